@@ -1,0 +1,1 @@
+"""The science of a group: arrays in, arrays out; nothing of ours imported."""
