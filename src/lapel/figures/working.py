@@ -1,0 +1,114 @@
+"""Show the working: a figure's derivation as numbered steps a reviewer can follow with a calculator."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lapel.figures.figure import Contribution, Figure
+from lapel.figures.rounding import SENSE_MARK, display_unit, significant, with_uncertainty
+
+WORKING_FIGURES = 6
+"""Significant figures in a worked calculation: more than a result is shown with, so that it can be followed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One input of a step: its letter or name, its value with unit as text, and where it stands (step or source)."""
+
+    label: str
+    text: str
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a worked calculation; every field is text or a number to print, rounded here and only here."""
+
+    number: int
+    name: str
+    expression: str
+    terms: tuple[Term, ...]
+    result: str
+    uncertainty: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """A worked calculation: the numbered steps, and the uncertainty budget of the last one."""
+
+    title: str
+    steps: tuple[Step, ...]
+    budget: tuple[Contribution, ...]
+
+
+def working(figure: Figure) -> Working:
+    """
+    Lay out the calculation behind a figure.
+
+    Parameters
+    ----------
+    figure : Figure
+        Any figure; one that was not calculated gives a single step that names its source.
+
+    Returns
+    -------
+    Working
+        Steps numbered from 1 in an order in which each uses only earlier ones. Shared intermediate results appear once.
+    """
+    steps: list[Step] = []
+    numbers: dict[int, int] = {}
+    for part in figure.ancestors():
+        if part.derivation is None and part is not figure:
+            continue
+        numbers[id(part)] = len(steps) + 1
+        steps.append(_step(len(steps) + 1, part, numbers))
+    return Working(figure.name, tuple(steps), tuple(figure.budget()))
+
+
+def _step(position: int, part: Figure, numbers: dict[int, int]) -> Step:
+    derivation = part.derivation
+    uncertainty = f"± {with_uncertainty(part.value, part.uncertainty)[1]}" if part.uncertainty else ""
+    if derivation is None:
+        return Step(position, part.name, "", (), _amount_text(part), uncertainty, part.source)
+    card = derivation.card
+    terms = tuple(
+        Term(
+            card.symbols.get(_stem(label), "") + _index(label, card.symbols) or label,
+            _text(item),
+            _origin(item, numbers),
+        )
+        for label, item in derivation.inputs.items()
+        if item is not None
+    )
+    return Step(position, part.name, card.expression, terms, _amount_text(part), uncertainty, card.source)
+
+
+def _stem(label: str) -> str:
+    return label.split("[")[0].split(".")[0]
+
+
+def _index(label: str, symbols: object) -> str:
+    """Tail of a nested label, kept only where the argument has a letter to hang it on."""
+    stem = _stem(label)
+    return label[len(stem) :] if stem in (symbols if isinstance(symbols, dict) else {}) else ""
+
+
+def _text(item: object) -> str:
+    if isinstance(item, Figure):
+        return _amount_text(item)
+    return significant(item, WORKING_FIGURES) if isinstance(item, float) else str(item)
+
+
+def _amount_text(figure: Figure) -> str:
+    unit = display_unit(figure.unit)
+    text = f"{SENSE_MARK[figure.sense]}{significant(figure.value, WORKING_FIGURES)}"
+    return f"{text} {unit}" if unit else text
+
+
+def _origin(item: object, numbers: dict[int, int]) -> str:
+    if not isinstance(item, Figure):
+        return "given"
+    if id(item) in numbers:
+        return f"step {numbers[id(item)]}"
+    return f"{item.name}; {item.source}" if item.source else item.name
