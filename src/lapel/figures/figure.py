@@ -229,7 +229,7 @@ def bare(value: Any) -> Any:
     kind = type(value)
     if kind is float or kind is int:
         return value
-    if kind is Figure:
+    if isinstance(value, Figure):
         return value.amount
     if kind is list or kind is tuple:
         return kind(bare(item) for item in value)
@@ -239,5 +239,5 @@ def bare(value: Any) -> Any:
 
 def number(value: Any) -> float:
     """Plain float behind a number, a figure or an uncertain amount."""
-    amount = value.amount if type(value) is Figure else value
+    amount = value.amount if isinstance(value, Figure) else value
     return float(getattr(amount, "nominal_value", amount))

@@ -124,13 +124,13 @@ class Formula(Generic[P]):
         sense: Sense = "exactly"
         inputs: dict[str, Any] = {}
         for name, value in given.items():
-            if type(value) is Figure and (wanted := self._units.get(name)) and value.unit != wanted:
+            if isinstance(value, Figure) and (wanted := self._units.get(name)) and value.unit != wanted:
                 raise UnitMismatch(
                     f"`{name}` of “{self.card.name}” must be in {wanted}; “{value.name}” is in {value.unit}"
                 )
             for label, leaf in leaves(name, value):
                 inputs[label] = leaf
-                if type(leaf) is Figure and leaf.sense != "exactly":
+                if isinstance(leaf, Figure) and leaf.sense != "exactly":
                     sense = joined(sense, turned(leaf.sense) if name in self._falls_with else leaf.sense)
         for name, condition in self._needs.items():
             self._check(name, condition, given.get(name))
@@ -196,7 +196,7 @@ def formula(
 
 def leaves(name: str, value: Any) -> Iterator[tuple[str, Any]]:
     """Yield the single numbers behind an argument, each under the name it has in a worked calculation."""
-    if type(value) is Figure or type(value) is float or type(value) is int:
+    if isinstance(value, Figure | float | int):
         yield name, value
     elif isinstance(value, list | tuple):
         for position, item in enumerate(value, start=1):

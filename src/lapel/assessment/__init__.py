@@ -1,0 +1,1 @@
+"""Where what was recorded meets the science: samples, shifts and surveys, assessed."""

@@ -1,0 +1,1 @@
+"""The science of one sample and one shift."""
