@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 import re
 from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
@@ -138,7 +139,10 @@ def canonical(text: str | float, unit: str, kind: str) -> float:
     """
     value = parsed_number(text) if isinstance(text, str) else _exact(text)
     scale, offset = conversion(unit, kind)
-    return float(value * scale + offset)
+    converted = float(value * scale + offset)
+    if not math.isfinite(converted):
+        raise UnitProblem(f"found {text}; wanted a number of a size that can be")
+    return converted
 
 
 def parsed_quantity(text: str, kind: str) -> float:
@@ -150,12 +154,12 @@ def parsed_quantity(text: str, kind: str) -> float:
     UnitProblem
         No number, no unit, or a unit of something else.
     """
-    match = re.fullmatch(r"\s*([^\sa-zA-Zµμ°%]+)\s*(\S.*)\s*", text)
+    match = re.fullmatch(rf"\s*({_NUMBER.pattern}|[\d.,+-]+)\s*([^\d\s.,+-].*?)\s*", text)
     if not match:
         raise UnitProblem(
             f"found “{text.strip()}”; wanted a number and a unit of {kind}, as in “1.5 {CANONICAL[kind]}”"
         )
-    return canonical(match.group(1), match.group(2).strip(), kind)
+    return canonical(match.group(1), match.group(match.lastindex or 0), kind)
 
 
 def _exact(value: float) -> Decimal:
