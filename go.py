@@ -38,7 +38,7 @@ def stop(words: str) -> None:
     raise SystemExit(2)
 
 
-def run(*command: str | Path, quiet: bool = False) -> int:
+def run(*command: object, quiet: bool = False) -> int:
     """Run a command in the project's folder; its exit code."""
     environment = os.environ | {"UV_PYTHON_DOWNLOADS": "never", "PYTHONUTF8": "1"}
     output = subprocess.DEVNULL if quiet else None

@@ -1,0 +1,67 @@
+"""The command `lapel`: one line of help a command, each in a module that is imported only when called."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from lapel import __version__
+from lapel.cli.exits import UNUSABLE
+
+
+class Command(NamedTuple):
+    """A command's name, its line of help, and the module with its `arguments` and `execute`."""
+
+    name: str
+    help: str
+    module: str
+
+
+COMMANDS = (
+    Command("assess", "assess a survey folder: standing, concentrations, shift averages, limits", "lapel.cli.assess"),
+    Command("show-working", "print the calculation behind one sample", "lapel.cli.show_working"),
+    Command("judge", "judge a group of results against a limit", "lapel.cli.judge"),
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """
+    Run one command.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Arguments without the program's name; the process's own if left out.
+
+    Returns
+    -------
+    int
+        0 done; 1 done, with findings; 2 input unusable, nothing written.
+    """
+    given = list(sys.argv[1:] if argv is None else argv)
+    chosen = next((command for command in COMMANDS if given and command.name == given[0]), None)
+    if chosen is None:
+        parser = argparse.ArgumentParser(prog="lapel", description="Personal air sampling, from plan to decision.")
+        parser.add_argument("--version", action="version", version=f"lapel {__version__}")
+        listed = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+        for command in COMMANDS:
+            listed.add_parser(command.name, help=command.help, add_help=False)
+        parser.parse_args(given)
+        return UNUSABLE  # pragma: no cover - argparse leaves by SystemExit
+    module = importlib.import_module(chosen.module)
+    parser = argparse.ArgumentParser(prog=f"lapel {chosen.name}", description=module.__doc__)
+    module.arguments(parser)
+    code: int = module.execute(parser.parse_args(given[1:]))
+    return code
+
+
+def run() -> None:
+    """Entry point of the installed command."""
+    raise SystemExit(main())
+
+
+if __name__ == "__main__":
+    run()

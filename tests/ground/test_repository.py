@@ -1,0 +1,62 @@
+"""What may never be committed."""
+
+import re
+import subprocess
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+def committed():
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, check=True).stdout
+    return [ROOT / name for name in listed.decode().split("\0") if name and (ROOT / name).is_file()]
+
+
+REGISTRIES = re.compile(
+    rb"(pypi|pythonhosted|npmjs|yarnpkg|debian)\.(org|com)|index-url|find-links|registry\s*=", re.IGNORECASE
+)
+
+
+def test_no_committed_file_names_a_registry():
+    this = Path(__file__)
+    named = [
+        path.relative_to(ROOT).as_posix()
+        for path in committed()
+        if path != this and REGISTRIES.search(path.read_bytes())
+    ]
+    assert named == []
+
+
+@pytest.mark.parametrize("name", ["app", "dev", "uv"])
+def test_every_locked_package_has_an_exact_version_and_hashes(name):
+    text = (ROOT / "locked" / f"{name}.txt").read_text()
+    entries = [entry for entry in re.split(r"\n(?=\S)", text) if entry.strip()]
+    assert entries
+    for entry in entries:
+        assert re.match(r"[a-z0-9._-]+==[^\s;]+", entry), entry.splitlines()[0]
+        assert "--hash=sha256:" in entry, entry.splitlines()[0]
+        assert "http" not in entry
+
+
+def test_everything_the_application_needs_is_locked_at_the_same_version_for_tests():
+    def versions(name):
+        return set(re.findall(r"^([a-z0-9._-]+==[^\s;\\]+)", (ROOT / "locked" / f"{name}.txt").read_text(), re.M))
+
+    assert versions("app") <= versions("dev")
+
+
+def test_every_declared_dependency_is_locked():
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["dependencies"]
+    names = {re.match(r"[A-Za-z0-9_-]+", line).group().lower() for line in declared}
+    locked = set(re.findall(r"^([a-z0-9._-]+)==", (ROOT / "locked" / "app.txt").read_text(), re.M))
+    assert names <= locked
+
+
+def test_ci_runs_exactly_the_test_command_of_the_readme():
+    script = (ROOT / ".ci" / "run").read_text()
+    assert "python3 go.py test\n" in script
+    assert "python3 go.py test" in (ROOT / "README.md").read_text()
+    assert "python3 go.py demo" in (ROOT / "README.md").read_text()
