@@ -8,11 +8,11 @@ Written out here because the answer must not change with the version of a librar
 tails, and must hold when the limit is thousands of spreads away.
 """
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammainc, gammaincc, gammaln, ndtr, ndtri, roots_legendre
+
+from lapel.statistics.roots import rising_roots
 
 __all__ = ["lower_tail", "noncentrality", "quantile", "upper_tail"]
 
@@ -130,7 +130,7 @@ def quantile(probability: ArrayLike, degrees: ArrayLike, noncentrality: ArrayLik
         return np.where(p < 0.5, lower - p, (1.0 - p) - upper)
 
     width = 1.0 + np.abs(ndtri(p)) * np.sqrt(1.0 + d * d / (2.0 * nu))
-    return _rising_root(signed_gap, np.asarray(d + 0.0), np.asarray(width))
+    return rising_roots(signed_gap, np.asarray(d + 0.0), np.asarray(width))
 
 
 def noncentrality(probability: ArrayLike, t: ArrayLike, degrees: ArrayLike) -> Floats:
@@ -162,37 +162,4 @@ def noncentrality(probability: ArrayLike, t: ArrayLike, degrees: ArrayLike) -> F
         return np.where(p < 0.5, p - lower, upper - (1.0 - p))
 
     width = 1.0 + np.abs(ndtri(p)) * np.sqrt(1.0 + t_all * t_all / (2.0 * nu))
-    return _rising_root(signed_gap, np.asarray(t_all + 0.0), np.asarray(width))
-
-
-def _rising_root(gap: Callable[[Floats], Floats], start: Floats, width: Floats) -> Floats:
-    """Root of a rising function, element by element: bracket by doubling, then false position (ITP-like)."""
-    low, high = start - width, start + width
-    gap_low, gap_high = gap(low), gap(high)
-    reach = width
-    for _ in range(60):
-        too_high, too_low = gap_low > 0.0, gap_high < 0.0
-        if not (too_high.any() or too_low.any()):
-            break
-        reach = reach * 2.0
-        low = np.where(too_high, low - reach, low)
-        high = np.where(too_low, high + reach, high)
-        gap_low, gap_high = gap(low), gap(high)
-    for step in range(200):
-        span = high - low
-        if np.all(span <= 4e-15 * np.maximum(np.abs(low), np.abs(high)) + 1e-300):
-            break
-        middle = (low + high) / 2.0
-        if step % 3:  # two steps of false position, one of bisection: safe and fast
-            with np.errstate(divide="ignore", invalid="ignore"):
-                guess = low - gap_low * span / (gap_high - gap_low)
-            # A hair inside the bracket, so that both of its ends keep moving.
-            hair = 1e-3 * span if step % 3 == 1 else 1e-7 * span
-            lean = np.where(np.abs(gap_low) < np.abs(gap_high), hair, -hair)
-            guess = guess + lean
-            middle = np.where((guess > low) & (guess < high), guess, middle)
-        value = gap(middle)
-        falls = value < 0.0
-        low, gap_low = np.where(falls, middle, low), np.where(falls, value, gap_low)
-        high, gap_high = np.where(falls, high, middle), np.where(falls, gap_high, value)
-    return np.asarray((low + high) / 2.0)
+    return rising_roots(signed_gap, np.asarray(t_all + 0.0), np.asarray(width))

@@ -1,0 +1,213 @@
+"""
+Likelihood of a lognormal group with censored rows.
+
+In the letters h = 1/sigma and a = mu/sigma the log-likelihood is concave [1]_: one summit or none,
+and Newton's method with halved steps finds it from anywhere.
+
+References
+----------
+.. [1] R. J. Olsen, Econometrica 46 (1978) 1211-1215; J. Burridge, J. R. Statist. Soc. B 43 (1981) 41-45.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import log_ndtr
+
+from lapel.statistics.observed import Observations
+
+__all__ = ["Likelihood"]
+
+Floats = NDArray[np.float64]
+
+_LOG_ROOT_TWO_PI = 0.9189385332046727
+_NARROW = 1e-7  # ln(upper/lower) below which a row counts as a number: the error is its square over 24
+
+
+@dataclass(frozen=True)
+class Likelihood:
+    """
+    Log-likelihood of (a, h), with the rows gathered: exact ones as sums, equal censored ones counted.
+
+    Parameters
+    ----------
+    exact : int
+        Number of rows known as numbers. [-]
+    mean, squares : float
+        Mean of their logs (moved by `centre`) and sum of squared deviations from it. [-]
+    low, high : ndarray, shape (k,)
+        Logs of the bounds of distinct censored rows, moved by `centre`; infinite where open. [-]
+    weight : ndarray, shape (k,)
+        How many rows each stands for. [-]
+    centre : float
+        Subtracted from every log, to keep the numbers small. [-]
+    exact_low, exact_high : float
+        Smallest and largest exact log, moved by `centre`. [-]
+    """
+
+    exact: int
+    mean: float
+    squares: float
+    low: Floats
+    high: Floats
+    weight: Floats
+    centre: float
+    exact_low: float
+    exact_high: float
+
+    @classmethod
+    def of(cls, observed: Observations) -> "Likelihood":
+        """Gather the rows of one group (at least one)."""
+        with np.errstate(divide="ignore"):
+            low, high = np.log(observed.lower), np.log(observed.upper)
+        finite = np.concatenate([low[np.isfinite(low)], high[np.isfinite(high)]])
+        centre = float(finite.mean())
+        low, high = low - centre, high - centre
+        exact = high - low < _NARROW
+        y = (low[exact] + high[exact]) / 2.0
+        same = y.size > 0 and float(y.min()) == float(y.max())
+        mean = float(y[0]) if same else (float(y.mean()) if y.size else 0.0)
+        squares = 0.0 if same or not y.size else float(np.sum((y - mean) ** 2))
+        pairs = np.stack([low[~exact], high[~exact]], axis=1)
+        distinct, counts = np.unique(pairs, axis=0, return_counts=True)
+        return cls(
+            exact=int(exact.sum()),
+            mean=mean,
+            squares=squares,
+            low=distinct[:, 0],
+            high=distinct[:, 1],
+            weight=counts.astype(np.float64),
+            centre=centre,
+            exact_low=float(y.min()) if y.size else np.inf,
+            exact_high=float(y.max()) if y.size else -np.inf,
+        )
+
+    def why_no_summit(self) -> str:
+        """
+        Empty when a maximum exists; otherwise the reason why none does, in words.
+
+        The log-likelihood is concave in (a, h), so a maximum exists unless it keeps rising along some
+        straight line: towards sigma = 0 when one point satisfies every row, and towards an endless
+        sigma when only open bounds are known and they do not pull against each other.
+        """
+        point_low = max(self.exact_low if self.exact else -np.inf, float(np.max(self.low, initial=-np.inf)))
+        point_high = min(self.exact_high if self.exact else np.inf, float(np.min(self.high, initial=np.inf)))
+        several_values = self.exact and self.exact_high > self.exact_low
+        if not several_values and point_low <= point_high:
+            if self.exact:
+                known = "one result is measured" if self.exact == 1 else "all measured results are the same"
+                return f"{known} and nothing contradicts a spread of zero: the spread cannot be estimated"
+            if np.all(np.isneginf(self.low)):
+                return "every result is below its reporting limit: only an upper bound can be stated"
+            return "one and the same value would satisfy every result: the spread cannot be estimated"
+        if not self.exact and not np.any(np.isfinite(self.low) & np.isfinite(self.high)):
+            below = np.isneginf(self.low)
+            mean_high = np.average(self.high[below], weights=self.weight[below])
+            mean_low = np.average(self.low[~below], weights=self.weight[~below])
+            if mean_high <= mean_low:
+                return "results are known only from one side and split as by an endless spread: it cannot be estimated"
+        return ""
+
+    def value(self, a: Floats, h: Floats) -> Floats:
+        """Log-likelihood at arrays of (a, h) of one shape; constants that do not matter are left out."""
+        a, h = np.asarray(a, dtype=np.float64), np.asarray(h, dtype=np.float64)
+        total = self.exact * np.log(h) - (h * h * self.squares + self.exact * (h * self.mean - a) ** 2) / 2.0
+        if self.weight.size:
+            zl = h[..., None] * self.low - a[..., None]
+            zu = h[..., None] * self.high - a[..., None]
+            total = total + (self.weight * log_probability(zl, zu)).sum(axis=-1)
+        return np.asarray(total)
+
+    def slope_and_curvature(self, a: float, h: float) -> tuple[Floats, Floats]:
+        """Gradient, shape (2,), and Hessian, shape (2, 2), in (a, h)."""
+        m, lag = self.exact, h * self.mean - a
+        slope = np.array([m * lag, (m / h if m else 0.0) - h * self.squares - m * lag * self.mean])
+        cross = m * self.mean
+        curvature = np.array([[-float(m), cross], [cross, -(m / h**2 if m else 0.0) - self.squares - m * self.mean**2]])
+        if self.weight.size:
+            zl, zu = h * self.low - a, h * self.high - a
+            log_p = log_probability(zl, zu)
+            # Density over probability at each end; an open end contributes nothing.
+            fl, fu = _ratio(zl, log_p), _ratio(zu, log_p)
+            l, u = np.where(np.isfinite(self.low), self.low, 0.0), np.where(np.isfinite(self.high), self.high, 0.0)  # noqa: E741
+            zl, zu = np.where(np.isfinite(zl), zl, 0.0), np.where(np.isfinite(zu), zu, 0.0)
+            ga, gh = fl - fu, u * fu - l * fl
+            aa = zl * fl - zu * fu - ga * ga
+            ah = zu * u * fu - zl * l * fl - ga * gh
+            hh = zl * l * l * fl - zu * u * u * fu - gh * gh
+            w = self.weight
+            slope = slope + np.array([np.sum(w * ga), np.sum(w * gh)])
+            curvature = curvature + np.array([[np.sum(w * aa), np.sum(w * ah)], [np.sum(w * ah), np.sum(w * hh)]])
+        return slope, curvature
+
+    def start(self) -> tuple[float, float]:
+        """A sensible place to begin: bounds stand for values, only for the first step."""
+        middle = np.where(
+            np.isneginf(self.low),
+            self.high - 0.7,
+            np.where(np.isposinf(self.high), self.low + 0.7, (self.low + self.high) / 2.0),
+        )
+        n = self.exact + float(self.weight.sum())
+        mean = (self.exact * self.mean + float(np.sum(self.weight * middle))) / n
+        squares = (
+            self.squares + self.exact * (self.mean - mean) ** 2 + float(np.sum(self.weight * (middle - mean) ** 2))
+        )
+        h = 1.0 / max(np.sqrt(squares / n), 1e-9)
+        return float(mean * h), float(h)
+
+    def summit(self) -> tuple[float, float]:
+        """
+        The (a, h) of greatest likelihood; call only when `why_no_summit` is empty.
+
+        Raises
+        ------
+        ArithmeticError
+            The search did not settle.
+        """
+        a, h = self.start()
+        here = float(self.value(np.asarray(a), np.asarray(h)))
+        for _ in range(500):
+            slope, curvature = self.slope_and_curvature(a, h)
+            try:
+                step = -np.linalg.solve(curvature, slope)
+            except np.linalg.LinAlgError:
+                step = slope / (np.abs(slope).max() + 1.0)
+            if slope @ step <= 0.0:
+                step = slope * min(1.0, h / (np.abs(slope).max() + 1e-300))
+            rise = float(slope @ step)
+            if rise < 1e-24 * (1.0 + abs(here)):
+                return float(a), float(h)
+            fraction = 1.0
+            while h + fraction * step[1] <= 0.1 * h:
+                fraction /= 2.0
+            for _ in range(60):
+                a_new, h_new = a + fraction * step[0], h + fraction * step[1]
+                there = float(self.value(np.asarray(a_new), np.asarray(h_new)))
+                if there >= here + 1e-4 * fraction * rise - 1e-13 * (1.0 + abs(here)):
+                    break
+                fraction /= 2.0
+            settled = abs(a_new - a) <= 1e-15 * (1.0 + abs(a)) and abs(h_new - h) <= 1e-15 * h
+            a, h, here = float(a_new), float(h_new), there
+            if settled:
+                return a, h
+        raise ArithmeticError("the search for the greatest likelihood did not settle")
+
+
+def log_probability(zl: Floats, zu: Floats) -> Floats:
+    """ln(Phi(zu) - Phi(zl)) without cancellation in either tail."""
+    flip = zl > 0.0  # work on the side where Phi is small
+    low, high = np.where(flip, -zu, zl), np.where(flip, -zl, zu)
+    top, bottom = log_ndtr(high), log_ndtr(low)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        gap = np.where(np.isneginf(bottom), -np.inf, bottom - top)
+        wide = top + np.log(-np.expm1(gap))
+        width, middle = high - low, (high + low) / 2.0
+        narrow = np.log(width) - middle * middle / 2.0 - _LOG_ROOT_TWO_PI + width**2 * (middle**2 - 1.0) / 24.0
+    return np.asarray(np.where(width * (1.0 + np.abs(middle)) < 1e-4, narrow, wide))
+
+
+def _ratio(z: Floats, log_p: Floats) -> Floats:
+    """Normal density at z over the probability; 0 at an open end."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        return np.asarray(np.where(np.isfinite(z), np.exp(-z * z / 2.0 - _LOG_ROOT_TWO_PI - log_p), 0.0))
