@@ -1,0 +1,66 @@
+"""Measures of how well the result can be held against the limit: reporting limit, uncertainty, the limit itself."""
+
+from __future__ import annotations
+
+from lapel.hygiene.facts import SampleFacts
+from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, shown_number
+from lapel.hygiene.rulebook import RuleBook
+
+
+@measure("%", lambda facts, book, value: f"reporting limit {shown_number(value, '%')} of the exposure limit")
+def reporting_limit_share(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Reporting limit, in this sample's own volume, in percent of the exposure limit."""
+    return None if facts.reporting_limit_share is None else 100.0 * facts.reporting_limit_share
+
+
+@measure(CLAIM, lambda facts, book, value: "the limit names no source")
+def limit_without_source(facts: SampleFacts, book: RuleBook) -> Measured:
+    """A limit that names no source."""
+    return None if facts.limit_has_source is None else not facts.limit_has_source
+
+
+@measure("days", lambda facts, book, value: f"the limit's source was last seen {shown_number(value)} days ago")
+def limit_age(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Days since the source of the limit was last seen."""
+    if not facts.limit_has_source:
+        return None
+    return NOT_RECORDED if facts.limit_age_days is None else facts.limit_age_days
+
+
+def _uncertainty_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    share = facts.exposure_share_of_limit
+    at = "" if share is None else f" at {shown_number(100.0 * share, '%')} of the limit"
+    return f"expanded uncertainty {shown_number(value, '%')} (k = 2){at}"
+
+
+def _expanded(facts: SampleFacts, low: float, high: float) -> Measured:
+    share = facts.exposure_share_of_limit
+    if facts.expanded_relative_u is None or share is None or not low <= share <= high:
+        return None
+    return 100.0 * facts.expanded_relative_u
+
+
+@measure("%", _uncertainty_words)
+def uncertainty_low_range(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Expanded uncertainty of a long-term result between a tenth and half of the limit."""
+    if facts.purpose == "short term" or facts.exposure_share_of_limit == 0.5:
+        return None
+    return _expanded(facts, 0.1, 0.5)
+
+
+@measure("%", _uncertainty_words)
+def uncertainty_high_range(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Expanded uncertainty of a long-term result between half and twice the limit."""
+    return None if facts.purpose == "short term" else _expanded(facts, 0.5, 2.0)
+
+
+@measure("%", _uncertainty_words)
+def uncertainty_short_term(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Expanded uncertainty of a short-term result between half and twice the limit."""
+    return _expanded(facts, 0.5, 2.0) if facts.purpose == "short term" else None
+
+
+@measure("%", _uncertainty_words)
+def uncertainty_at_limit(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Expanded uncertainty of a result at or above the limit."""
+    return _expanded(facts, 1.0, float("inf"))

@@ -1,0 +1,233 @@
+"""Measures of the flow: before and after, the readings, the meter, the method's window."""
+
+from __future__ import annotations
+
+import math
+
+from lapel.hygiene.facts import FlowPair, SampleFacts
+from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, percent_off, shown_number
+from lapel.hygiene.rulebook import RuleBook
+
+BASIS_WORDS = {"pre": "the flow before", "post": "the flow after", "mean": "the mean of both"}
+
+
+def change_percent(pair: FlowPair, basis: str) -> float | None:
+    """(post - pre) over the basis, in percent and with its sign; None while one of the two is missing."""
+    pre, post = pair.pre_lpm, pair.post_lpm
+    if pre is None or post is None:
+        return None
+    of = pre if basis == "pre" else post if basis == "post" else (pre + post) / 2.0
+    if of == 0.0:
+        return 0.0 if pre == post else math.inf
+    return 100.0 * (post - pre) / of
+
+
+def _worst_pair(facts: SampleFacts, basis: str) -> tuple[FlowPair, float] | None:
+    worst: tuple[FlowPair, float] | None = None
+    for pair in facts.flow_pairs:
+        change = change_percent(pair, basis)
+        if change is not None and (worst is None or abs(change) > abs(worst[1])):
+            worst = (pair, change)
+    return worst
+
+
+def _change_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    worst = _worst_pair(facts, book.change_basis)
+    if worst is None:  # only asked about a change that was measured
+        return shown_number(value, "%")
+    pair, change = worst
+    sign = "+" if change > 0 else "−"
+    return (
+        f"port {pair.port}: {shown_number(pair.pre_lpm)} L/min before, {shown_number(pair.post_lpm)} L/min after, "
+        f"{sign}{shown_number(abs(change))} % of {BASIS_WORDS[book.change_basis]}"
+    )
+
+
+@measure("%", _change_words)
+def flow_change(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Size of the change of flow from before to after, by the rule book's basis, in the worst segment."""
+    basis = book.change_basis
+    worst: float | None = None
+    for pair in facts.flow_pairs:
+        change = change_percent(pair, basis)
+        if change is not None and (worst is None or abs(change) > worst):
+            worst = abs(change)
+    return worst
+
+
+def _missing_flow_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    if not facts.flow_pairs:
+        return "no flow reading of this sample"
+    bare = [pair.port for pair in facts.flow_pairs if pair.pre_lpm is None and pair.post_lpm is None]
+    return f"no flow reading for a segment on port {', '.join(bare)}"
+
+
+@measure(CLAIM, _missing_flow_words)
+def flow_missing(facts: SampleFacts, book: RuleBook) -> Measured:
+    """A segment without any flow reading, before or after."""
+    return not facts.flow_pairs or any(p.pre_lpm is None and p.post_lpm is None for p in facts.flow_pairs)
+
+
+def _post_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    ports = ", ".join(sorted({p.port for p in facts.flow_pairs if p.post_lpm is None}))
+    return f"no flow reading after the run on port {ports}" if ports else "post-check declared as not done"
+
+
+@measure(CLAIM, _post_words)
+def post_check_missing(facts: SampleFacts, book: RuleBook) -> Measured:
+    """A segment whose flow was not read afterwards."""
+    if facts.post_done is False:
+        return True
+    if not facts.flow_pairs:
+        return NOT_RECORDED if facts.post_done is None else False
+    return any(pair.post_lpm is None for pair in facts.flow_pairs)
+
+
+@measure(CLAIM, lambda facts, book, value: "the ports were set, and no closing round followed")
+def closing_round_missing(facts: SampleFacts, book: RuleBook) -> Measured:
+    """No closing round: the ports were not all read again after the last one was set."""
+    return NOT_RECORDED if facts.closing_round is None else not facts.closing_round
+
+
+@measure(CLAIM, lambda facts, book, value: "a valve was touched between the closing round and the post-check")
+def valve_touched(facts: SampleFacts, book: RuleBook) -> Measured:
+    """A valve touched between the closing round and the post-check."""
+    return NOT_RECORDED if facts.valve_touched is None else facts.valve_touched
+
+
+def _energy_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    what = [w for w, did in (("recharged", facts.recharged), ("given another battery", facts.battery_changed)) if did]
+    return f"the pump was {' and '.join(what)} before the post-check"
+
+
+@measure(CLAIM, _energy_words)
+def pump_energy_renewed(facts: SampleFacts, book: RuleBook) -> Measured:
+    """The pump recharged, or its battery changed, before the post-check."""
+    if facts.recharged or facts.battery_changed:
+        return True
+    return NOT_RECORDED if facts.recharged is None else False
+
+
+def _spread_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    rows = [
+        (spread, f"port {pair.port} {when}")
+        for pair in facts.flow_pairs
+        for spread, when in ((pair.pre_spread, "before"), (pair.post_spread, "after"))
+        if spread is not None
+    ]
+    return f"readings of {max(rows)[1]} spread over {shown_number(value, '%')} of their mean"
+
+
+@measure("%", _spread_words)
+def replicate_spread(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Spread of repeated flow readings, (largest - smallest) / mean, the worst set."""
+    worst: float | None = None
+    for pair in facts.flow_pairs:
+        for spread in (pair.pre_spread, pair.post_spread):
+            if spread is not None and (worst is None or spread > worst):
+                worst = spread
+    return None if worst is None else 100.0 * worst
+
+
+def _count_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    return f"{shown_number(value)} flow reading{'' if value == 1 else 's'} in the smallest set"
+
+
+@measure("readings", _count_words)
+def replicate_count(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Number of flow readings in the smallest set, before or after."""
+    fewest: int | None = None
+    for pair in facts.flow_pairs:
+        for count in (pair.pre_n, pair.post_n):
+            if count is not None and (fewest is None or count < fewest):
+                fewest = count
+    return fewest
+
+
+@measure("readings", lambda facts, book, value: "; ".join(facts.readings_off_range))
+def readings_off_range(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Number of readings outside the range of the meter or its certificate."""
+    return len(facts.readings_off_range)
+
+
+def _overdue_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    return f"certificate had run out {shown_number(value)} day{'' if value == 1 else 's'} before the day of use"
+
+
+@measure("days", _overdue_words)
+def certificate_overdue(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Days by which the flow meter's certificate had run out on the day of use; negative while it was good."""
+    if facts.certificate_missing:
+        return None
+    return NOT_RECORDED if facts.certificate_days_left is None else -facts.certificate_days_left
+
+
+@measure(CLAIM, lambda facts, book, value: "a flow meter was used for which no certificate is on file")
+def certificate_missing(facts: SampleFacts, book: RuleBook) -> Measured:
+    """A flow meter without a certificate on file."""
+    return facts.certificate_missing
+
+
+@measure(CLAIM, lambda facts, book, value: "rotameter readings were used as read, not brought to the air of the place")
+def rotameter_uncorrected(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Rotameter readings not corrected for the temperature and pressure of the place."""
+    if "rotameter" not in facts.meter_kinds:
+        return None
+    return NOT_RECORDED if facts.rotameter_corrected is None else not facts.rotameter_corrected
+
+
+@measure(CLAIM, lambda facts, book, value: "the flow behind the volume was read on a rotameter")
+def rotameter_as_standard(facts: SampleFacts, book: RuleBook) -> Measured:
+    """A rotameter as the source of the flow."""
+    return "rotameter" in facts.meter_kinds
+
+
+@measure(CLAIM, lambda facts, book, value: "flow before and after were read with different meters")
+def meter_changed(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Different meters before and after."""
+    return None if facts.same_meter is None else not facts.same_meter
+
+
+@measure(CLAIM, lambda facts, book, value: "temperature and pressure were not recorded with the flow readings")
+def air_assumed(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Temperature and pressure at the flow readings assumed, not recorded."""
+    return facts.air_assumed
+
+
+@measure(CLAIM, lambda facts, book, value: "the leak check was not passed")
+def leak_check_failed(facts: SampleFacts, book: RuleBook) -> Measured:
+    """A leak check that was not passed."""
+    return NOT_RECORDED if facts.leak_check_passed is None else not facts.leak_check_passed
+
+
+def _window_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    low, high = shown_number(facts.method_flow_min_lpm), shown_number(facts.method_flow_max_lpm)
+    return f"flow {shown_number(facts.flow_lpm, 'L/min')}; the method's window is {low} to {high} L/min"
+
+
+@measure("%", _window_words)
+def flow_below_method(facts: SampleFacts, book: RuleBook) -> Measured:
+    """How far the flow lies below the method's window, in percent of the window's lower end."""
+    if facts.flow_lpm is None or facts.method_flow_min_lpm is None:
+        return None
+    return -percent_off(facts.flow_lpm, facts.method_flow_min_lpm)
+
+
+@measure("%", _window_words)
+def flow_above_method(facts: SampleFacts, book: RuleBook) -> Measured:
+    """How far the flow lies above the method's window, in percent of the window's upper end."""
+    if facts.flow_lpm is None or facts.method_flow_max_lpm is None:
+        return None
+    return percent_off(facts.flow_lpm, facts.method_flow_max_lpm)
+
+
+@measure("mL/min", lambda facts, book, value: f"flow {shown_number(value, 'mL/min')}")
+def lowest_flow(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Flow of the port, where diffusion into the open sampler begins to count beside it."""
+    return None if facts.flow_lpm is None else 1000.0 * facts.flow_lpm
+
+
+@measure("", lambda facts, book, value: f"largest port flow {shown_number(value)} times the smallest on one splitter")
+def port_flow_ratio(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Largest over smallest port flow on one splitter."""
+    return facts.port_flow_ratio

@@ -1,0 +1,89 @@
+"""A measure is one question about a sample: a number, yes or no, “not recorded”, or “does not apply”."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+from typing import Final, TypeAlias
+
+from lapel.figures.rounding import significant
+from lapel.hygiene.facts import SampleFacts
+from lapel.hygiene.rulebook import RuleBook
+
+
+class Answer(Enum):
+    """An answer that is no number."""
+
+    NOT_RECORDED = "not recorded"
+
+
+NOT_RECORDED: Final = Answer.NOT_RECORDED
+"""The fact applies to this sample and nobody wrote it down. (None, in contrast: it does not apply.)"""
+
+Measured: TypeAlias = float | bool | Answer | None
+Question: TypeAlias = Callable[[SampleFacts, RuleBook], Measured]
+Words: TypeAlias = Callable[[SampleFacts, RuleBook, float], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """
+    A question rules can ask.
+
+    Attributes
+    ----------
+    key : str
+        The name rule books use.
+    unit : str
+        Unit of the answer, "yes or no" for a claim (always put so that *yes* is the fault).
+    words : str
+        What is measured, in the trade's words.
+    ask : callable
+        (facts, rule book) to the answer; reads nothing else, so that it is the same tomorrow.
+    found : callable
+        (facts, rule book, answer) to the sentence a reader sees; called only when a rule fires.
+    """
+
+    key: str
+    unit: str
+    words: str
+    ask: Question
+    found: Words
+
+
+MEASURES: dict[str, Measure] = {}
+"""All measures by key; the rule books of the package use every one of them."""
+
+
+def measure(unit: str, found: Words) -> Callable[[Question], Question]:
+    """Register a function as the measure of its own name; the first line of its docstring says what it measures."""
+
+    def register(ask: Question) -> Question:
+        key = ask.__name__
+        if key in MEASURES:
+            raise ValueError(f"measure `{key}` is there already")
+        words = (ask.__doc__ or "").strip().splitlines()[0].rstrip(".")
+        MEASURES[key] = Measure(key, unit, words, ask, found)
+        return ask
+
+    return register
+
+
+CLAIM = "yes or no"
+
+
+def shown_number(value: float | None, unit: str = "") -> str:
+    """Write a number of a finding with its unit, rounded once, here; an unlimited ratio in words."""
+    if value is None:
+        return "not recorded"
+    if not math.isfinite(value):
+        return "more than can be expressed"
+    text = f"{value:.0f}" if float(value).is_integer() and abs(value) < 1e6 else significant(value, 3)
+    return f"{text} {unit}" if unit else text
+
+
+def percent_off(value: float, wanted: float) -> float:
+    """How far beyond a bound, in percent of the bound."""
+    return 100.0 * (value - wanted) / wanted if wanted else math.copysign(math.inf, value) if value else 0.0

@@ -1,0 +1,148 @@
+"""Measures of the run: time, pump, checks, volume, and what share of the shift it covers."""
+
+from __future__ import annotations
+
+from lapel.hygiene.facts import SampleFacts
+from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, percent_off, shown_number
+from lapel.hygiene.rulebook import RuleBook
+
+
+def _clock_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    return (
+        f"{shown_number(facts.clock_min)} min by the clock, {shown_number(facts.counter_min)} min by the pump, "
+        f"{shown_number(value)} % apart"
+    )
+
+
+@measure("%", _clock_words)
+def clock_counter_gap(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Difference of clock and pump counter in percent of the clock's minutes; 0 while their own reading explains it."""
+    clock, counter = facts.clock_min, facts.counter_min
+    if clock is None or counter is None:
+        return None
+    gap = abs(clock - counter)
+    if gap <= book.clock_free_min + 1e-9:
+        return 0.0
+    return 100.0 * gap / clock if clock else float("inf")
+
+
+@measure(CLAIM, lambda facts, book, value: "the pump stopped by itself; its stop was worked out from the counter")
+def stop_from_counter(facts: SampleFacts, book: RuleBook) -> Measured:
+    """The stop was worked out from the pump's counter."""
+    return facts.stop_from_counter
+
+
+def _times(count: float, once: str, often: str) -> str:
+    return once if count == 1 else f"{shown_number(count)} {often}"
+
+
+@measure(
+    "faults", lambda facts, book, value: _times(value, "1 pump fault during the run", "pump faults during the run")
+)
+def pump_faults(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Pump faults during the run."""
+    return facts.faults
+
+
+@measure("restarts", lambda facts, book, value: _times(value, "1 restart during the run", "restarts during the run"))
+def pump_restarts(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Restarts of the pump after a fault during the run."""
+    return facts.restarts
+
+
+@measure("min", lambda facts, book, value: f"{shown_number(value, 'min')} on hold with the sampler in place")
+def held_minutes(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Minutes on hold while the sampler hung in place."""
+    return facts.held_min
+
+
+@measure(CLAIM, lambda facts, book, value: "the port was touched while it drew; it runs in segments from there")
+def touched_in_run(facts: SampleFacts, book: RuleBook) -> Measured:
+    """The port touched while it drew air."""
+    return facts.touched_in_run
+
+
+def _volume_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    low, high = shown_number(facts.method_volume_min_l), shown_number(facts.method_volume_max_l)
+    return f"volume {shown_number(facts.volume_l, 'L')}; the method's window is {low} to {high} L"
+
+
+@measure("%", _volume_words)
+def volume_below_method(facts: SampleFacts, book: RuleBook) -> Measured:
+    """How far the volume lies below the method's window, in percent of the window's lower end."""
+    if facts.volume_l is None or facts.method_volume_min_l is None:
+        return None
+    return -percent_off(facts.volume_l, facts.method_volume_min_l)
+
+
+@measure("%", _volume_words)
+def volume_above_method(facts: SampleFacts, book: RuleBook) -> Measured:
+    """How far the volume lies above the method's safe maximum, in percent of it."""
+    if facts.volume_l is None or facts.method_volume_max_l is None:
+        return None
+    return percent_off(facts.volume_l, facts.method_volume_max_l)
+
+
+def _short_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    wanted = facts.averaging_min or book.averaging_min
+    return f"{shown_number(facts.clock_min, 'min')} sampled for a limit averaged over {shown_number(wanted, 'min')}"
+
+
+@measure("%", _short_words)
+def short_term_shortfall(facts: SampleFacts, book: RuleBook) -> Measured:
+    """How far a short-term sample is shorter than the limit's averaging time, in percent of that time."""
+    if facts.purpose != "short term" or facts.clock_min is None:
+        return None
+    return -percent_off(facts.clock_min, facts.averaging_min or book.averaging_min)
+
+
+@measure("%", _short_words)
+def short_term_excess(facts: SampleFacts, book: RuleBook) -> Measured:
+    """How far a short-term sample is longer than the limit's averaging time, in percent of that time."""
+    if facts.purpose != "short term" or facts.clock_min is None:
+        return None
+    return percent_off(facts.clock_min, facts.averaging_min or book.averaging_min)
+
+
+@measure("h", lambda facts, book, value: f"last full charge {shown_number(value, 'h')} before the start")
+def hours_since_charge(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Hours from the last full charge to the start."""
+    return NOT_RECORDED if facts.hours_since_charge is None else facts.hours_since_charge
+
+
+@measure("min", lambda facts, book, value: f"{shown_number(value, 'min')} of warm-up before the flow was set")
+def warm_up(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Minutes the pump ran before the flow was set."""
+    return NOT_RECORDED if facts.warm_up_min is None else facts.warm_up_min
+
+
+@measure("min", lambda facts, book, value: f"first look at the pump {shown_number(value, 'min')} after the start")
+def first_check(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Minutes from the start to the first check of the pump; of a shorter run, its length is not counted."""
+    return facts.first_check_min
+
+
+@measure("min", lambda facts, book, value: f"up to {shown_number(value, 'min')} without a look at the pump")
+def check_gap(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Longest stretch of the run without a look at the pump."""
+    return facts.longest_check_gap_min
+
+
+@measure("%", lambda facts, book, value: f"{shown_number(value, '%')} of the shift sampled")
+def sampled_share(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Share of the shift that was sampled; asked of full-shift samples only."""
+    if facts.purpose != "full shift" or facts.sampled_share is None:
+        return None
+    return 100.0 * facts.sampled_share
+
+
+@measure("%", lambda facts, book, value: f"relative humidity up to {shown_number(value, '%')} on charcoal")
+def humidity_on_charcoal(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Highest relative humidity while sampling on charcoal, where water takes the place of what was looked for."""
+    return facts.humidity_percent if facts.sorbent_family == "charcoal" else None
+
+
+@measure("accounts", lambda facts, book, value: "; ".join(facts.conflicts))
+def unsettled_conflicts(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Acts with two accounts that nobody has settled."""
+    return len(facts.conflicts)
