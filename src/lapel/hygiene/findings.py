@@ -249,13 +249,13 @@ def _fired(facts: SampleFacts, rule_book: RuleBook) -> list[tuple[Rule, Measure,
             if entry.rule.unrecorded is not None:
                 fired.append((entry.rule, entry.measure, entry.rule.unrecorded, None))
             continue
-        signed = sign * answer  # type: ignore[operator]  # a number or True from here on
+        signed = sign * answer  # a number or True from here on
         if signed <= gate:
             continue
         if signed != signed:
             raise ValueError(f"facts of {facts.sampler}: `{entry.rule.measure}` must be a number; found {answer}")
         tier = next(tier for beyond, tier in entry.steps if signed > beyond)
-        fired.append((entry.rule, entry.measure, tier, float(answer)))  # type: ignore[arg-type]
+        fired.append((entry.rule, entry.measure, tier, float(answer)))
     return fired
 
 

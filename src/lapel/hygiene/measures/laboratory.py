@@ -193,9 +193,13 @@ def recovery(facts: SampleFacts, book: RuleBook) -> Measured:
     return None if facts.recovery is None else 100.0 * facts.recovery
 
 
-@measure(
-    "%", lambda facts, book, value: f"the laboratory's volume is {shown_number(value, '%')} off the field record's"
-)
+def _off_words(what: str) -> Words:
+    return lambda facts, book, value: (
+        f"the laboratory's {what} is {shown_number(value, '%')} off the one worked out here"
+    )
+
+
+@measure("%", _off_words("volume"))
 def laboratory_volume_off(facts: SampleFacts, book: RuleBook) -> Measured:
     """Difference of the volume the laboratory printed from the one worked out here."""
     return None if facts.laboratory_volume_ratio is None else abs(percent_off(facts.laboratory_volume_ratio, 1.0))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from lapel.hygiene.facts import SampleFacts
-from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, percent_off, shown_number
+from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, Words, measure, percent_off, shown_number
 from lapel.hygiene.rulebook import RuleBook
 
 
@@ -32,19 +32,17 @@ def stop_from_counter(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.stop_from_counter
 
 
-def _times(count: float, once: str, often: str) -> str:
-    return once if count == 1 else f"{shown_number(count)} {often}"
+def _times(what: str) -> Words:
+    return lambda facts, book, value: f"{shown_number(value)} {what}{'' if value == 1 else 's'} during the run"
 
 
-@measure(
-    "faults", lambda facts, book, value: _times(value, "1 pump fault during the run", "pump faults during the run")
-)
+@measure("faults", _times("pump fault"))
 def pump_faults(facts: SampleFacts, book: RuleBook) -> Measured:
     """Pump faults during the run."""
     return facts.faults
 
 
-@measure("restarts", lambda facts, book, value: _times(value, "1 restart during the run", "restarts during the run"))
+@measure("restarts", _times("restart"))
 def pump_restarts(facts: SampleFacts, book: RuleBook) -> Measured:
     """Restarts of the pump after a fault during the run."""
     return facts.restarts
