@@ -1,0 +1,446 @@
+"""Limits: comparing an exposure with one, shortening one for a long shift, and the action level below it."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Any, Literal, TypeAlias
+
+from lapel.figures import Figure, Formula, above_zero, formula, fraction, number, reading, significant
+
+Verdict: TypeAlias = Literal["under", "over", "cannot tell"]
+"""What the data show about an exposure and a limit, at the stated one-sided confidence; never surer than they are."""
+
+ExtendedShiftModel: TypeAlias = Literal["brief-scala-day", "brief-scala-week", "proportional-day", "proportional-week"]
+"""Published ways to shorten an 8-hour limit for a longer day or week."""
+
+LimitBasis: TypeAlias = Literal["TWA", "STEL", "ceiling"]
+"""What a limit is averaged over: a shift, a short period, or no time at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """
+    An exposure held against a limit.
+
+    Attributes
+    ----------
+    verdict : Verdict
+        "under" or "over" only where the data show it at the confidence asked for.
+    ratio_low, ratio_high : float
+        Lower and upper end of the exposure as a share of the limit, before measurement uncertainty. `ratio_low` is 0
+        where nothing bounds the exposure from below, `ratio_high` infinite where nothing bounds it from above. [-]
+    lcl, ucl : float
+        One-sided lower and upper confidence limits of those ends, as a share of the limit. [-]
+    margin : float
+        How far the deciding confidence limit is on the safe side of its verdict; negative for "cannot tell": what is
+        lacking to the nearer verdict. Share of the limit. [-]
+    reason : str
+        Why, in plain words.
+    confidence : float
+        One-sided confidence of `lcl` and of `ucl`. [-]
+    """
+
+    verdict: Verdict
+    ratio_low: float
+    ratio_high: float
+    lcl: float
+    ucl: float
+    margin: float
+    reason: str
+    confidence: float = 0.95
+
+
+@formula(
+    "share of the limit",
+    "Y = C/L",
+    unit="1",
+    source="NIOSH 77-173, chapter 4: exposure divided by the standard",
+    falls_with=("limit",),
+    symbols={"exposure": "C", "limit": "L"},
+)
+def share_of_limit(exposure: Any, limit: Any) -> Any:
+    """Exposure as a share of its limit, both in one unit."""
+    return exposure / limit
+
+
+def compare(
+    lower: Figure | float, upper: Figure | float, limit: Figure | float, *, confidence: float = 0.95
+) -> Comparison:
+    """
+    Hold an exposure, known between two figures, against a limit.
+
+    Parameters
+    ----------
+    lower, upper : Figure or float
+        Ends of the exposure; the same figure twice for a plain estimate. A lower end that is itself only "at most"
+        proves nothing from below, an upper end that is only "at least" nothing from above.
+    limit : Figure or float
+        Limit in the same unit.
+    confidence : float
+        One-sided, at least 0.5 and below 1.
+
+    Returns
+    -------
+    Comparison
+        "under" when the upper confidence limit is not above the limit, "over" when the lower one is above it.
+
+    Raises
+    ------
+    ValueError
+        Units differ, the limit is not above 0, the ends are negative, not finite or crossed, or the confidence is out
+        of range.
+
+    Notes
+    -----
+    UCL = Y + z·u(Y), LCL = Y - z·u(Y) with z = 1.645 at 95 % [1]_, u(Y) being the propagated standard uncertainty
+    instead of a method's CV. Unrounded numbers are compared. The normal distribution is assumed for the measurement
+    error, not for exposures of different days: the verdict is about the period that was sampled and about no other.
+
+    References
+    ----------
+    .. [1] NIOSH 77-173, Occupational Exposure Sampling Strategy Manual (1977), 4.2.1.
+    """
+    z = one_sided_factor(confidence)
+    _check_comparable(lower, upper, limit)
+    low = share_of_limit(lower, limit)
+    high = low if upper is lower else share_of_limit(upper, limit)
+    bounded_below = low.sense in ("exactly", "at least")
+    bounded_above = high.sense in ("exactly", "at most")
+    ratio_low = low.value if bounded_below else 0.0
+    ratio_high = high.value if bounded_above else math.inf
+    if bounded_below and bounded_above and ratio_low > ratio_high * (1 + 1e-12):
+        raise ValueError(f"`lower` must not be above `upper`; found {number(lower):g} and {number(upper):g}")
+    lcl = low.value - z * low.uncertainty if bounded_below else 0.0
+    ucl = high.value + z * high.uncertainty if bounded_above else math.inf
+    return verdict_from(lcl, ucl, ratio_low=ratio_low, ratio_high=ratio_high, confidence=confidence)
+
+
+def verdict_from(
+    lcl: float, ucl: float, *, ratio_low: float, ratio_high: float, confidence: float = 0.95, caution: str = ""
+) -> Comparison:
+    """
+    Decide from the two confidence limits, each a share of the limit, and say why.
+
+    Parameters
+    ----------
+    lcl, ucl : float
+        One-sided confidence limits; ``ucl`` is infinite where nothing bounds the exposure from above. [-]
+    ratio_low, ratio_high : float
+        Ends of the exposure before measurement uncertainty. [-]
+    confidence : float
+        One-sided. [-]
+    caution : str
+        A sentence to add to the reason.
+
+    Returns
+    -------
+    Comparison
+    """
+    sure = f"{significant(100 * confidence, 4).rstrip('0').rstrip('.')} %"
+    if ucl <= 1.0:
+        verdict: Verdict = "under"
+        margin = 1.0 - ucl
+        reason = f"With {sure} confidence the exposure is at most {beside_one(ucl)} of the limit."
+    elif lcl > 1.0:
+        verdict = "over"
+        margin = lcl - 1.0
+        reason = f"With {sure} confidence the exposure is at least {beside_one(lcl)} times the limit."
+    else:
+        verdict = "cannot tell"
+        margin = -min(ucl - 1.0, 1.0 - lcl)
+        reason = _why_open(lcl, ucl, ratio_low, ratio_high, sure)
+    return Comparison(
+        verdict, ratio_low, ratio_high, lcl, ucl, margin, f"{reason} {caution}".strip(), confidence=confidence
+    )
+
+
+def _why_open(lcl: float, ucl: float, ratio_low: float, ratio_high: float, sure: str) -> str:
+    """Say what stands in the way of a verdict: no upper end, an interval, or measurement uncertainty."""
+    if math.isinf(ucl):
+        if ratio_low > 0.0:
+            return (
+                f"What was measured is {beside_one(ratio_low)} of the limit and only a least value: nothing shows that "
+                "the exposure was not higher."
+            )
+        return "Nothing that was measured bounds the exposure from above."
+    if ratio_low <= 1.0 < ratio_high and ratio_low < ratio_high:
+        return (
+            f"The exposure lies between {beside_one(ratio_low)} and {beside_one(ratio_high)} of the limit, and the "
+            "limit lies between."
+        )
+    side = "under" if ratio_high <= 1.0 else "over"
+    return (
+        f"The exposure is {side} the limit as measured ({beside_one(ratio_high if side == 'under' else ratio_low)} of "
+        f"it), but within the measurement uncertainty ({sure} one-sided: {beside_one(lcl)} to {beside_one(ucl)})."
+    )
+
+
+def beside_one(ratio: float) -> str:
+    """Write a share of the limit with as many figures as it takes not to read as exactly the limit."""
+    for figures in range(2, 16):
+        text = significant(ratio, figures)
+        if ratio == 1.0 or float(text.replace("\u2212", "-").split("×")[0]) != 1.0 or "×" in text:
+            return text
+    return text
+
+
+def one_sided_factor(confidence: float) -> float:
+    """
+    Normal quantile of a one-sided confidence: 1.645 at 0.95.
+
+    Raises
+    ------
+    ValueError
+        The confidence is below 0.5 or not below 1.
+    """
+    if not 0.5 <= confidence < 1.0:
+        raise ValueError(f"`confidence` must be at least 0.5 and below 1; found {confidence}")
+    return NormalDist().inv_cdf(confidence)
+
+
+def _check_comparable(lower: Figure | float, upper: Figure | float, limit: Figure | float) -> None:
+    ends = {"lower": lower, "upper": upper}
+    for name, end in ends.items():
+        if not 0.0 <= number(end) < math.inf:
+            raise ValueError(f"`{name}` must be finite and not below 0; found {number(end):g}")
+    if not 0.0 < number(limit) < math.inf:
+        raise ValueError(f"`limit` must be finite and above 0; found {number(limit):g}")
+    units = {name: value.unit for name, value in {**ends, "limit": limit}.items() if isinstance(value, Figure)}
+    if len(set(units.values())) > 1:
+        found = ", ".join(f"`{name}` in {unit}" for name, unit in units.items())
+        raise ValueError(f"an exposure and its limit must be in one unit; found {found}")
+
+
+# ---- long shifts -----------------------------------------------------------------------------------------------------
+
+_BRIEF_SCALA = "Brief and Scala (1975), Am. Ind. Hyg. Assoc. J. 36:467"
+_MODELS: dict[str, tuple[str, str]] = {
+    "brief-scala-day": ("L·(8/h)·(24 − h)/16", f"{_BRIEF_SCALA}, daily reduction"),
+    "brief-scala-week": ("L·(40/h)·(168 − h)/128", f"{_BRIEF_SCALA}, weekly reduction"),
+    "proportional-day": ("L·8/h", "same dose as in 8 hours: C·T held constant over the day"),
+    "proportional-week": ("L·40/h", "same dose as in 40 hours: C·T held constant over the week"),
+}
+
+
+def reduction_factor(hours: float, *, model: ExtendedShiftModel) -> float:
+    """
+    Factor an 8-hour limit is multiplied by for a longer day or week.
+
+    Parameters
+    ----------
+    hours : float
+        Hours a day for the daily models (8 to below 24), hours a week for the weekly ones (40 to below 168). [h]
+    model : ExtendedShiftModel
+        Which published model.
+
+    Returns
+    -------
+    float
+        Between 0 and 1. [-]
+
+    Raises
+    ------
+    ValueError
+        The model is unknown, or the time is shorter than normal (no model raises a limit) or impossible.
+    """
+    if model not in _MODELS:
+        raise ValueError(f"`model` must be one of {', '.join(_MODELS)}; found “{model}”")
+    normal, whole, period = (8.0, 24.0, "day") if model.endswith("day") else (40.0, 168.0, "week")
+    if not normal <= hours < whole:
+        raise ValueError(
+            f"hours a {period} must be at least {normal:g} and below {whole:g}; found {hours:g}: "
+            "no model raises a limit for a shorter time"
+        )
+    dose = normal / hours
+    return dose * (whole - hours) / (whole - normal) if model.startswith("brief-scala") else dose
+
+
+@functools.cache
+def _shortened(model: str, unit: str) -> Formula[Any]:
+    expression, source = _MODELS[model]
+
+    @formula(
+        f"limit for a long {'day' if model.endswith('day') else 'week'}",
+        expression,
+        unit=unit,
+        source=source,
+        needs={"limit": above_zero},
+        symbols={"limit": "L", "hours": "h"},
+    )
+    def shortened(limit: Any, hours: float) -> Any:
+        return limit * reduction_factor(hours, model=model)  # type: ignore[arg-type]
+
+    return shortened
+
+
+def extended_shift_limit(
+    limit: Figure | float,
+    *,
+    hours_per_day: float,
+    hours_per_week: float | None = None,
+    model: ExtendedShiftModel = "brief-scala-day",
+    basis: LimitBasis = "TWA",
+) -> Figure:
+    """
+    Shorten an 8-hour limit for a longer day or week.
+
+    Parameters
+    ----------
+    limit : Figure or float
+        8-hour limit; a plain number is taken in mg/m3.
+    hours_per_day : float
+        At least 8 for the daily models. [h]
+    hours_per_week : float, optional
+        Needed by the weekly models, at least 40. [h]
+    model : ExtendedShiftModel
+        Daily or weekly; say which in every report.
+    basis : LimitBasis
+        What the limit is averaged over; only a TWA can be shortened.
+
+    Returns
+    -------
+    Figure
+        In the unit of the limit.
+
+    Raises
+    ------
+    ValueError
+        The limit is a STEL or ceiling, the shift is a short one, or the weekly hours are missing.
+
+    Notes
+    -----
+    A convention to choose deliberately, not a law: OSHA leaves its limits unchanged for long shifts (lead excepted, see
+    `us_lead_limit`) and EN 689 converts the exposure to 8 hours instead. Not meant for irritants, whose limits guard
+    against concentration and not dose, and never to raise a limit [1]_.
+
+    References
+    ----------
+    .. [1] Brief RS, Scala RA (1975), Am. Ind. Hyg. Assoc. J. 36:467-469.
+    """
+    if basis != "TWA":
+        raise ValueError(
+            f"a {basis} limit is not shortened for a long shift; found basis “{basis}”, wanted “TWA”. "
+            "Compare short-term samples with it as it stands."
+        )
+    weekly = model.endswith("week")
+    if weekly and hours_per_week is None:
+        raise ValueError(f"`hours_per_week` is needed by the model “{model}”")
+    if not 0.0 < hours_per_day < 24.0:
+        raise ValueError(f"`hours_per_day` must be above 0 and below 24; found {hours_per_day:g}")
+    hours = hours_per_week if weekly and hours_per_week is not None else hours_per_day
+    reduction_factor(hours, model=model)
+    unit = limit.unit if isinstance(limit, Figure) else "mg/m3"
+    return _shortened(model, unit)(limit, hours)
+
+
+@formula(
+    "US lead limit for a long day",
+    "L = 400/h µg/m³",
+    unit="mg/m3",
+    source="29 CFR 1910.1025(c)(2)",
+    symbols={"hours_per_day": "h"},
+)
+def _lead_limit(hours_per_day: float) -> Any:
+    return 0.400 / hours_per_day
+
+
+def us_lead_limit(hours_per_day: float) -> Figure:
+    """
+    Limit for airborne lead in US general industry: 50 µg/m3 over 8 hours, 400/h µg/m3 on longer days.
+
+    Parameters
+    ----------
+    hours_per_day : float
+        Hours worked in the day, above 0 and at most 24; up to 8 hours the 8-hour limit stands unchanged. [h]
+
+    Returns
+    -------
+    Figure
+        In mg/m3, to be compared with the average over the hours worked, not with an 8-hour equivalent.
+
+    Raises
+    ------
+    ValueError
+        The hours are out of range.
+
+    Notes
+    -----
+    29 CFR 1910.1025(c)(2). Confirm with the authority; rules for lead differ by state and are being revised.
+    """
+    if not 0.0 < hours_per_day <= 24.0:
+        raise ValueError(f"`hours_per_day` must be above 0 and at most 24; found {hours_per_day:g}")
+    return _lead_limit(max(8.0, float(hours_per_day)))
+
+
+# ---- action level ----------------------------------------------------------------------------------------------------
+
+
+@functools.cache
+def _action_level(unit: str) -> Formula[Any]:
+    @formula(
+        "action level",
+        "A = f·L",
+        unit=unit,
+        source="NIOSH 77-173, chapter 4: half the limit unless the rule states another",
+        needs={"limit": above_zero, "fraction_of_limit": fraction},
+        symbols={"limit": "L", "fraction_of_limit": "f"},
+    )
+    def level(limit: Any, fraction_of_limit: float) -> Any:
+        return fraction_of_limit * limit
+
+    return level
+
+
+def action_level(limit: Figure | float, *, fraction_of_limit: float = 0.5) -> Figure:
+    """
+    Action level as a fraction of a limit, half unless stated otherwise.
+
+    Parameters
+    ----------
+    limit : Figure or float
+        A plain number is taken in mg/m3.
+    fraction_of_limit : float
+        Above 0 and at most 1. [-]
+
+    Raises
+    ------
+    ValueError
+        The limit is not above 0 or the fraction is out of range.
+
+    Notes
+    -----
+    Several standards state an action level that is not half: use `stated_action_level`.
+    """
+    if not 0.0 < fraction_of_limit <= 1.0:
+        raise ValueError(f"`fraction_of_limit` must be above 0 and at most 1; found {fraction_of_limit:g}")
+    unit = limit.unit if isinstance(limit, Figure) else "mg/m3"
+    return _action_level(unit)(limit, fraction_of_limit)
+
+
+def stated_action_level(value: float, *, limit: Figure | float, source: str) -> Figure:
+    """
+    Action level as a rule states it, in the unit of its limit.
+
+    Parameters
+    ----------
+    value : float
+        In the limit's unit (mg/m3 for a plain number), above 0 and not above the limit.
+    limit : Figure or float
+        The limit it belongs to.
+    source : str
+        Rule and paragraph; an action level without one is refused.
+
+    Raises
+    ------
+    ValueError
+        The value is out of range or the source is empty.
+    """
+    if not source.strip():
+        raise ValueError("`source` must name the rule and paragraph that states this action level")
+    if not 0.0 < value <= number(limit):
+        raise ValueError(f"`value` must be above 0 and not above the limit of {number(limit):g}; found {value:g}")
+    unit = limit.unit if isinstance(limit, Figure) else "mg/m3"
+    return reading(value, unit, name="action level", source=source)

@@ -1,0 +1,304 @@
+"""The shift average: consecutive samples, time without a sample, and non-detects that make it an interval."""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, TypeAlias
+
+from lapel.figures import Figure, Formula, formula, joined, number, reading
+
+Unsampled: TypeAlias = Literal["zero", "mean", "highest"]
+"""What the time without a sample counts as."""
+
+CLOCK_SLACK_MIN = 1.0
+"""Sampled time may exceed the stated shift by this much before it is an error: clocks are read to the minute."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftAverage:
+    """
+    An average over a reference period, as an interval where the data leave one.
+
+    Attributes
+    ----------
+    lower, upper : Figure
+        Ends of the average; the same figure where nothing is open. `lower` is "exactly" or "at least". `upper` is
+        "exactly" or "at most"; "at least" or "unknown" means that nothing bounds the average from above.
+    sampled_min, unsampled_min : float
+        Time with and without a sample. [min]
+    reference_min : float
+        Period the average refers to, as in an 8-hour TWA. [min]
+    shift_min : float
+        Time worked. [min]
+    treatment : str
+        How the time without a sample was counted, in words.
+    """
+
+    lower: Figure
+    upper: Figure
+    sampled_min: float
+    unsampled_min: float
+    reference_min: float
+    shift_min: float
+    treatment: str
+
+    @property
+    def sampled_share(self) -> float:
+        """Sampled part of the shift, 0 to 1."""
+        return min(1.0, self.sampled_min / self.shift_min)
+
+    @property
+    def is_interval(self) -> bool:
+        """Whether the data leave an interval rather than one estimate."""
+        return self.lower is not self.upper
+
+    @property
+    def is_bounded(self) -> bool:
+        """Whether anything bounds the average from above."""
+        return self.upper.sense in ("exactly", "at most")
+
+
+@functools.cache
+def _mean_over_sampled_time(unit: str) -> Formula[Any]:
+    @formula(
+        "average over the sampled time",
+        "C̄ = Σ Cᵢ·tᵢ / Σ tᵢ",
+        unit=unit,
+        source="29 CFR 1910.1000(d)(1)(i), over the time sampled",
+        symbols={"concentrations": "C", "minutes": "t"},
+    )
+    def mean(concentrations: Sequence[Any], minutes: Sequence[Any]) -> Any:
+        return _dose(concentrations, minutes) / sum(minutes)
+
+    return mean
+
+
+@functools.cache
+def _average(unit: str) -> Formula[Any]:
+    @formula(
+        "time-weighted average",
+        "E = (Σ Cᵢ·tᵢ + Cᵤ·tᵤ) / T",
+        unit=unit,
+        source="29 CFR 1910.1000(d)(1)(i); EN 689:2018 and HSE EH40 convert to 8 h in the same way",
+        symbols={
+            "concentrations": "C",
+            "minutes": "t",
+            "unsampled_concentration": "Cᵤ",
+            "unsampled_min": "tᵤ",
+            "reference_min": "T",
+        },
+    )
+    def average(
+        concentrations: Sequence[Any],
+        minutes: Sequence[Any],
+        unsampled_concentration: Any,
+        unsampled_min: Any,
+        reference_min: float,
+    ) -> Any:
+        return (_dose(concentrations, minutes) + unsampled_concentration * unsampled_min) / reference_min
+
+    return average
+
+
+@formula(
+    "time without a sample",
+    "tᵤ = t_shift − Σ tᵢ",
+    unit="min",
+    source="difference of the time worked and the time sampled",
+    falls_with=("minutes",),
+    symbols={"shift_min": "t_shift", "minutes": "t"},
+)
+def _time_without_sample(shift_min: float, minutes: Sequence[Any]) -> Any:
+    return shift_min - sum(minutes)
+
+
+def _dose(concentrations: Sequence[Any], minutes: Sequence[Any]) -> Any:
+    total: Any = 0.0
+    for concentration, run in zip(concentrations, minutes, strict=True):
+        total = total + concentration * run
+    return total
+
+
+def time_weighted_average(
+    segments: Iterable[tuple[Figure | float, Figure | float]],
+    *,
+    reference_min: float = 480.0,
+    unsampled: Unsampled = "zero",
+    shift_min: float | None = None,
+    unsampled_reason: str = "",
+) -> ShiftAverage:
+    """
+    Time-weighted average of consecutive samples.
+
+    Parameters
+    ----------
+    segments : iterable of (concentration, minutes)
+        Samples that do not overlap. A concentration that is "at most" (a non-detect) counts from 0 to its bound, one
+        that is "at least" (breakthrough) has no upper end. Plain numbers are taken in mg/m3. [mg/m3 or ppm, min]
+    reference_min : float
+        Period the limit refers to, 480 for an 8-hour limit. A longer shift is converted to it. [min]
+    unsampled : Unsampled
+        "zero": nothing is added, as when over-exposure must be proved; the result is then a least value. "mean": as
+        in the sampled time. "highest": from nothing up to the highest sample.
+    shift_min : float, optional
+        Time worked. Left out, it is the reference period, or the sampled time where that is longer. [min]
+    unsampled_reason : str
+        Why there was no exposure in the unsampled time (worker away, process down). Only with it does "zero" become an
+        estimate that can also show an exposure under a limit.
+
+    Returns
+    -------
+    ShiftAverage
+        Figures `.lower` and `.upper`; causes shared between samples stay shared.
+
+    Raises
+    ------
+    ValueError
+        No segments, units that differ, a time not above 0, a negative concentration, or more time sampled than worked.
+
+    Notes
+    -----
+    E = (Ca·Ta + Cb·Tb + ...)/8 h [1]_. "highest" takes the highest sample as the worst credible exposure of the
+    unsampled time; it is a judgement and no mathematical bound, as "mean" is one [2]_.
+
+    References
+    ----------
+    .. [1] 29 CFR 1910.1000(d)(1)(i).
+    .. [2] EN 689:2018, 5.2 (known, not re-read): shorter sampling only where the factors are constant.
+    """
+    pairs = [(concentration, minutes) for concentration, minutes in segments]
+    unit = _checked(pairs, reference_min, shift_min)
+    if unsampled not in ("zero", "mean", "highest"):
+        raise ValueError(f"`unsampled` must be “zero”, “mean” or “highest”; found “{unsampled}”")
+    sampled = sum(number(minutes) for _, minutes in pairs)
+    shift = max(reference_min, sampled) if shift_min is None else shift_min
+    if sampled > shift + CLOCK_SLACK_MIN:
+        raise ValueError(
+            f"more time was sampled ({sampled:g} min) than the shift lasted ({shift:g} min): do samples overlap?"
+        )
+    gap = max(0.0, shift - sampled)
+    times = [minutes for _, minutes in pairs]
+    gap_figure: Figure | float = _time_without_sample(shift, times) if gap > 0.0 else 0.0
+    lows = [least(concentration, unit) for concentration, _ in pairs]
+    highs = [concentration for concentration, _ in pairs]
+    low_fill, high_fill = _fill(unsampled, lows, highs, times, unit) if gap > 0.0 else (0.0, 0.0)
+
+    upper = _average(unit)(highs, times, high_fill, gap_figure, float(reference_min))
+    nothing_assumed = gap > 0.0 and unsampled == "zero" and not unsampled_reason.strip()
+    if nothing_assumed:
+        upper = upper.bounding(joined(upper.sense, "at least"))
+    if gap > 0.0 and unsampled == "highest":
+        upper = upper.bounding(joined(upper.sense, "at most"))
+    if all(low is high for low, high in zip(lows, highs, strict=True)) and upper.sense in ("exactly", "at least"):
+        lower = upper
+    else:
+        lower = _average(unit)(lows, times, low_fill, gap_figure, float(reference_min)).bounding("at least")
+    return ShiftAverage(
+        lower, upper, sampled, gap, float(reference_min), float(shift), _words(unsampled, gap, unsampled_reason)
+    )
+
+
+def unsampled_concentration_to_reach(average: ShiftAverage, limit: Figure | float) -> float:
+    """
+    Concentration the unsampled time would have had to average for the shift average to reach a limit.
+
+    Parameters
+    ----------
+    average : ShiftAverage
+        With unsampled time.
+    limit : Figure or float
+        In the unit of the average.
+
+    Returns
+    -------
+    float
+        0 where the sampled part alone reaches the limit, infinite where there is no unsampled time. It counts
+        non-detects at their bound, so that it errs low. [unit of the limit]
+
+    Notes
+    -----
+    Solves (Σ C·t + x·t_u)/T = L for x: tells how far-fetched an "over" is that the sampled part does not show.
+    """
+    if isinstance(limit, Figure) and limit.unit != average.upper.unit:
+        raise ValueError(f"`limit` must be in {average.upper.unit}; found {limit.unit}")
+    if average.unsampled_min == 0.0:
+        return math.inf
+    inputs = average.upper.derivation.inputs if average.upper.derivation else {}
+    fill = number(inputs.get("unsampled_concentration", 0.0))
+    measured = average.upper.value * average.reference_min - fill * average.unsampled_min
+    return max(0.0, (number(limit) * average.reference_min - measured) / average.unsampled_min)
+
+
+def least(concentration: Figure | float, unit: str) -> Figure | float:
+    """Return what a concentration proves from below: itself, or 0 where it is only an upper bound or unknown."""
+    if isinstance(concentration, Figure) and concentration.sense in ("at most", "unknown"):
+        return reading(
+            0.0, unit, name=f"{concentration.name}, from below", source="a value that is at most so much can be 0"
+        )
+    return concentration
+
+
+def _fill(
+    unsampled: Unsampled,
+    lows: list[Figure | float],
+    highs: list[Figure | float],
+    times: list[Figure | float],
+    unit: str,
+) -> tuple[Figure | float, Figure | float]:
+    """Concentration counted in the unsampled time, for the lower and the upper end."""
+    if unsampled == "zero":
+        return 0.0, 0.0
+    if unsampled == "highest":
+        return 0.0, max(highs, key=number)
+    mean = _mean_over_sampled_time(unit)
+    return mean(lows, times), mean(highs, times)
+
+
+def _words(unsampled: Unsampled, gap: float, reason: str) -> str:
+    if gap == 0.0:
+        return "the whole shift was sampled"
+    because = f" ({reason.strip()})" if reason.strip() else ""
+    if unsampled == "zero" and not because:
+        because = ", without proof that there was none: a least value"
+    counted = {
+        "zero": "as no exposure",
+        "mean": "like the sampled time",
+        "highest": "from no exposure up to the highest sample",
+    }
+    return f"{gap:g} min without a sample counted {counted[unsampled]}{because}"
+
+
+def _checked(pairs: list[tuple[Figure | float, Figure | float]], reference_min: float, shift_min: float | None) -> str:
+    if not pairs:
+        raise ValueError("`segments` must hold at least one sample; found none")
+    for name, span in (("reference_min", reference_min), ("shift_min", shift_min)):
+        if span is not None and not 0.0 < span < math.inf:
+            raise ValueError(f"`{name}` must be finite and above 0; found {span:g}")
+    for position, (concentration, minutes) in enumerate(pairs, start=1):
+        if not 0.0 <= number(concentration) < math.inf:
+            raise ValueError(
+                f"concentration of segment {position} must be finite and not below 0; found {number(concentration):g}"
+            )
+        if not 0.0 < number(minutes) < math.inf:
+            raise ValueError(f"minutes of segment {position} must be finite and above 0; found {number(minutes):g}")
+        if isinstance(minutes, Figure) and minutes.unit != "min":
+            raise ValueError(f"minutes of segment {position} must be in min; “{minutes.name}” is in {minutes.unit}")
+    return one_unit([concentration for concentration, _ in pairs])
+
+
+def one_unit(concentrations: Iterable[Figure | float]) -> str:
+    """
+    Unit the concentrations share; mg/m3 for plain numbers.
+
+    Raises
+    ------
+    ValueError
+        They are in different units.
+    """
+    units = {concentration.unit if isinstance(concentration, Figure) else "mg/m3" for concentration in concentrations}
+    if len(units) > 1:
+        raise ValueError(f"concentrations must be in one unit; found {' and '.join(sorted(units))}")
+    return units.pop()
