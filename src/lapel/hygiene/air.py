@@ -1,11 +1,15 @@
-"""The air a flow or a volume refers to."""
+"""The air a flow or a volume refers to: its temperature, its pressure, the room a mole takes, the water in it."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
-from lapel.figures import bare, number
+from lapel.figures import Condition, Figure, In, Kelvin, bare, formula, number, reading
+
+MOLAR_GAS_CONSTANT = 8.314462618
+"""R, in J/(mol·K), which is also L·kPa/(mol·K). Exact in the SI of 2019 (CODATA 2018), here to ten figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,4 +56,138 @@ class _BareAir:
 
 
 NTP = Air(298.15, 101.325)
-"""25 °C and 101.325 kPa: the condition US limits in ppm and mg/m3 are converted at (NIOSH Pocket Guide, introduction)."""
+"""25 °C and 101.325 kPa: the air US limits in ppm and mg/m3 are converted at (NIOSH Pocket Guide, introduction)."""
+
+_liquid_water = Condition(lambda kelvin: 228.15 <= kelvin <= 333.15, "between 228.15 and 333.15 K (-45 to 60 °C)")
+_habitable = Condition(lambda metres: -430.0 <= metres <= 11_000.0, "between -430 and 11000 m")
+
+
+@formula(
+    "molar volume",
+    "Vm = R·T / P",
+    unit="L/mol",
+    source="ideal gas law; R = 8.314462618 J/(mol·K), CODATA 2018",
+    symbols={"air": "air"},
+)
+def molar_volume(air: Any) -> Any:
+    """
+    Room one mole of any vapour takes in air of this temperature and pressure.
+
+    Parameters
+    ----------
+    air : Air
+        Where the concentration is meant. [K, kPa]
+
+    Returns
+    -------
+    Figure
+        24.47 L/mol at 25 °C and 101.325 kPa; older tables print 24.45, made with a rounded gas constant. [L/mol]
+    """
+    return MOLAR_GAS_CONSTANT * air.temperature_k / air.pressure_kpa
+
+
+@formula(
+    "saturation vapour pressure of water",
+    "p_w = 0.6112·exp(17.62·t / (243.12 + t)),  t = T − 273.15",
+    unit="kPa",
+    source="WMO-No. 8, Guide to Instruments and Methods of Observation, annex 4.B (over water)",
+    needs={"temperature_k": _liquid_water},
+    symbols={"temperature_k": "T"},
+)
+def water_vapour_pressure(temperature_k: Kelvin) -> Any:
+    """
+    Pressure of water vapour over liquid water.
+
+    Parameters
+    ----------
+    temperature_k : float or Figure
+        Between 228.15 and 333.15, the range the equation is given for. [K]
+
+    Returns
+    -------
+    Figure
+        Pure water; the air's own small enhancement (under 0.5 %) is left out. [kPa]
+
+    Raises
+    ------
+    ValueError
+        The temperature is outside the equation's range.
+    """
+    t = temperature_k - 273.15
+    return 0.6112 * math.e ** (17.62 * t / (243.12 + t))
+
+
+@formula(
+    "pressure of the standard atmosphere",
+    "P = 101.325·(1 − 2.25577×10⁻⁵·h)^5.25588",
+    unit="kPa",
+    source="ISO 2533:1975 / U.S. Standard Atmosphere 1976, troposphere",
+    needs={"altitude_m": _habitable},
+    falls_with=("altitude_m",),
+    symbols={"altitude_m": "h"},
+)
+def standard_pressure(altitude_m: Annotated[Any, In("m")]) -> Any:
+    """
+    Air pressure to expect at an altitude, for planning; on the day the barometer is read.
+
+    Parameters
+    ----------
+    altitude_m : float or Figure
+        Above mean sea level, between -430 and 11000. [m]
+
+    Returns
+    -------
+    Figure
+        Without the weather, which moves it by some 2 kPa either way: `expected_pressure` carries that. [kPa]
+
+    Raises
+    ------
+    ValueError
+        The altitude is outside the troposphere's formula.
+    """
+    return 101.325 * (1.0 - 2.25577e-5 * altitude_m) ** 5.25588
+
+
+WEATHER_U_KPA = 1.2
+"""Standard uncertainty of station pressure from weather: ±2 kPa taken as rectangular, 2/√3. Our judgement. [kPa]"""
+
+
+@formula(
+    "pressure expected from altitude",
+    "P = P(h) + w",
+    unit="kPa",
+    source="standard atmosphere, with the weather as an uncertainty of ±2 kPa (rectangular; judgement)",
+    symbols={"from_altitude_kpa": "P(h)", "weather_kpa": "w"},
+)
+def _with_weather(from_altitude_kpa: Any, weather_kpa: Any) -> Any:
+    return from_altitude_kpa + weather_kpa
+
+
+def expected_pressure(altitude_m: Any) -> Figure:
+    """
+    Air pressure where no barometer was read, with the weather as its uncertainty.
+
+    Parameters
+    ----------
+    altitude_m : float or Figure
+        Above mean sea level. [m]
+
+    Returns
+    -------
+    Figure
+        Use the same figure wherever the same day's pressure is meant. [kPa]
+
+    Raises
+    ------
+    ValueError
+        As `standard_pressure`.
+    """
+    weather = reading(
+        0.0,
+        "kPa",
+        name="weather",
+        uncertainty=WEATHER_U_KPA,
+        cause="air pressure not read, taken from altitude",
+        source="judgement: ±2 kPa about the standard atmosphere",
+    )
+    return _with_weather(standard_pressure(altitude_m), weather)
