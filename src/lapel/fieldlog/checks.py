@@ -1,0 +1,261 @@
+"""Whether one entry can be read as its kind: every fault at once, with the field, what was found and what is wanted."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from lapel.fieldlog.entries import KINDS, UNITS, Entry, FieldSpec, KindSpec
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?", re.ASCII)
+_PORT = re.compile(r"[A-Z]")
+_SEPARATORS = re.compile(r"[\s,;]+")
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+_SPELLED_UNITS = {kind: frozenset(unit.lower() for unit in units) for kind, units in UNITS.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class EntryProblem:
+    """One fault of one entry: the field ("kind", "at", "corrects" and the like too), what was found, what is wanted."""
+
+    field: str
+    found: str
+    wanted: str
+
+    def __str__(self) -> str:
+        return f"{self.field}: found {self.found}; wanted {self.wanted}"
+
+
+def check_entry(entry: Entry) -> list[EntryProblem]:
+    """
+    Hold an entry against its kind.
+
+    Parameters
+    ----------
+    entry : Entry
+        Any entry; empty values count as not filled.
+
+    Returns
+    -------
+    list of EntryProblem
+        Every fault, in the order of the kind's fields; empty when the entry can be used. A field the kind does not have
+        is a fault too: what was typed there would otherwise be lost without a word.
+    """
+    problems = list(_of_the_envelope(entry))
+    spec = KINDS.get(entry.kind)
+    if spec is None:
+        problems.append(EntryProblem("kind", _quoted(entry.kind), "one of " + ", ".join(KINDS)))
+        return problems
+    typed: Mapping[str, object] = entry.fields  # what a program hands over need not be text
+    filled = {name: value for name, value in typed.items() if not isinstance(value, str) or value.strip()}
+    for name in filled:
+        if name not in spec.fields:
+            problems.append(EntryProblem(name, _quoted(filled[name]), f"a field of {entry.kind}: {_names(spec)}"))
+    for name, field in spec.fields.items():
+        value = filled.get(name)
+        if value is None:
+            if field.needed:
+                problems.append(EntryProblem(name, "nothing", field.words))
+        elif not isinstance(value, str):
+            problems.append(EntryProblem(name, repr(value), "text, as typed"))
+        elif wanted := _CHECKS[field.type](field, value.strip()):
+            problems.append(EntryProblem(name, _quoted(value), wanted))
+    problems.extend(_of_fields_together(spec, filled))
+    if entry.kind == "correction":
+        problems.extend(_of_a_correction(entry, filled))
+    return problems
+
+
+def is_number(text: str) -> bool:
+    """Whether a text is a plain decimal number with a point."""
+    return _NUMBER.fullmatch(text.strip()) is not None
+
+
+def number_in(text: str) -> float | None:
+    """Return the number typed, or `None` where nothing was."""
+    return float(text) if text else None
+
+
+def yes_or_no(text: str) -> bool | None:
+    """Return the answer typed, or `None` where nothing was."""
+    return {"yes": True, "no": False}.get(text)
+
+
+def ports_in(text: str) -> tuple[str, ...]:
+    """Return the port letters of “A B C” (or “A, B; C”), each once, in alphabetical order."""
+    return tuple(sorted(set(_SEPARATORS.split(text.strip())) - {""}))
+
+
+def codes_in(text: str) -> tuple[str, ...]:
+    """Return the codes of a list parted by spaces, commas or semicolons, each once, in the order given."""
+    return tuple(dict.fromkeys(code for code in _SEPARATORS.split(text.strip()) if code))
+
+
+def instant_in(text: str) -> datetime:
+    """
+    Read an instant with its offset, as in 2026-03-29T05:10+02:00.
+
+    Raises
+    ------
+    ValueError
+        It is no ISO 8601 date and time, or says nothing of its offset from UTC: nothing is guessed.
+    """
+    instant = datetime.fromisoformat(text.strip())
+    if instant.tzinfo is None:
+        raise ValueError(f"found “{text.strip()}” without an offset; wanted one, as in 2026-03-29T05:10+02:00")
+    return instant
+
+
+def _of_the_envelope(entry: Entry) -> Iterator[EntryProblem]:
+    if not entry.id:
+        yield EntryProblem("id", "nothing", "an id of its own")
+    if not entry.device:
+        yield EntryProblem("device", "nothing", "the device or the paper sheet it was recorded on")
+    if not entry.author:
+        yield EntryProblem("author", "nothing", "who recorded it")
+    if entry.sequence < 0:
+        yield EntryProblem("sequence", str(entry.sequence), "the device's count from 1, or 0 for paper")
+    if entry.at.utcoffset() is None:
+        yield EntryProblem("at", entry.at.isoformat(), "an instant with its offset, as in 2026-03-29T05:10+02:00")
+    if entry.kind == "correction":
+        if not entry.corrects:
+            yield EntryProblem("corrects", "nothing", "the id of the entry it corrects")
+        elif entry.corrects == entry.id:
+            yield EntryProblem("corrects", "its own id", "the id of another entry")
+        if not entry.reason.strip():
+            yield EntryProblem("reason", "nothing", "why it is corrected")
+    elif entry.corrects:
+        yield EntryProblem("corrects", _quoted(entry.corrects), "nothing: only a correction corrects")
+
+
+def _of_fields_together(spec: KindSpec, filled: Mapping[str, object]) -> Iterator[EntryProblem]:
+    for name, field in spec.fields.items():
+        if field.unit_in and name in filled and field.unit_in not in filled:
+            yield EntryProblem(field.unit_in, "nothing", f"the unit of {name}: {_units(spec.fields[field.unit_in])}")
+        if (
+            field.type == "unit"
+            and name in filled
+            and not any(f.unit_in == name and n in filled for n, f in spec.fields.items())
+        ):
+            numbers = " or ".join(n for n, f in spec.fields.items() if f.unit_in == name)
+            yield EntryProblem(numbers, "nothing", f"a number in “{filled[name]}”, or no unit")
+    if spec.one_of and not any(all(name in filled for name in group) for group in spec.one_of):
+        groups = ", or ".join(" with ".join(group) for group in spec.one_of)
+        yield EntryProblem(spec.one_of[0][0], "nothing", groups)
+
+
+def _of_a_correction(entry: Entry, filled: Mapping[str, object]) -> Iterator[EntryProblem]:
+    if filled.get("withdraw") == "no":
+        yield EntryProblem("withdraw", "“no”", "“yes”, or nothing")
+    purposes = [name for name in ("field", "withdraw", "distinct_from") if name in filled]
+    if len(purposes) > 1:
+        yield EntryProblem(
+            purposes[1], _quoted(filled[purposes[1]]), f"one purpose a correction; it has {purposes[0]} too"
+        )
+    if "value" in filled and "field" not in filled:
+        yield EntryProblem("field", "nothing", "the name of the field the value is for")
+    if filled.get("distinct_from") == entry.corrects and entry.corrects:
+        yield EntryProblem("distinct_from", _quoted(entry.corrects), "the id of the other entry")
+
+
+def _number_wanted(field: FieldSpec, value: str) -> str:
+    if not is_number(value):
+        if "," in value:
+            return "a number with a decimal point; a comma could mean decimals or thousands"
+        return "a number with a decimal point, as in 0.25"
+    number = float(value)
+    if not math.isfinite(number):
+        return "a finite number"
+    if field.above is not None and not number > field.above:
+        return f"a number above {field.above:g}"
+    if field.least is not None and number < field.least:
+        return f"a number of {field.least:g} or more"
+    if field.most is not None and number > field.most:
+        return f"a number of {field.most:g} or less"
+    return ""
+
+
+def _text_wanted(field: FieldSpec, value: str) -> str:
+    return ""
+
+
+def _code_wanted(field: FieldSpec, value: str) -> str:
+    return "" if value.isprintable() else "a code of printable characters"
+
+
+def _codes_wanted(field: FieldSpec, value: str) -> str:
+    return "" if codes_in(value) and value.isprintable() else "codes parted by spaces, as in “S-1 S-2”"
+
+
+def _unit_wanted(field: FieldSpec, value: str) -> str:
+    kind = field.unit_kind or ""
+    return "" if value.replace(" ", "").lower() in _SPELLED_UNITS[kind] else f"a unit of {kind}: {_units(field)}"
+
+
+def _yes_no_wanted(field: FieldSpec, value: str) -> str:
+    return "" if value in ("yes", "no") else "“yes” or “no”"
+
+
+def _choice_wanted(field: FieldSpec, value: str) -> str:
+    return "" if value in field.choices else "one of " + ", ".join(field.choices)
+
+
+def _port_wanted(field: FieldSpec, value: str) -> str:
+    return "" if _PORT.fullmatch(value) else "one port letter, as in A"
+
+
+def _ports_wanted(field: FieldSpec, value: str) -> str:
+    ports = ports_in(value)
+    return "" if ports and all(map(_PORT.fullmatch, ports)) else "port letters parted by spaces, as in “A C”"
+
+
+def _instant_wanted(field: FieldSpec, value: str) -> str:
+    try:
+        instant_in(value)
+    except ValueError:
+        return "a date and time with its offset, as in 2026-03-29T05:10+02:00"
+    return ""
+
+
+def _date_wanted(field: FieldSpec, value: str) -> str:
+    try:
+        if date.fromisoformat(value).isoformat() == value:
+            return ""
+    except ValueError:
+        pass
+    return "a date, as in 2027-08-31"
+
+
+def _sha256_wanted(field: FieldSpec, value: str) -> str:
+    return "" if _SHA256.fullmatch(value) else "64 digits 0-9 a-f"
+
+
+_CHECKS: dict[str, Callable[[FieldSpec, str], str]] = {
+    "text": _text_wanted,
+    "code": _code_wanted,
+    "codes": _codes_wanted,
+    "number": _number_wanted,
+    "unit": _unit_wanted,
+    "yes/no": _yes_no_wanted,
+    "choice": _choice_wanted,
+    "port": _port_wanted,
+    "ports": _ports_wanted,
+    "instant": _instant_wanted,
+    "date": _date_wanted,
+    "sha256": _sha256_wanted,
+}
+
+
+def _quoted(value: object) -> str:
+    return f"“{value}”" if isinstance(value, str) else repr(value)
+
+
+def _names(spec: KindSpec) -> str:
+    return ", ".join(spec.fields)
+
+
+def _units(field: FieldSpec) -> str:
+    return ", ".join(UNITS[field.unit_kind or ""])
