@@ -323,7 +323,7 @@ def trend_in_time(
         p = min(1.0, 2.0 * float(ndtr(-max(abs(s) - 1.0, 0.0) / math.sqrt(variance))))
     else:
         p = 1.0
-    slopes = np.sort((dy[dt != 0.0] / dt[dt != 0.0]))
+    slopes = np.sort(dy[dt != 0.0] / dt[dt != 0.0])
     reach = float(ndtri((1.0 + confidence) / 2.0)) * math.sqrt(variance)
     lower, upper = _ordered(slopes, (slopes.size - reach) / 2.0 - 1.0), _ordered(slopes, (slopes.size + reach) / 2.0)
     line, line_p = _regression(t, y)

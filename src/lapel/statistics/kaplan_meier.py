@@ -152,7 +152,7 @@ def kaplan_meier(results: Observations | ArrayLike) -> KaplanMeier | NoEstimate:
     at_or_below = np.array([np.sum(rows.upper <= v) for v in values], dtype=np.float64)
     factor = 1.0 - counts / at_or_below
     # share below values[i] = product of the factors from i upwards
-    share_below = np.cumprod(factor[::-1])[::-1]
+    share_below = np.asarray(np.cumprod(factor[::-1])[::-1], dtype=np.float64)
     share_up_to = np.append(share_below[1:], 1.0)
     lowest = np.nan
     if share_below[0] > 0.0:

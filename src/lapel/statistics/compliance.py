@@ -1,0 +1,375 @@
+"""A group of similarly exposed workers against a limit: the two tests of EN 689."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import ndtr, ndtri
+
+from lapel.statistics.arguments import above, share
+from lapel.statistics.censored import NoEstimate, fit
+from lapel.statistics.goodness import shapiro_wilk
+from lapel.statistics.lognormal import Z95, spread_of
+from lapel.statistics.observed import Observations, observed
+from lapel.statistics.order_statistics import regression_on_order_statistics
+from lapel.statistics.tolerance import exceedance_upper_limit, tolerance_factor
+from lapel.statistics.verdict import Verdict, counted, percent, these
+
+__all__ = ["PRELIMINARY_FRACTIONS", "compliance_test", "preliminary_leak", "preliminary_test", "statistical_test"]
+
+PRELIMINARY_FRACTIONS = {3: 0.1, 4: 0.15, 5: 0.2}
+"""Number of results -> share of the limit that all of them must stay below (EN 689:2018, 5.5.2). [-]"""
+
+_EDITION = "EN 689:2018+AC:2019"
+_NOT_READ = "The clause is known from others' quotation; check it in the standard before citing it"
+_MOST_NON_DETECTS = 0.5
+_REFUSE_SHAPE, _DOUBT_SHAPE = 0.01, 0.05
+
+
+def compliance_test(
+    values: Observations | ArrayLike, limit: float, *, coverage: float = 0.95, confidence: float = 0.70
+) -> Verdict:
+    """
+    The EN 689 route: the preliminary test for 3 to 5 results, the statistical test from 6 on.
+
+    Parameters
+    ----------
+    values : Observations or array_like
+        Results of one group of similarly exposed workers. [the unit of `limit`]
+    limit : float
+        Occupational exposure limit.
+    coverage, confidence : float
+        Of the statistical test: share of shifts that must be below the limit, and how surely. [-]
+
+    Returns
+    -------
+    Verdict
+
+    Raises
+    ------
+    ValueError
+        A row has no meaning, the limit is not above 0, or a share is not between 0 and 1.
+
+    Notes
+    -----
+    Where the statistical test cannot be made (too many non-detects, say) but every one of six or more
+    results is below a tenth of the limit, the answer is that of the preliminary test, and says so.
+    """
+    rows, limit = _rows_and_limit(values, limit)
+    if rows.n < 6:
+        return preliminary_test(rows, limit)
+    verdict = statistical_test(rows, limit, coverage=coverage, confidence=confidence)
+    smallest = min(PRELIMINARY_FRACTIONS.values())
+    if verdict.outcome == "no verdict" and bool(np.all(rows.upper < smallest * limit)):
+        return Verdict(
+            outcome="shown",
+            words=(
+                f"All {counted(rows.n)} are below {smallest:g} of the limit, which meets the preliminary "
+                f"test. The statistical test could not be made: {_small_first(verdict.words)}"
+            ),
+            rule=f"preliminary test: all results below {smallest:g} of the limit",
+            source="EN 689, 5.5.2",
+            edition=_EDITION,
+            numbers={
+                "n": float(rows.n),
+                "fraction": smallest,
+                "highest_share_of_limit": float(rows.upper.max() / limit),
+            },
+            remarks=(_leak_in_words(3), _NOT_READ),
+        )
+    return verdict
+
+
+def preliminary_test(values: Observations | ArrayLike, limit: float) -> Verdict:
+    """
+    Preliminary test with 3, 4 or 5 results.
+
+    Parameters
+    ----------
+    values : Observations or array_like
+        Results; a non-detect counts as its reporting limit when "below" is to be shown, as 0 when "above"
+        is. [the unit of `limit`]
+    limit : float
+        Occupational exposure limit.
+
+    Returns
+    -------
+    Verdict
+        ``shown`` when all are below 0.1, 0.15 or 0.2 of the limit (3, 4, 5 results), ``above`` when one is
+        above it, ``more results`` in between.
+
+    Raises
+    ------
+    ValueError
+        A row has no meaning, or the limit is not above 0.
+
+    Notes
+    -----
+    A rule of thumb, not a confidence statement: `preliminary_leak` tells how often a group with exactly
+    5 % of its shifts above the limit passes.
+    """
+    rows, limit = _rows_and_limit(values, limit)
+    rule = "preliminary test: 3, 4 or 5 results all below 0.1, 0.15 or 0.2 of the limit"
+    base = Verdict("no verdict", "", rule, "EN 689, 5.5.2", _EDITION, remarks=(_NOT_READ,))
+    n = rows.n
+    if n not in PRELIMINARY_FRACTIONS:
+        why = (
+            "the preliminary test wants at least three"
+            if n < 3
+            else "the preliminary test is for three to five; from six on the statistical test applies"
+        )
+        return replace(base, words=f"There {'is' if n == 1 else 'are'} {counted(n)}; {why}.")
+    fraction = PRELIMINARY_FRACTIONS[n]
+    numbers = {
+        "n": float(n),
+        "fraction": fraction,
+        "highest_share_of_limit": float(rows.upper.max() / limit),
+    }
+    over = int(np.sum(rows.lower > limit))
+    if over:
+        return replace(
+            base,
+            outcome="above",
+            words=(
+                f"{_capital(counted(over))} of {n} {_is(over)} above the limit: by this test the limit is not kept."
+            ),
+            numbers=numbers,
+        )
+    if bool(np.all(rows.upper < fraction * limit)):
+        return replace(
+            base,
+            outcome="shown",
+            words=(
+                f"All {counted(n)} are below {fraction:g} of the limit, which meets the preliminary test. "
+                "That is a rule of thumb, not a statement with 70 % confidence."
+            ),
+            numbers=numbers,
+            remarks=(_leak_in_words(n), _NOT_READ),
+        )
+    blind = int(np.sum((rows.upper > limit) & (rows.lower <= limit)))
+    extra = (
+        (f"{_capital(counted(blind))} may lie above the limit for all that is known: bounds too wide to help",)
+        if blind
+        else ()
+    )
+    return replace(
+        base,
+        outcome="more results",
+        words=(
+            f"{these(n)} neither stay below {fraction:g} of the limit nor go above it: at least six results "
+            "in all are wanted, and then the statistical test."
+        ),
+        numbers=numbers,
+        remarks=(*extra, _NOT_READ),
+    )
+
+
+def preliminary_leak(n: int, *, gsd: float, exceedance: float = 0.05) -> float:
+    """
+    Chance that a group with this share of shifts above the limit passes the preliminary test.
+
+    Parameters
+    ----------
+    n : int
+        3, 4 or 5 results. [-]
+    gsd : float
+        True geometric standard deviation, above 1. [-]
+    exceedance : float
+        True share of shifts above the limit. [-]
+
+    Returns
+    -------
+    float
+        Phi(z(1-exceedance) + ln(fraction)/ln(gsd))^n. [-]
+
+    Raises
+    ------
+    ValueError
+        `n` is not 3, 4 or 5, or another argument is out of range.
+    """
+    if n not in PRELIMINARY_FRACTIONS:
+        raise ValueError(f"`n` must be 3, 4 or 5; it is {n}")
+    (spread,) = above(1.0, gsd=gsd)
+    p = share("exceedance", exceedance)
+    z = Z95 if p == 0.05 else float(ndtri(1.0 - p))
+    return float(ndtr(z + math.log(PRELIMINARY_FRACTIONS[n]) / math.log(float(spread))) ** n)
+
+
+def statistical_test(
+    values: Observations | ArrayLike, limit: float, *, coverage: float = 0.95, confidence: float = 0.70
+) -> Verdict:
+    """
+    Statistical test with 6 or more results: is the upper confidence limit of the 95th percentile below the limit?
+
+    Parameters
+    ----------
+    values : Observations or array_like
+        Results of one group. [the unit of `limit`]
+    limit : float
+        Occupational exposure limit.
+    coverage, confidence : float
+        Share of shifts that must be below the limit, and how surely: 0.95 and 0.70 in EN 689. [-]
+
+    Returns
+    -------
+    Verdict
+        ``shown`` when U_R = (ln limit - mean of logs)/s is at least U_T(n), ``not shown`` otherwise;
+        ``no verdict``, with the reason, when a condition fails.
+
+    Raises
+    ------
+    ValueError
+        A row has no meaning, the limit is not above 0, or a share is not between 0 and 1.
+
+    Notes
+    -----
+    U_T is the exact one-sided tolerance factor. Conditions: at least 6 results, not all the same; logs not
+    clearly non-normal (Shapiro-Wilk p of at least 0.01; below 0.05 a remark); at most half of the results
+    below the reporting limit, and at least 3 measured. Non-detects: mean and spread of the logs come from
+    robust regression on order statistics and U_T keeps all n, an approximation; the profile-likelihood
+    limit of the same percentile is given beside it, and a remark says when the two disagree. Rows
+    known within bounds, or from below only: the profile-likelihood limit decides.
+    """
+    rows, limit = _rows_and_limit(values, limit)
+    coverage, confidence = share("coverage", coverage), share("confidence", confidence)
+    n = rows.n
+    share_above, surely = percent(1.0 - coverage), f"{percent(confidence)} confidence"
+    rule = f"statistical test: fewer than {share_above} of shifts above the limit, with {surely}"
+    base = Verdict("no verdict", "", rule, "EN 689, 5.5.3", _EDITION, remarks=(_NOT_READ,))
+    refusal = _why_not(rows)
+    if refusal:
+        return replace(base, words=_capital(refusal), numbers={"n": float(n)})
+    remarks = []
+    over = int(np.sum(rows.lower > limit))
+    if over:
+        remarks.append(
+            f"{_capital(counted(over))} of {n} {_is(over)} above the limit: find out why, whatever the test says"
+        )
+    log_limit = math.log(limit)
+    if rows.all_measured:
+        shape = shapiro_wilk(rows.lower)
+        assert not isinstance(shape, NoEstimate)  # six or more, not all the same
+        if shape.p_value < _REFUSE_SHAPE:
+            return replace(
+                base,
+                words=(
+                    f"The logs of {_small_first(these(n))} are clearly not normal "
+                    f"(Shapiro-Wilk W {shape.statistic:.3f}, p {shape.p_value:.2g}), and the test holds for lognormal groups only. Look for an "
+                    "outlier or two populations; split the group if there are two."
+                ),
+                numbers={"n": float(n), "shapiro_wilk": shape.statistic, "shapiro_wilk_p": shape.p_value},
+            )
+        if shape.p_value < _DOUBT_SHAPE:
+            remarks.append(f"The lognormal shape is doubtful (Shapiro-Wilk p {shape.p_value:.2g}): look at the plot")
+        _, mean, s = spread_of(rows.lower)
+        numbers = _numbers(n, mean, s, log_limit, coverage, confidence)
+        numbers["shapiro_wilk_p"] = shape.p_value
+        numbers["exceedance_upper_limit"] = exceedance_upper_limit(rows.lower, limit, confidence=confidence)
+        met = numbers["u_r"] >= numbers["u_t"]
+    elif bool(np.all(rows.is_measured | rows.is_non_detect)):
+        ros = regression_on_order_statistics(rows)
+        if isinstance(ros, NoEstimate):
+            return replace(base, words=f"No verdict: {ros.reason}.", numbers={"n": float(n)})
+        numbers = _numbers(n, ros.log_mean, ros.log_sd, log_limit, coverage, confidence)
+        met = numbers["u_r"] >= numbers["u_t"]
+        remarks.append(
+            f"{rows.in_words()}. Non-detects were filled in by regression on order statistics for the mean and "
+            "spread of the logs; the shape was not tested"
+        )
+        bound = _likelihood_bound(rows, coverage, confidence)
+        if bound is not None:
+            numbers["percentile_upper_limit_likelihood"] = bound
+            if (bound <= limit) != met:
+                remarks.append(
+                    "The likelihood limit of the same percentile says the opposite: the non-detects decide this "
+                    "verdict, so measure with a lower reporting limit"
+                )
+    else:
+        bound = _likelihood_bound(rows, coverage, confidence)
+        if bound is None:
+            return replace(base, words=f"No verdict: {fit(rows)}.", numbers={"n": float(n)})
+        numbers = {"n": float(n), "percentile_upper_limit_likelihood": bound}
+        met = bound <= limit
+        remarks.append(f"{rows.in_words()}. The limit of the percentile is a likelihood limit, not the standard's U_R")
+    claim = f"with {surely} that fewer than {share_above} of shifts exceed the limit"
+    words = f"{these(n)} show {claim}." if met else f"{these(n)} do not show {claim}."
+    return replace(
+        base,
+        outcome="shown" if met else "not shown",
+        words=words,
+        numbers=numbers,
+        remarks=(*remarks, "The statement holds for a lognormal group whose results were taken at random", _NOT_READ),
+    )
+
+
+def _rows_and_limit(values: Observations | ArrayLike, limit: float) -> tuple[Observations, float]:
+    (array,) = above(0.0, limit=limit)
+    if array.size != 1:
+        raise ValueError(f"`limit` must be one number; it holds {array.size}")
+    return observed(values), float(array.reshape(()))
+
+
+def _why_not(rows: Observations) -> str:
+    """The first condition of the statistical test that fails, in words; empty when none does."""
+    n, measured = rows.n, int(rows.is_measured.sum())
+    if n < 6:
+        return f"there {_is(n)} {counted(n)}; the statistical test wants at least six."
+    if rows.is_non_detect.all():
+        return f"all {counted(n)} are below the reporting limit; the test needs measured ones."
+    if rows.non_detect_share > _MOST_NON_DETECTS:
+        return (
+            f"{int(rows.is_non_detect.sum())} of {n} results are below the reporting limit; with more than half, "
+            "this test is not to be trusted. Use the posterior, or measure with a lower reporting limit."
+        )
+    if not rows.is_within.any() and not rows.is_at_least.any() and measured < 3:
+        return f"only {counted(measured)} {_is(measured)} measured; the test wants at least three."
+    if rows.all_measured and float(np.ptp(rows.lower)) <= 1e-12 * float(rows.lower.max()):
+        return (
+            f"all {counted(n)} are the same number, so nothing is known about the spread. Report them with more "
+            "digits, or ask how they came about."
+        )
+    return ""
+
+
+def _numbers(n: int, mean: float, s: float, log_limit: float, coverage: float, confidence: float) -> dict[str, float]:
+    u_t = float(tolerance_factor(n, coverage=coverage, confidence=confidence))
+    u_r = (log_limit - mean) / s
+    return {
+        "n": float(n),
+        "gm": _exp(mean),
+        "gsd": _exp(s),
+        "percentile": _exp(mean + float(ndtri(coverage)) * s),
+        "percentile_upper_limit": _exp(mean + u_t * s),
+        "u_r": u_r,
+        "u_t": u_t,
+        "exceedance": float(ndtr(-u_r)),
+    }
+
+
+def _likelihood_bound(rows: Observations, coverage: float, confidence: float) -> float | None:
+    fitted = fit(rows)
+    if isinstance(fitted, NoEstimate) or confidence < 0.5:
+        return None
+    return fitted.percentile(coverage).upper_limit(confidence)
+
+
+def _leak_in_words(n: int) -> str:
+    leaks = ", ".join(f"{percent(preliminary_leak(n, gsd=g))} at GSD {g:g}" for g in (2.5, 3.0, 4.0))
+    return f"A group with exactly 5 % of its shifts above the limit passes with {counted(n)} at a chance of {leaks}"
+
+
+def _is(n: int) -> str:
+    return "is" if n == 1 else "are"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _small_first(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _exp(exponent: float) -> float:
+    return math.exp(exponent) if exponent < 709.0 else math.inf
