@@ -1,0 +1,173 @@
+"""The flow bench of a survey: from a reading as typed to the flow of ambient air, each meter's doubt counted once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from lapel.assessment.inputs import Meter
+from lapel.assessment.place_air import PlaceAir
+from lapel.fieldlog.state import FlowReading, FlowRound
+from lapel.figures import Figure, canonical, parsed_number, reading
+from lapel.hygiene import (
+    certificate_factor,
+    corrected_reading,
+    curve_flow,
+    flow_by_rule,
+    full_scale_offset,
+    replicate_flow,
+    rotameter_flow,
+    standard_to_ambient_flow,
+    unknown_float_exponent,
+    volume_time_flow,
+)
+from lapel.hygiene.flow import FlowRule
+
+ASSUMED_CERTIFICATE_U: Mapping[str, float] = {"piston": 0.01, "burette": 0.01, "thermal": 0.02, "rotameter": 0.05}
+"""Relative standard uncertainty taken where no certificate states one; working defaults, judgement, always said."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoundFlow:
+    """
+    One round of readings at one port, as flow of ambient air.
+
+    Attributes
+    ----------
+    flow : Figure
+        Mean of the readings, with repeatability and the meter's doubt. [L/min]
+    spread : float
+        (largest - smallest) / mean. [-]
+    n : int
+        Number of readings.
+    meters : tuple of str
+        Codes of the meters read.
+    assumptions : tuple of str
+        What had to be assumed, in words.
+    """
+
+    flow: Figure
+    spread: float
+    n: int
+    meters: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+
+class FlowBench:
+    """
+    The meters of one survey and what was read on them.
+
+    The same round gives the same figure, the same meter the same factor: what samples share stays shared.
+    """
+
+    def __init__(self, meters: Mapping[str, Meter], place_air: PlaceAir) -> None:
+        self._meters = meters
+        self._air = place_air
+        self._factors: dict[str, Figure] = {}
+        self._offsets: dict[str, Figure] = {}
+        self._exponents: dict[str, Figure] = {}
+        self._rounds: dict[tuple[str, ...], RoundFlow] = {}
+        self._sample_flows: dict[tuple[int, int, str], Figure] = {}
+
+    def round_flow(self, flow_round: FlowRound) -> RoundFlow:
+        """Flow of ambient air behind one round of readings at one port."""
+        key = tuple(read.entry_id for read in flow_round.readings)
+        known = self._rounds.get(key)
+        if known is None:
+            known = self._rounds[key] = self._measured(flow_round)
+        return known
+
+    def sample_flow(self, before: RoundFlow | None, after: RoundFlow | None, rule: FlowRule) -> Figure | None:
+        """Flow that stands for a run under a rule; the one that is there where the other is missing, None without any."""
+        if before is None or after is None:
+            single = before or after
+            return single.flow if single else None
+        key = (id(before), id(after), rule)
+        known = self._sample_flows.get(key)
+        if known is None:
+            known = self._sample_flows[key] = flow_by_rule(before.flow, after.flow, rule=rule)
+        return known
+
+    def off_range(self, reads: Iterable[FlowReading]) -> tuple[str, ...]:
+        """Readings outside the range of their meter's certificate, one phrase each."""
+        return tuple(
+            f"{read.reading} {read.unit} on {meter.code} (entry {read.entry_id})"
+            for read in reads
+            if (meter := self._meters.get(read.meter)) is not None
+            and not (meter.range_min_lpm or 0.0) <= _indicated_lpm(read) <= (meter.range_max_lpm or math.inf)
+        )
+
+    def _measured(self, flow_round: FlowRound) -> RoundFlow:
+        assumptions: list[str] = []
+        flows = [self._ambient_flow(read, assumptions) for read in flow_round.readings]
+        meters = tuple(dict.fromkeys(read.meter for read in flow_round.readings))
+        what = f"repeatability of the {flow_round.phase} readings"
+        if len(meters) == 1:
+            meter = self._meters[meters[0]]
+            replicates = replicate_flow(flows, certificate=self._factor(meter, assumptions), cause=what)
+        else:
+            factored = [
+                corrected_reading(flow, factor=self._factor(self._meters[read.meter], assumptions))
+                for flow, read in zip(flows, flow_round.readings, strict=True)
+            ]
+            replicates = replicate_flow(factored, cause=what)
+        name = f"flow at port {flow_round.port}, {'before' if flow_round.phase == 'closing' else 'after'} the run"
+        return RoundFlow(
+            replicates.flow.named(name), replicates.spread, replicates.n, meters, tuple(dict.fromkeys(assumptions))
+        )
+
+    def _ambient_flow(self, read: FlowReading, assumptions: list[str]) -> Figure:
+        meter = self._meters[read.meter]
+        indicated = _indicated(read)
+        if meter.curve:
+            indicated = curve_flow(indicated, curve=meter.curve, meter=meter.code)
+        if meter.full_scale_u_lpm:
+            offset = self._offsets.setdefault(meter.code, full_scale_offset(meter.code, meter.full_scale_u_lpm))
+            indicated = corrected_reading(indicated, factor=1.0, offset_lpm=offset)
+        if meter.kind == "rotameter":
+            if meter.calibrated_at is None:
+                return indicated
+            air = self._air.of_reading(read, assumptions)
+            return rotameter_flow(
+                indicated, calibrated_at=meter.calibrated_at, used_at=air, exponent=self._exponent(meter, assumptions)
+            )
+        if (read.basis or meter.reads) == "standard":
+            standard = meter.calibrated_at
+            if standard is None:
+                assumptions.append(f"{meter.code} reads standard flow, at a condition nobody stated; left as read")
+                return indicated
+            return standard_to_ambient_flow(
+                indicated, standard=standard, ambient=self._air.of_reading(read, assumptions)
+            )
+        return indicated
+
+    def _factor(self, meter: Meter, assumptions: list[str]) -> Figure:
+        relative_u = meter.relative_u
+        if relative_u is None:
+            relative_u = ASSUMED_CERTIFICATE_U[meter.kind]
+            assumptions.append(f"no certificate uncertainty for {meter.code}: {100 * relative_u:g} % taken")
+        return self._factors.setdefault(meter.code, certificate_factor(meter.code, relative_u))
+
+    def _exponent(self, meter: Meter, assumptions: list[str]) -> Figure | float:
+        if meter.exponent is not None:
+            return meter.exponent
+        assumptions.append(f"float exponent of {meter.code} not known: 0 to 0.5 carried as uncertainty")
+        return self._exponents.setdefault(meter.code, unknown_float_exponent(meter.code))
+
+
+def _indicated_lpm(read: FlowReading) -> float:
+    if read.reading:
+        return canonical(read.reading, read.unit, "flow")
+    return 60.0 * canonical(read.volume, read.volume_unit, "volume") / float(parsed_number(read.seconds))
+
+
+def _indicated(read: FlowReading) -> Figure:
+    source = f"entry {read.entry_id}, read on {read.meter}"
+    if read.reading:
+        return reading(canonical(read.reading, read.unit, "flow"), "L/min", name="flow reading", source=source)
+    volume = reading(
+        canonical(read.volume, read.volume_unit, "volume"), "L", name="volume between the marks", source=source
+    )
+    seconds = reading(float(parsed_number(read.seconds)), "s", name="time between the marks", source=source)
+    return volume_time_flow(volume, seconds)

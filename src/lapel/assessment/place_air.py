@@ -1,0 +1,102 @@
+"""Which air a reading or a sample was taken in: as recorded, else the site's usual air, else an assumption that is said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from lapel.assessment.inputs import Site
+from lapel.fieldlog.state import Conditions, FlowReading
+from lapel.figures import Figure, canonical, number, reading
+from lapel.hygiene import NTP, Air
+
+RECORDED_U = (0.5, 0.2)
+"""Standard uncertainty of a recorded temperature [K] and pressure [kPa]; working defaults, judgement."""
+
+USUAL_U = (2.9, 1.0)
+"""The same for a site's usual air: ±5 K rectangular, and the weather's swing of pressure. Judgement."""
+
+ASSUMED_U = (5.8, 3.0)
+"""The same where nothing is known: ±10 K rectangular, and some 300 m of height. Judgement."""
+
+STALE = timedelta(hours=12)
+"""Conditions recorded longer ago or later than this say nothing about a sample."""
+
+
+class PlaceAir:
+    """Finds the air for readings and samples; the same record gives the same figures, so that shared doubt stays shared."""
+
+    def __init__(self, site: Site, conditions: Sequence[Conditions]) -> None:
+        self._site = site
+        self._conditions = sorted(conditions, key=lambda record: record.at)
+        self._known: dict[tuple[str, str, str, str], Air] = {}
+        self._fallback: Air | None = None
+
+    def of_reading(self, read: FlowReading, assumptions: list[str]) -> Air:
+        """Air a flow was read in."""
+        return self._from(read, f"entry {read.entry_id}", assumptions) or self.between(read.at, read.at, assumptions)
+
+    def between(self, start: datetime, stop: datetime, assumptions: list[str]) -> Air:
+        """Air of a time: conditions recorded in it, else the nearest within half a day, else the site's."""
+        best = min(self._conditions, key=lambda record: _away(record.at, start, stop), default=None)
+        if best is not None and _away(best.at, start, stop) <= STALE:
+            found = self._from(best, f"entry {best.entry_id}", assumptions)
+            if found is not None:
+                return found
+        return self._usual(assumptions)
+
+    def humidity_between(self, start: datetime, stop: datetime) -> float | None:
+        """Highest relative humidity recorded in a time. [%]"""
+        found = [
+            float(record.humidity_percent)
+            for record in self._conditions
+            if record.humidity_percent and start - STALE / 12 <= record.at <= stop + STALE / 12
+        ]
+        return max(found, default=None)
+
+    def _from(self, record: FlowReading | Conditions, origin: str, assumptions: list[str]) -> Air | None:
+        if not record.temperature and not record.pressure:
+            return None
+        key = (record.temperature, record.temperature_unit, record.pressure, record.pressure_unit)
+        if key not in self._known:
+            usual = None if record.temperature and record.pressure else self._usual(assumptions)
+            self._known[key] = Air(
+                _figure(canonical(record.temperature, record.temperature_unit, "temperature"), "K", origin)
+                if record.temperature
+                else usual.temperature_k,  # type: ignore[union-attr]
+                _figure(canonical(record.pressure, record.pressure_unit, "pressure"), "kPa", origin)
+                if record.pressure
+                else usual.pressure_kpa,  # type: ignore[union-attr]
+            )
+        return self._known[key]
+
+    def _usual(self, assumptions: list[str]) -> Air:
+        if self._site.air is not None:
+            assumptions.append("air not recorded with it: the site's usual temperature and pressure taken")
+            air, spread, origin = self._site.air, USUAL_U, f"site's usual air; {self._site.origin}"
+        else:
+            assumptions.append("air neither recorded nor stated for the site: 25 °C and 101.3 kPa taken")
+            air, spread, origin = NTP, ASSUMED_U, "assumed"
+        if self._fallback is None:
+            self._fallback = Air(
+                _figure(number(air.temperature_k), "K", origin, spread[0]),
+                _figure(number(air.pressure_kpa), "kPa", origin, spread[1]),
+            )
+        return self._fallback
+
+
+def _figure(value: float, unit: str, origin: str, u: float | None = None) -> Figure:
+    name, usual = ("air temperature", RECORDED_U[0]) if unit == "K" else ("air pressure", RECORDED_U[1])
+    return reading(
+        value,
+        unit,
+        name=name,
+        uncertainty=usual if u is None else u,
+        cause="air temperature and pressure",
+        source=origin,
+    )
+
+
+def _away(at: datetime, start: datetime, stop: datetime) -> timedelta:
+    """Return how far an instant lies outside a time."""
+    return max(start - at, at - stop, timedelta(0))
