@@ -77,7 +77,9 @@ def _mean_over_sampled_time(unit: str) -> Formula[Any]:
 
 
 @functools.cache
-def _average(unit: str) -> Formula[Any]:
+def weighted_average(unit: str) -> Formula[Any]:
+    """Return the formula of the time-weighted average, in a unit."""
+
     @formula(
         "time-weighted average",
         "E = (Σ Cᵢ·tᵢ + Cᵤ·tᵤ) / T",
@@ -179,26 +181,65 @@ def time_weighted_average(
         raise ValueError(
             f"more time was sampled ({sampled:g} min) than the shift lasted ({shift:g} min): do samples overlap?"
         )
-    gap = max(0.0, shift - sampled)
-    times = [minutes for _, minutes in pairs]
-    gap_figure: Figure | float = _time_without_sample(shift, times) if gap > 0.0 else 0.0
-    lows = [least(concentration, unit) for concentration, _ in pairs]
-    highs = [concentration for concentration, _ in pairs]
-    low_fill, high_fill = _fill(unsampled, lows, highs, times, unit) if gap > 0.0 else (0.0, 0.0)
+    ends = [(least(concentration, unit), concentration) for concentration, _ in pairs]
+    return average_of_ends(
+        ends,
+        [minutes for _, minutes in pairs],
+        unit=unit,
+        reference_min=float(reference_min),
+        shift_min=float(shift),
+        unsampled=unsampled,
+        unsampled_reason=unsampled_reason,
+    )
 
-    upper = _average(unit)(highs, times, high_fill, gap_figure, float(reference_min))
-    nothing_assumed = gap > 0.0 and unsampled == "zero" and not unsampled_reason.strip()
-    if nothing_assumed:
+
+def average_of_ends(
+    ends: Sequence[tuple[Figure | float, Figure | float]],
+    minutes: Sequence[Figure | float],
+    *,
+    unit: str,
+    reference_min: float,
+    shift_min: float,
+    unsampled: Unsampled,
+    unsampled_reason: str,
+) -> ShiftAverage:
+    """
+    Average stretches of time whose concentration is known between two ends.
+
+    Parameters
+    ----------
+    ends : sequence of (lower, upper), length k
+        The same object twice where nothing is open. [unit]
+    minutes : sequence of Figure or float, length k
+        Length of each stretch. [min]
+    unit : str
+        Of the concentrations.
+    reference_min, shift_min, unsampled, unsampled_reason
+        As in `time_weighted_average`; checked by the caller.
+
+    Returns
+    -------
+    ShiftAverage
+    """
+    sampled = sum(number(run) for run in minutes)
+    gap = max(0.0, shift_min - sampled)
+    gap_figure: Figure | float = _time_without_sample(shift_min, list(minutes)) if gap > 0.0 else 0.0
+    lows, highs = [low for low, _ in ends], [high for _, high in ends]
+    times = list(minutes)
+    low_fill, high_fill = _fill(unsampled, lows, highs, times, unit) if gap > 0.0 else (0.0, 0.0)
+    upper = weighted_average(unit)(highs, times, high_fill, gap_figure, reference_min)
+    if gap > 0.0 and unsampled == "zero" and not unsampled_reason.strip():
         upper = upper.bounding(joined(upper.sense, "at least"))
     if gap > 0.0 and unsampled == "highest":
         upper = upper.bounding(joined(upper.sense, "at most"))
-    if all(low is high for low, high in zip(lows, highs, strict=True)) and upper.sense in ("exactly", "at least"):
+    if all(low is high for low, high in ends) and upper.sense in ("exactly", "at least"):
         lower = upper
     else:
-        lower = _average(unit)(lows, times, low_fill, gap_figure, float(reference_min)).bounding("at least")
-    return ShiftAverage(
-        lower, upper, sampled, gap, float(reference_min), float(shift), _words(unsampled, gap, unsampled_reason)
-    )
+        lower = weighted_average(unit)(lows, times, low_fill, gap_figure, reference_min).bounding("at least")
+        if upper.sense == "exactly":
+            upper = upper.bounding("at most")
+    treatment = _words(unsampled, gap, unsampled_reason)
+    return ShiftAverage(lower, upper, sampled, gap, reference_min, shift_min, treatment)
 
 
 def unsampled_concentration_to_reach(average: ShiftAverage, limit: Figure | float) -> float:
