@@ -84,9 +84,7 @@ US_ACCURACY: Mapping[str, AccuracyRule] = MappingProxyType(
                 "29 CFR 1910.1018(e)(6)",
                 "read",
             ),
-            AccuracyRule(
-                "cadmium", "ug/m3", (AccuracyBand(2.5, 0.25),), "29 CFR 1910.1027, paragraph on accuracy", "read"
-            ),
+            AccuracyRule("cadmium", "ug/m3", (AccuracyBand(2.5, 0.25),), "29 CFR 1910.1027, on accuracy", "read"),
             AccuracyRule("lead", "ug/m3", (AccuracyBand(30.0, 0.20),), "29 CFR 1910.1025(d)(9)", "known"),
             AccuracyRule(
                 "formaldehyde",
