@@ -266,6 +266,7 @@ def _finding(
         found = f"not recorded: {measure.words[0].lower()}{measure.words[1:]}"
     else:
         found = measure.found(facts, book, measured)
+    citation = tier.citation or rule.citation
     return Finding(
         rule=rule.id,
         title=rule.title,
@@ -275,9 +276,9 @@ def _finding(
         effect=tier.effect,
         words=tier.words,
         remedy=tier.remedy,
-        source=rule.source,
-        certainty=rule.certainty,
-        clause_unread=rule.clause_unread,
+        source=str(citation),
+        certainty=citation.certainty,
+        clause_unread=citation.clause_unread,
     )
 
 

@@ -52,7 +52,7 @@ class Tier:
     """
     One step of a rule: crossed at `value` (in the measure's unit), with what follows and what to do.
 
-    `value` is None where the bound is "is" or "not recorded".
+    `value` is None where the bound is "is" or "not recorded". `citation` is None where the rule's own holds.
     """
 
     bound: Bound
@@ -60,6 +60,7 @@ class Tier:
     effect: Effect
     words: str
     remedy: str
+    citation: Citation | None = None
 
 
 @dataclass(frozen=True, slots=True)

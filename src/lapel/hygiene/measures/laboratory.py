@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from lapel.hygiene.facts import SampleFacts
-from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, percent_off, shown_number
+from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, Words, measure, percent_off, shown_number
 from lapel.hygiene.rulebook import RuleBook
 
 
@@ -85,7 +85,7 @@ def blank_not_subtracted(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.blank_corrections is None else facts.blank_corrections == 0
 
 
-@measure("times", lambda facts, book, value: f"blank subtracted {shown_number(value)} times")
+@measure("", lambda facts, book, value: f"blank subtracted {shown_number(value)} times")
 def blank_corrections(facts: SampleFacts, book: RuleBook) -> Measured:
     """How often a blank was subtracted on the way to the result."""
     return facts.blank_corrections
