@@ -13,6 +13,7 @@ from lapel.statistics.arguments import share
 from lapel.statistics.likelihood import Likelihood
 from lapel.statistics.observed import Observations, observed
 from lapel.statistics.roots import bracketed_root
+from lapel.statistics.tolerance import tolerance_factor
 
 __all__ = ["Fit", "NoEstimate", "ProfiledQuantity", "fit"]
 
@@ -112,8 +113,18 @@ class ProfiledQuantity:
         level = share("confidence", confidence)
         if level < 0.5:
             raise ValueError(f"`confidence` must be at least 0.5; it is {level:g}")
-        z = float(ndtri(level))
-        here = self._centre
+        return self.limit_at(side * float(ndtri(level)))
+
+    def limit_at(self, signed_root: float) -> float:
+        """
+        The value where the signed root of twice the loss of log-likelihood is a given number.
+
+        Parameters
+        ----------
+        signed_root : float
+            Above 0 on the upper side; 1.645 for a 95 % upper limit in large samples. [-]
+        """
+        side, z, here = math.copysign(1.0, signed_root), abs(signed_root), self._centre
 
         def gap(distance: float) -> float:
             loss = self._at(here + side * distance)
@@ -126,7 +137,6 @@ class ProfiledQuantity:
             reach *= 1.6
             if reach > _FARTHEST:
                 return self._exp(here + side * math.inf)
-        # Well inside, the loss is rounding; start the bracket where it is not.
         return self._exp(here + side * bracketed_root(gap, 0.0, reach, relative=1e-13))
 
     def _exp(self, q: float) -> float:
@@ -190,6 +200,47 @@ class Fit:
         z = float(ndtri(share("share_below", share_below)))
         curve = Curve(name, lambda h: np.full_like(h, z), lambda h: 0.0, lambda h: 0.0)
         return self._quantity(curve, self.mu + z * self.sigma)
+
+    def percentile_upper_limit(self, *, coverage: float = 0.95, confidence: float = 0.70) -> float:
+        """
+        One-sided upper limit of a percentile, honest for few results.
+
+        Parameters
+        ----------
+        coverage : float
+            The percentile. [-]
+        confidence : float
+            One-sided. [-]
+
+        Returns
+        -------
+        float
+            In the unit of the results; infinity where there is none.
+
+        Raises
+        ------
+        ValueError
+            A share is not between 0 and 1.
+
+        Notes
+        -----
+        The likelihood limit of `percentile` is too low for few results: its chi-square is a large-sample
+        one. With measured results only, the loss of log-likelihood at the exact tolerance limit depends on n,
+        coverage and confidence alone; that loss takes the place of the chi-square quantile. So the limit is
+        exact when every row is measured, and with non-detects it keeps its confidence far better (the
+        coverage study in the documentation shows by how much; it is not exact then).
+        """
+        coverage, confidence = share("coverage", coverage), share("confidence", confidence)
+        n = self.observed.n
+        k = float(tolerance_factor(n, coverage=coverage, confidence=confidence))
+        z = float(ndtri(coverage))
+        sigma = math.sqrt((n - 1) / n)
+        complete = Likelihood.complete(n)
+        flat = Curve("", lambda h: np.full_like(h, z), lambda h: 0.0, lambda h: 0.0)
+        top = float(complete.value(np.asarray(0.0), np.asarray(1.0 / sigma)))
+        loss = top - _best_on_curve(complete, flat, k, 1.0 / sigma)
+        root = math.copysign(math.sqrt(2.0 * max(loss, 0.0)), k - z * sigma)
+        return self.percentile(coverage).limit_at(root)
 
     @cached_property
     def mean(self) -> ProfiledQuantity:

@@ -226,10 +226,10 @@ def statistical_test(
     -----
     U_T is the exact one-sided tolerance factor. Conditions: at least 6 results, not all the same; logs not
     clearly non-normal (Shapiro-Wilk p of at least 0.01; below 0.05 a remark); at most half of the results
-    below the reporting limit, and at least 3 measured. Non-detects: mean and spread of the logs come from
-    robust regression on order statistics and U_T keeps all n, an approximation; the profile-likelihood
-    limit of the same percentile is given beside it, and a remark says when the two disagree. Rows
-    known within bounds, or from below only: the profile-likelihood limit decides.
+    below the reporting limit, and at least 3 measured. With non-detects or bounds the upper limit of the percentile
+    comes from the likelihood, calibrated so that it is the same test when all rows are measured
+    (`Fit.percentile_upper_limit`); U_R by robust regression on order statistics, the treatment usually named, is
+    given beside it, and a remark says when the two disagree.
     """
     rows, limit = _rows_and_limit(values, limit)
     coverage, confidence = share("coverage", coverage), share("confidence", confidence)
@@ -254,9 +254,9 @@ def statistical_test(
             return replace(
                 base,
                 words=(
-                    f"The logs of {_small_first(these(n))} are clearly not normal "
-                    f"(Shapiro-Wilk W {shape.statistic:.3f}, p {shape.p_value:.2g}), and the test holds for lognormal groups only. Look for an "
-                    "outlier or two populations; split the group if there are two."
+                    f"The logs of {_small_first(these(n))} are clearly not normal (Shapiro-Wilk W "
+                    f"{shape.statistic:.3f}, p {shape.p_value:.2g}), and the test holds for lognormal groups only. "
+                    "Look for an outlier or two populations; split the group if there are two."
                 ),
                 numbers={"n": float(n), "shapiro_wilk": shape.statistic, "shapiro_wilk_p": shape.p_value},
             )
@@ -267,31 +267,34 @@ def statistical_test(
         numbers["shapiro_wilk_p"] = shape.p_value
         numbers["exceedance_upper_limit"] = exceedance_upper_limit(rows.lower, limit, confidence=confidence)
         met = numbers["u_r"] >= numbers["u_t"]
-    elif bool(np.all(rows.is_measured | rows.is_non_detect)):
-        ros = regression_on_order_statistics(rows)
-        if isinstance(ros, NoEstimate):
-            return replace(base, words=f"No verdict: {ros.reason}.", numbers={"n": float(n)})
-        numbers = _numbers(n, ros.log_mean, ros.log_sd, log_limit, coverage, confidence)
-        met = numbers["u_r"] >= numbers["u_t"]
-        remarks.append(
-            f"{rows.in_words()}. Non-detects were filled in by regression on order statistics for the mean and "
-            "spread of the logs; the shape was not tested"
-        )
-        bound = _likelihood_bound(rows, coverage, confidence)
-        if bound is not None:
-            numbers["percentile_upper_limit_likelihood"] = bound
-            if (bound <= limit) != met:
-                remarks.append(
-                    "The likelihood limit of the same percentile says the opposite: the non-detects decide this "
-                    "verdict, so measure with a lower reporting limit"
-                )
     else:
-        bound = _likelihood_bound(rows, coverage, confidence)
-        if bound is None:
-            return replace(base, words=f"No verdict: {fit(rows)}.", numbers={"n": float(n)})
-        numbers = {"n": float(n), "percentile_upper_limit_likelihood": bound}
+        fitted = fit(rows)
+        if isinstance(fitted, NoEstimate):
+            return replace(base, words=f"No verdict: {fitted.reason}.", numbers={"n": float(n)})
+        bound = fitted.percentile_upper_limit(coverage=coverage, confidence=confidence)
+        numbers = {
+            "n": float(n),
+            "gm": fitted.gm.estimate,
+            "gsd": fitted.gsd.estimate,
+            "percentile": fitted.percentile(coverage).estimate,
+            "percentile_upper_limit": bound,
+            "exceedance": float(ndtr((fitted.mu - log_limit) / fitted.sigma)),
+        }
         met = bound <= limit
-        remarks.append(f"{rows.in_words()}. The limit of the percentile is a likelihood limit, not the standard's U_R")
+        remarks.append(
+            f"{rows.in_words()}. Nothing was substituted: the limit of the percentile comes from the likelihood of the "
+            "rows as they are, calibrated to be exact when all are measured; the shape was not tested"
+        )
+        if bool(np.all(rows.is_measured | rows.is_non_detect)):
+            other = regression_on_order_statistics(rows)
+            if not isinstance(other, NoEstimate):
+                by_ros = _numbers(n, other.log_mean, other.log_sd, log_limit, coverage, confidence)
+                numbers["u_r_by_order_statistics"], numbers["u_t"] = by_ros["u_r"], by_ros["u_t"]
+                if (by_ros["u_r"] >= by_ros["u_t"]) != met:
+                    remarks.append(
+                        "Regression on order statistics, the treatment usually named for this test, says the opposite: "
+                        "the non-detects decide this verdict. Measure with a lower reporting limit"
+                    )
     claim = f"with {surely} that fewer than {share_above} of shifts exceed the limit"
     words = f"{these(n)} show {claim}." if met else f"{these(n)} do not show {claim}."
     return replace(
@@ -345,13 +348,6 @@ def _numbers(n: int, mean: float, s: float, log_limit: float, coverage: float, c
         "u_t": u_t,
         "exceedance": float(ndtr(-u_r)),
     }
-
-
-def _likelihood_bound(rows: Observations, coverage: float, confidence: float) -> float | None:
-    fitted = fit(rows)
-    if isinstance(fitted, NoEstimate) or confidence < 0.5:
-        return None
-    return fitted.percentile(coverage).upper_limit(confidence)
 
 
 def _leak_in_words(n: int) -> str:

@@ -83,6 +83,12 @@ class Likelihood:
             exact_high=float(y.max()) if y.size else -np.inf,
         )
 
+    @classmethod
+    def complete(cls, n: int) -> "Likelihood":
+        """Of n measured results whose logs have mean 0 and standard deviation (n - 1) 1."""
+        nothing = np.empty(0)
+        return cls(n, 0.0, n - 1.0, nothing, nothing, nothing, 0.0, -1.0, 1.0)
+
     def why_no_summit(self) -> str:
         """
         Empty when a maximum exists; otherwise the reason why none does, in words.
