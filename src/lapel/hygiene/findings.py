@@ -262,10 +262,7 @@ def _fired(facts: SampleFacts, rule_book: RuleBook) -> list[tuple[Rule, Measure,
 def _finding(
     facts: SampleFacts, book: RuleBook, rule: Rule, tier: Tier, measure: Measure, measured: float | None
 ) -> Finding:
-    if measured is None:
-        found = f"not recorded: {measure.words[0].lower()}{measure.words[1:]}"
-    else:
-        found = measure.found(facts, book, measured)
+    found = f"not recorded: {measure.unsaid}" if measured is None else measure.found(facts, book, measured)
     citation = tier.citation or rule.citation
     return Finding(
         rule=rule.id,

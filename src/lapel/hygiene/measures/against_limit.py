@@ -19,7 +19,11 @@ def limit_without_source(facts: SampleFacts, book: RuleBook) -> Measured:
     return None if facts.limit_has_source is None else not facts.limit_has_source
 
 
-@measure("days", lambda facts, book, value: f"the limit's source was last seen {shown_number(value)} days ago")
+@measure(
+    "days",
+    lambda facts, book, value: f"the limit's source was last seen {shown_number(value)} days ago",
+    unsaid="when the limit's source was seen",
+)
 def limit_age(facts: SampleFacts, book: RuleBook) -> Measured:
     """Days since the source of the limit was last seen."""
     if not facts.limit_has_source:

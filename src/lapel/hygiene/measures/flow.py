@@ -73,7 +73,7 @@ def _post_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     return f"no flow reading after the run on port {ports}" if ports else "post-check declared as not done"
 
 
-@measure(CLAIM, _post_words)
+@measure(CLAIM, _post_words, unsaid="the flow after the run")
 def post_check_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     """A segment whose flow was not read afterwards."""
     if facts.post_done is False:
@@ -83,13 +83,21 @@ def post_check_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     return any(pair.post_lpm is None for pair in facts.flow_pairs)
 
 
-@measure(CLAIM, lambda facts, book, value: "the ports were set, and no closing round followed")
+@measure(
+    CLAIM,
+    lambda facts, book, value: "the ports were set, and no closing round followed",
+    unsaid="whether a closing round was made",
+)
 def closing_round_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     """No closing round: the ports were not all read again after the last one was set."""
     return NOT_RECORDED if facts.closing_round is None else not facts.closing_round
 
 
-@measure(CLAIM, lambda facts, book, value: "a valve was touched between the closing round and the post-check")
+@measure(
+    CLAIM,
+    lambda facts, book, value: "a valve was touched between the closing round and the post-check",
+    unsaid="whether a valve was touched before the post-check",
+)
 def valve_touched(facts: SampleFacts, book: RuleBook) -> Measured:
     """A valve touched between the closing round and the post-check."""
     return NOT_RECORDED if facts.valve_touched is None else facts.valve_touched
@@ -100,7 +108,7 @@ def _energy_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     return f"the pump was {' and '.join(what)} before the post-check"
 
 
-@measure(CLAIM, _energy_words)
+@measure(CLAIM, _energy_words, unsaid="whether the pump was recharged before the post-check")
 def pump_energy_renewed(facts: SampleFacts, book: RuleBook) -> Measured:
     """The pump recharged, or its battery changed, before the post-check."""
     if facts.recharged or facts.battery_changed:
@@ -154,7 +162,7 @@ def _overdue_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     return f"certificate had run out {shown_number(value)} day{'' if value == 1 else 's'} before the day of use"
 
 
-@measure("days", _overdue_words)
+@measure("days", _overdue_words, unsaid="when the meter's certificate runs out")
 def certificate_overdue(facts: SampleFacts, book: RuleBook) -> Measured:
     """Days by which the flow meter's certificate had run out on the day of use; negative while it was good."""
     if facts.certificate_missing:
@@ -168,7 +176,11 @@ def certificate_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.certificate_missing
 
 
-@measure(CLAIM, lambda facts, book, value: "rotameter readings were used as read, not brought to the air of the place")
+@measure(
+    CLAIM,
+    lambda facts, book, value: "rotameter readings were used as read, not brought to the air of the place",
+    unsaid="whether the rotameter was corrected for the air of the place",
+)
 def rotameter_uncorrected(facts: SampleFacts, book: RuleBook) -> Measured:
     """Rotameter readings not corrected for the temperature and pressure of the place."""
     if "rotameter" not in facts.meter_kinds:
@@ -194,7 +206,7 @@ def air_assumed(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.air_assumed
 
 
-@measure(CLAIM, lambda facts, book, value: "the leak check was not passed")
+@measure(CLAIM, lambda facts, book, value: "the leak check was not passed", unsaid="a leak check")
 def leak_check_failed(facts: SampleFacts, book: RuleBook) -> Measured:
     """A leak check that was not passed."""
     return NOT_RECORDED if facts.leak_check_passed is None else not facts.leak_check_passed

@@ -17,6 +17,15 @@ def back_over_front(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 * facts.back_over_front
 
 
+@measure("%", lambda facts, book, value: f"back section {shown_number(value, '%')} of both sections together")
+def back_of_total(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Mass on the back section in percent of both sections together."""
+    if facts.two_sections is False or facts.back_over_front is None:
+        return None
+    ratio = facts.back_over_front
+    return 100.0 if ratio == math.inf else 100.0 * ratio / (1.0 + ratio)
+
+
 @measure(CLAIM, lambda facts, book, value: "the sampler has a back section, and no mass was reported for it")
 def back_not_reported(facts: SampleFacts, book: RuleBook) -> Measured:
     """A back section whose mass was not reported."""
@@ -37,7 +46,11 @@ def _blank_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     )
 
 
-@measure(CLAIM, lambda facts, book, value: "no field blank with a result for this medium, lot and batch")
+@measure(
+    CLAIM,
+    lambda facts, book, value: "no field blank with a result for this medium, lot and batch",
+    unsaid="whether there was a field blank",
+)
 def blanks_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     """No field blank for this medium, lot and batch."""
     return NOT_RECORDED if facts.blanks_count is None else facts.blanks_count == 0
@@ -77,7 +90,11 @@ def blank_of_limit(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 * facts.blank_ug / facts.limit_equivalent_ug
 
 
-@measure(CLAIM, lambda facts, book, value: f"field blank with {shown_number(facts.blank_ug, 'µg')}, not subtracted")
+@measure(
+    CLAIM,
+    lambda facts, book, value: f"field blank with {shown_number(facts.blank_ug, 'µg')}, not subtracted",
+    unsaid="whether the blank was subtracted",
+)
 def blank_not_subtracted(facts: SampleFacts, book: RuleBook) -> Measured:
     """A field blank above its reporting limit that was not subtracted: the mass is then an upper bound."""
     if facts.blank_ug is None or facts.blank_below_limit is not False:
@@ -95,13 +112,17 @@ def _expiry_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     return f"used {shown_number(value)} day{'' if value == 1 else 's'} past the sampler's expiry"
 
 
-@measure("days", _expiry_words)
+@measure("days", _expiry_words, unsaid="the sampler's expiry")
 def past_expiry(facts: SampleFacts, book: RuleBook) -> Measured:
     """Days past the sampler's expiry on the day of use; negative while it was good."""
     return NOT_RECORDED if facts.days_past_expiry is None else facts.days_past_expiry
 
 
-@measure(CLAIM, lambda facts, book, value: f"fitted with {facts.medium_fitted}; the method wants {facts.medium_wanted}")
+@measure(
+    CLAIM,
+    lambda facts, book, value: f"fitted with {facts.medium_fitted}; the method wants {facts.medium_wanted}",
+    unsaid="which medium was fitted",
+)
 def wrong_medium(facts: SampleFacts, book: RuleBook) -> Measured:
     """Another medium fitted than the method wants."""
     if facts.medium_wanted is None:
@@ -152,7 +173,7 @@ def _holding_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     return f"analysed {days} days after sampling; {allowed} allowed"
 
 
-@measure("days", _holding_words)
+@measure("days", _holding_words, unsaid="the day of analysis")
 def past_holding_time(facts: SampleFacts, book: RuleBook) -> Measured:
     """Days past the holding time at analysis; negative while it was kept."""
     if facts.holding_days_max is None or facts.result_present is False:
@@ -165,7 +186,7 @@ def _warm_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     return f"{shown_number(degrees, '°C')} on receipt; up to {shown_number(allowed, '°C')} allowed"
 
 
-@measure("°C", _warm_words)
+@measure("°C", _warm_words, unsaid="the temperature on receipt")
 def warm_on_receipt(facts: SampleFacts, book: RuleBook) -> Measured:
     """Degrees above the highest temperature allowed on receipt; negative while it was kept."""
     if facts.receipt_temperature_max_c is None or facts.at_laboratory is False:
@@ -175,7 +196,11 @@ def warm_on_receipt(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.receipt_temperature_c - facts.receipt_temperature_max_c
 
 
-@measure("h", lambda facts, book, value: f"{shown_number(value, 'h')} of the way in nobody's recorded custody")
+@measure(
+    "h",
+    lambda facts, book, value: f"{shown_number(value, 'h')} of the way in nobody's recorded custody",
+    unsaid="who had the samples on their way",
+)
 def custody_gap(facts: SampleFacts, book: RuleBook) -> Measured:
     """Longest stretch of the way to the laboratory in nobody's recorded custody."""
     return NOT_RECORDED if facts.custody_gap_h is None else facts.custody_gap_h

@@ -44,6 +44,8 @@ class Measure:
         (facts, rule book) to the answer; reads nothing else, so that it is the same tomorrow.
     found : callable
         (facts, rule book, answer) to the sentence a reader sees; called only when a rule fires.
+    unsaid : str
+        What it was that nobody wrote down, where the answer can be “not recorded”.
     """
 
     key: str
@@ -51,13 +53,14 @@ class Measure:
     words: str
     ask: Question
     found: Words
+    unsaid: str
 
 
 MEASURES: dict[str, Measure] = {}
 """All measures by key; the rule books of the package use every one of them."""
 
 
-def measure(unit: str, found: Words) -> Callable[[Question], Question]:
+def measure(unit: str, found: Words, unsaid: str = "") -> Callable[[Question], Question]:
     """Register a function as the measure of its own name; the first line of its docstring says what it measures."""
 
     def register(ask: Question) -> Question:
@@ -65,7 +68,7 @@ def measure(unit: str, found: Words) -> Callable[[Question], Question]:
         if key in MEASURES:
             raise ValueError(f"measure `{key}` is there already")
         words = (ask.__doc__ or "").strip().splitlines()[0].rstrip(".")
-        MEASURES[key] = Measure(key, unit, words, ask, found)
+        MEASURES[key] = Measure(key, unit, words, ask, found, unsaid)
         return ask
 
     return register

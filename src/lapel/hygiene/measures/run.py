@@ -102,13 +102,21 @@ def short_term_excess(facts: SampleFacts, book: RuleBook) -> Measured:
     return percent_off(facts.clock_min, facts.averaging_min or book.averaging_min)
 
 
-@measure("h", lambda facts, book, value: f"last full charge {shown_number(value, 'h')} before the start")
+@measure(
+    "h",
+    lambda facts, book, value: f"last full charge {shown_number(value, 'h')} before the start",
+    unsaid="when the pump was last charged in full",
+)
 def hours_since_charge(facts: SampleFacts, book: RuleBook) -> Measured:
     """Hours from the last full charge to the start."""
     return NOT_RECORDED if facts.hours_since_charge is None else facts.hours_since_charge
 
 
-@measure("min", lambda facts, book, value: f"{shown_number(value, 'min')} of warm-up before the flow was set")
+@measure(
+    "min",
+    lambda facts, book, value: f"{shown_number(value, 'min')} of warm-up before the flow was set",
+    unsaid="how long the pump warmed up before the flow was set",
+)
 def warm_up(facts: SampleFacts, book: RuleBook) -> Measured:
     """Minutes the pump ran before the flow was set."""
     return NOT_RECORDED if facts.warm_up_min is None else facts.warm_up_min
