@@ -102,7 +102,8 @@ def replicate_flow(
     n = len(values)
     mean = sum(values) / n
     s = math.sqrt(sum((value - mean) ** 2 for value in values) / (n - 1)) if n > 1 else 0.0
-    told = n > 1 and (s > 0.0 or resolution_lpm > 0.0)
+    differ = n > 1 and max(values) > min(values)
+    told = differ or (n > 1 and resolution_lpm > 0.0)
     u = max(s / math.sqrt(n), resolution_lpm / math.sqrt(12.0))
     if not told:
         u = max(u, SINGLE_READING_RELATIVE_U * abs(mean) / math.sqrt(n))
