@@ -79,9 +79,9 @@ class FlowBench:
         return known
 
     def sample_flow(self, before: RoundFlow | None, after: RoundFlow | None, rule: FlowRule) -> Figure | None:
-        """Flow that stands for a run under a rule; the one that is there where the other is missing, None without any."""
-        if before is None or after is None:
-            single = before or after
+        """Flow that stands for a run under a rule; where one is missing or nothing the other, None without any."""
+        if before is None or after is None or not (before.flow.value > 0.0 and after.flow.value > 0.0):
+            single = next((each for each in (before, after) if each and each.flow.value > 0.0), None)
             return single.flow if single else None
         key = (id(before), id(after), rule)
         known = self._sample_flows.get(key)
@@ -100,8 +100,11 @@ class FlowBench:
 
     def _measured(self, flow_round: FlowRound) -> RoundFlow:
         assumptions: list[str] = []
-        flows = [self._ambient_flow(read, assumptions) for read in flow_round.readings]
         meters = tuple(dict.fromkeys(read.meter for read in flow_round.readings))
+        shown = [_indicated_lpm(read) for read in flow_round.readings]
+        if min(shown) <= 0.0:
+            return _still(flow_round, shown, meters)
+        flows = [self._ambient_flow(read, assumptions) for read in flow_round.readings]
         what = f"repeatability of the {flow_round.phase} readings"
         if len(meters) == 1:
             meter = self._meters[meters[0]]
@@ -121,7 +124,10 @@ class FlowBench:
         meter = self._meters[read.meter]
         indicated = _indicated(read)
         if meter.curve:
-            indicated = curve_flow(indicated, curve=meter.curve, meter=meter.code)
+            if meter.curve[0][0] <= indicated.value <= meter.curve[-1][0]:
+                indicated = curve_flow(indicated, curve=meter.curve, meter=meter.code)
+            else:
+                assumptions.append(f"a reading lies off the certificate's curve of {meter.code}; left as read")
         if meter.full_scale_u_lpm:
             offset = self._offsets.setdefault(meter.code, full_scale_offset(meter.code, meter.full_scale_u_lpm))
             indicated = corrected_reading(indicated, factor=1.0, offset_lpm=offset)
@@ -154,6 +160,19 @@ class FlowBench:
             return meter.exponent
         assumptions.append(f"float exponent of {meter.code} not known: 0 to 0.5 carried as uncertainty")
         return self._exponents.setdefault(meter.code, unknown_float_exponent(meter.code))
+
+
+def _still(flow_round: FlowRound, shown: list[float], meters: tuple[str, ...]) -> RoundFlow:
+    """Return a round in which the meter stood still: kept as read, for no correction makes a flow of nothing."""
+    mean = sum(shown) / len(shown)
+    flow = reading(
+        mean,
+        "L/min",
+        name=f"flow at port {flow_round.port}, as read",
+        source=f"{len(shown)} reading(s), one of 0 or less; first entry {flow_round.readings[0].entry_id}",
+    )
+    spread = (max(shown) - min(shown)) / mean if mean > 0.0 else 0.0
+    return RoundFlow(flow, spread, len(shown), meters, ("a reading showed no flow; left as read",))
 
 
 def _indicated_lpm(read: FlowReading) -> float:

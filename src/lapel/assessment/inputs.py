@@ -1,8 +1,8 @@
 """
 What an assessment needs to know about a survey, as plain data.
 
-A survey folder and the stored records both fill these. Everything is in canonical units (L/min, min, L, ug, mg/m3, ppm, K,
-kPa) and carries `origin`, the place it was read from, so that a fault or a figure can name it.
+A survey folder and the stored records both fill these. Everything is in canonical units (L/min, min, L, ug, mg/m3, ppm,
+K, kPa) and carries `origin`, the place it was read from, so that a fault or a figure can name it.
 """
 
 from __future__ import annotations
@@ -164,8 +164,8 @@ class Meter:
     """
     A flow meter and its certificate.
 
-    `relative_u` is the certificate's standard uncertainty as a fraction of reading, `full_scale_u_lpm` the part stated of
-    full scale. `calibrated_at` is the air a rotameter's scale was made for, or a thermal meter's standard condition;
+    `relative_u` is the certificate's standard uncertainty as a fraction of reading, `full_scale_u_lpm` the part stated
+    of full scale. `calibrated_at` is the air a rotameter's scale was made for, or a thermal meter's standard condition;
     `exponent` the rotameter float's (0 viscosity, 0.5 density controlled; None when unknown). `curve` holds pairs of
     indicated and true flow from the certificate.
     """

@@ -1,4 +1,4 @@
-"""Which air a reading or a sample was taken in: as recorded, else the site's usual air, else an assumption that is said."""
+"""Which air a reading or a sample was taken in: as recorded, else the site's usual, else an assumption that is said."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ STALE = timedelta(hours=12)
 
 
 class PlaceAir:
-    """Finds the air for readings and samples; the same record gives the same figures, so that shared doubt stays shared."""
+    """Finds the air for readings and samples; one record gives one pair of figures, so that shared doubt stays shared."""
 
     def __init__(self, site: Site, conditions: Sequence[Conditions]) -> None:
         self._site = site

@@ -9,9 +9,9 @@ from typing import Literal, TypeAlias
 from lapel.assessment.inputs import Agent, LaboratoryResult, LimitChoice, Method, SampleOrder, Shift, Survey
 from lapel.fieldlog.state import Day, SampleRun, Segment
 from lapel.figures import Figure
-from lapel.hygiene.limits import Comparison
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.findings import Standing
+from lapel.hygiene.limits import Comparison
 from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage
 
@@ -20,7 +20,7 @@ Verdict: TypeAlias = Literal["under", "over", "cannot tell"]
 
 @dataclass(frozen=True, slots=True)
 class SegmentFlow:
-    """One segment of a sample with its flows before and after, the flow used and the volume drawn; None where unknown."""
+    """One segment with its flows before and after, the flow used and the volume drawn; None where not known."""
 
     segment: Segment
     before: Figure | None
@@ -39,7 +39,7 @@ class SampleResult:
     Attributes
     ----------
     concentration, ppm : Figure or None
-        In the air of the place, already claimed as the bound its standing allows; None where there is none. [mg/m3, ppm]
+        In the air of the place, claimed as the bound its standing allows; None where there is none. [mg/m3, ppm]
     standing : Standing
         Under the survey's rule book; `standings` under every one shown, by key.
     assumptions : tuple of str
@@ -104,6 +104,8 @@ class LimitVerdict:
         What would settle a verdict that is open or not robust, in words; empty where nothing is open.
     drives : str
         The cause that brings most of the uncertainty.
+    average : ShiftAverage or None
+        The average that was compared; None for a short-term sample.
     """
 
     limit: LimitChoice
@@ -114,6 +116,7 @@ class LimitVerdict:
     settles: str = ""
     drives: str = ""
     note: str = ""
+    average: ShiftAverage | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,7 +53,7 @@ class AirDrawn:
 
 
 def drawn_segments(run: SampleRun, bench: FlowBench) -> tuple[DrawnSegment, ...]:
-    """Find the flows before and after each segment, and its minutes by the clock or, where it had to be, the counter."""
+    """Find the flows before and after each segment, and its minutes by the clock or, if need be, by the counter."""
     return tuple(
         DrawnSegment(
             segment,
@@ -91,7 +91,7 @@ def air_drawn(
     for part in drawn:
         flow = bench.sample_flow(part.before, part.after, rule)
         volume = sample_volume(flow, part.minutes) if flow is not None and part.minutes is not None else None
-        change = flow_change(part.before.flow, part.after.flow, basis=basis) if part.before and part.after else None
+        change = _change(part, basis)
         rows.append(
             SegmentFlow(
                 part.segment,
@@ -155,6 +155,14 @@ def sample_air(run: SampleRun, place_air: PlaceAir, assumptions: list[str]) -> A
         return None
     first, last = run.segments[0], run.segments[-1]
     return place_air.between(first.start, last.stop or last.start, assumptions)
+
+
+def _change(part: DrawnSegment, basis: ChangeBasis) -> float | None:
+    if part.before is None or part.after is None or not part.before.flow.value > 0.0:
+        return None
+    if not part.after.flow.value > 0.0:
+        return -1.0
+    return flow_change(part.before.flow, part.after.flow, basis=basis)
 
 
 def _minutes(segment: Segment, sampler: str) -> Figure | None:

@@ -1,0 +1,285 @@
+"""What the rules may ask about a sample, gathered from the log, the survey and the laboratory."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+
+from lapel.assessment.bench import FlowBench
+from lapel.assessment.inputs import (
+    LaboratoryReport,
+    LaboratoryResult,
+    LimitChoice,
+    MediaLot,
+    Method,
+    SampleOrder,
+    Survey,
+)
+from lapel.assessment.sample import DrawnSegment
+from lapel.fieldlog.state import Day, FlowReading, Preparation, SampleRun
+from lapel.figures import Figure
+from lapel.hygiene.facts import FlowPair, SampleFacts
+
+ZERO_CELSIUS_K = 273.15
+
+
+def sample_facts(
+    *,
+    survey: Survey,
+    day: Day,
+    order: SampleOrder,
+    method: Method,
+    run: SampleRun | None,
+    drawn: Sequence[DrawnSegment],
+    bench: FlowBench,
+    flow: Figure | None,
+    volume: Figure | None,
+    mass: Figure | None,
+    concentration: Figure | None,
+    result: LaboratoryResult | None,
+    duplicate: bool,
+    batch: BatchBlanks,
+    limit: LimitChoice | None,
+    limit_mg_m3: float | None,
+    sampled_share: float | None,
+    air_assumed: bool,
+    humidity_percent: float | None,
+) -> SampleFacts:
+    """
+    Gather the facts about one agent on one sampler; what nobody recorded stays None.
+
+    Parameters
+    ----------
+    limit, limit_mg_m3 : LimitChoice and float, optional
+        The strictest limit this sample serves, and its value by mass, for shares of it.
+    sampled_share : float, optional
+        Part of the worker's shift sampled for this agent, all usable samplers together. [-]
+
+    Returns
+    -------
+    SampleFacts
+    """
+    report = survey.reports.get(result.report) if result else None
+    preparations = _preparations(day, run)
+    segments = run.segments if run else ()
+    lot = survey.media_lots.get(run.lot) if run and run.lot else None
+    reads = [read for part in segments for each in (part.before, part.after) if each for read in each.readings]
+    meters = [survey.meters[code] for code in dict.fromkeys(read.meter for read in reads)]
+    used_on = segments[0].start.date() if segments else None
+    share = concentration.value / limit_mg_m3 if concentration is not None and limit_mg_m3 else None
+    reporting_limit = _reporting_limit_ug(result, method)
+    parcel = day.parcels.get(run.parcel) if run and run.parcel else None
+    return SampleFacts(
+        sampler=order.sampler,
+        agent=method.agent,
+        purpose=order.purpose,
+        flow_pairs=tuple(_flow_pair(part) for part in drawn),
+        closing_round=all(s.before is not None and s.before.declared for s in segments) if segments else None,
+        valve_touched=_any(s.after.valve_touched for s in segments if s.after),
+        recharged=_any(s.after.recharged for s in segments if s.after),
+        battery_changed=_any(s.after.battery_changed for s in segments if s.after),
+        same_meter=_same_meter(drawn),
+        post_done=all(s.after is not None for s in segments) if segments else None,
+        leak_check_passed=_leak_check(preparations, run),
+        readings_off_range=bench.off_range(_once(reads)),
+        certificate_days_left=min(
+            ((meter.due_on - used_on).days for meter in meters if meter.due_on and used_on), default=None
+        ),
+        certificate_missing=any(not meter.certificate or meter.due_on is None for meter in meters) if meters else None,
+        meter_kinds=tuple(dict.fromkeys(meter.kind for meter in meters)),
+        rotameter_corrected=all(m.calibrated_at is not None for m in meters if m.kind == "rotameter")
+        if any(m.kind == "rotameter" for m in meters)
+        else None,
+        flow_lpm=flow.value if flow else None,
+        method_flow_min_lpm=method.flow_min_lpm,
+        method_flow_max_lpm=method.flow_max_lpm,
+        port_flow_ratio=_port_flow_ratio(preparations, bench),
+        volume_l=volume.value if volume else None,
+        method_volume_min_l=method.volume_min_l,
+        method_volume_max_l=method.volume_max_l,
+        air_assumed=air_assumed,
+        back_over_front=_back_over_front(result),
+        back_reported=result.back_ug is not None if result else None,
+        two_sections=method.two_sections,
+        blanks_count=batch.count,
+        blanks_wanted=max(method.blanks_min, -(-batch.samples * round(1000 * method.blanks_share) // 1000)),
+        samples_in_batch=batch.samples,
+        blank_ug=batch.largest_ug,
+        blank_below_limit=batch.all_below,
+        sample_ug=mass.value if mass else None,
+        limit_equivalent_ug=limit_mg_m3 * volume.value if limit_mg_m3 and volume else None,
+        blank_corrections=_blank_corrections(report, batch),
+        clock_min=run.pump_clock_min if run else None,
+        counter_min=run.pump_counter_min if run else None,
+        stop_from_counter=any(s.stop_from_counter for s in segments) if segments else None,
+        faults=run.faults if run else None,
+        restarts=run.restarts if run else None,
+        held_min=run.held_min if run else None,
+        touched_in_run=run.touched_in_run if run else None,
+        days_past_expiry=_days_past_expiry(run, lot, used_on),
+        medium_wanted=method.medium,
+        medium_fitted=(run.medium or (lot.medium if lot else None)) if run else None,
+        medium_seen_by_laboratory=result.medium or None if result else None,
+        sorbent_family=lot.family or None if lot else None,
+        at_laboratory=result is not None if survey.reports else None,
+        result_present=result is not None if survey.reports else None,
+        duplicate_result=duplicate,
+        holding_days=_holding_days(run, result, report),
+        holding_days_max=method.holding_days,
+        receipt_temperature_c=report.receipt_temperature_k - ZERO_CELSIUS_K
+        if report and report.receipt_temperature_k is not None
+        else None,
+        receipt_temperature_max_c=method.receipt_max_c,
+        custody_gap_h=max((gap.hours for gap in parcel.gaps), default=None) if parcel else None,
+        seal_intact=None if parcel is None or parcel.seal_broken is None else not parcel.seal_broken,
+        averaging_min=order.averaging_min or (15.0 if order.purpose == "short term" else None),
+        hours_since_charge=_hours_since_charge(preparations, segments[0].start if segments else None),
+        warm_up_min=min((p.warm_up_min for p in preparations if p.warm_up_min is not None), default=None),
+        first_check_min=_first_check_min(run),
+        longest_check_gap_min=_longest_check_gap_min(run),
+        sampled_share=sampled_share if order.purpose == "full shift" else None,
+        reporting_limit_share=reporting_limit / volume.value / limit_mg_m3
+        if reporting_limit and volume and volume.value and limit_mg_m3
+        else None,
+        limit_has_source=bool(limit.source.strip()) if limit else None,
+        limit_age_days=(survey.assessed_on - limit.as_of).days if limit and limit.as_of else None,
+        humidity_percent=humidity_percent,
+        recovery=result.recovery if result else None,
+        laboratory_volume_ratio=result.volume_l / volume.value if result and result.volume_l and volume else None,
+        laboratory_concentration_ratio=result.concentration_mg_m3 / concentration.value
+        if result and result.concentration_mg_m3 and concentration and concentration.value
+        else None,
+        conflicts=tuple(conflict.words for conflict in run.conflicts) if run else (),
+        expanded_relative_u=2.0 * concentration.relative_uncertainty
+        if concentration is not None and concentration.sense == "exactly" and concentration.value
+        else None,
+        exposure_share_of_limit=share,
+    )
+
+
+class BatchBlanks:
+    """The field blanks that speak for one agent on one lot: how many have a result, and what they carried."""
+
+    __slots__ = ("all_below", "blank", "count", "largest_ug", "samples")
+
+    def __init__(self, blank: Figure | None, masses: Sequence[Figure], samples: int) -> None:
+        self.blank = blank
+        self.count = len(masses)
+        self.samples = samples
+        self.largest_ug = max((mass.value for mass in masses), default=None)
+        self.all_below = all(mass.sense == "at most" for mass in masses) if masses else None
+
+
+def _any(answers: Iterable[bool | None]) -> bool | None:
+    """True if one says so, False if all that were asked say no, None if nobody was asked."""
+    known = [answer for answer in answers if answer is not None]
+    return any(known) if known else None
+
+
+def _once(reads: Iterable[FlowReading]) -> Iterable[FlowReading]:
+    return {read.entry_id: read for read in reads}.values()
+
+
+def _preparations(day: Day, run: SampleRun | None) -> list[Preparation]:
+    return list({s.preparation: day.preparation_of(s) for s in run.segments}.values()) if run else []
+
+
+def _flow_pair(part: DrawnSegment) -> FlowPair:
+    before, after = part.before, part.after
+    return FlowPair(
+        part.segment.port,
+        before.flow.value if before else None,
+        after.flow.value if after else None,
+        before.spread if before else None,
+        after.spread if after else None,
+        before.n if before else None,
+        after.n if after else None,
+    )
+
+
+def _same_meter(drawn: Sequence[DrawnSegment]) -> bool | None:
+    pairs = [(part.before.meters, part.after.meters) for part in drawn if part.before and part.after]
+    return all(set(before) == set(after) for before, after in pairs) if pairs else None
+
+
+def _leak_check(preparations: Sequence[Preparation], run: SampleRun | None) -> bool | None:
+    """Last word of the leak checks that concern the sample's port."""
+    checks = [check for p in preparations for check in p.leak_checks if run and check.port in ("", run.port)]
+    return min(checks, key=lambda check: (check.passed, check.at)).passed if checks else None
+
+
+def _port_flow_ratio(preparations: Sequence[Preparation], bench: FlowBench) -> float | None:
+    worst: float | None = None
+    for preparation in preparations:
+        for closing in preparation.closing_rounds[-1:]:
+            flows = [bench.round_flow(each).flow.value for each in closing.ports.values() if each.readings]
+            if len(flows) > 1:
+                worst = max(worst or 0.0, max(flows) / min(flows))
+    return worst
+
+
+def _reporting_limit_ug(result: LaboratoryResult | None, method: Method) -> float | None:
+    if result and result.reporting_limit_ug:
+        return result.reporting_limit_ug
+    if result and result.front_below:
+        return result.front_ug
+    return method.reporting_limit_ug
+
+
+def _back_over_front(result: LaboratoryResult | None) -> float | None:
+    """Back over front section; 0 where the back section is below its limit, None where the front is."""
+    if result is None or result.back_ug is None or result.front_below or not result.front_ug:
+        return None
+    return 0.0 if result.back_below else result.back_ug / result.front_ug
+
+
+def _blank_corrections(report: LaboratoryReport | None, batch: BatchBlanks) -> int | None:
+    """Return how often a blank was taken off: here never again once the laboratory has."""
+    if report is None:
+        return None
+    if report.blank_corrected_by == "laboratory":
+        return 1
+    return 1 if batch.blank is not None and batch.blank.sense != "at most" else 0
+
+
+def _days_past_expiry(run: SampleRun | None, lot: MediaLot | None, used_on: date | None) -> int | None:
+    if run is None or used_on is None:
+        return None
+    expiry = date.fromisoformat(run.expiry) if run.expiry else (lot.expiry if lot else None)
+    return (used_on - expiry).days if expiry else None
+
+
+def _holding_days(
+    run: SampleRun | None, result: LaboratoryResult | None, report: LaboratoryReport | None
+) -> float | None:
+    ends = [segment.stop for segment in run.segments if segment.stop] if run else []
+    done = (result.analysed_on if result else None) or (report.samples_received_on if report else None)
+    return float((done - max(ends).date()).days) if ends and done else None
+
+
+def _hours_since_charge(preparations: Sequence[Preparation], start: datetime | None) -> float | None:
+    charged = [p.charged_at for p in preparations if p.charged_at is not None]
+    return (start - max(charged)) / timedelta(hours=1) if charged and start else None
+
+
+def _span(run: SampleRun | None) -> tuple[datetime, datetime] | None:
+    if run is None or not run.segments or run.segments[-1].stop is None:
+        return None
+    return run.segments[0].start, run.segments[-1].stop
+
+
+def _first_check_min(run: SampleRun | None) -> float | None:
+    span = _span(run)
+    if run is None or span is None or not run.checks:
+        return None
+    return (run.checks[0].at - span[0]) / timedelta(minutes=1)
+
+
+def _longest_check_gap_min(run: SampleRun | None) -> float | None:
+    """Longest time nobody looked, the start and the end counting as looks. [min]"""
+    span = _span(run)
+    if run is None or span is None:
+        return None
+    looks = [span[0], *(check.at for check in run.checks if span[0] < check.at < span[1]), span[1]]
+    return max((b - a) / timedelta(minutes=1) for a, b in itertools.pairwise(looks))

@@ -1,0 +1,319 @@
+"""Every sample of a survey: its working kept so that other defensible choices can be tried on it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import cast
+
+from lapel.assessment.bench import FlowBench
+from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult, LimitChoice, Method, SampleOrder, Survey
+from lapel.assessment.place_air import PlaceAir
+from lapel.assessment.results import BlankResult, SampleResult
+from lapel.assessment.sample import (
+    AirDrawn,
+    BlankUse,
+    DrawnSegment,
+    air_drawn,
+    as_mole_ratio,
+    drawn_segments,
+    in_air,
+    mass_on_sampler,
+    sample_air,
+)
+from lapel.assessment.sample_facts import BatchBlanks, sample_facts
+from lapel.fieldlog.state import BlankRun, Day, SampleRun
+from lapel.figures import Figure, joined, reading
+from lapel.hygiene import Air, mean_blank
+from lapel.hygiene.findings import judge
+from lapel.hygiene.flow import FlowRule
+from lapel.hygiene.rulebook import RuleBook
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """One sampler and agent between readings and concentration, before any choice is made."""
+
+    drawn: tuple[DrawnSegment, ...]
+    result: LaboratoryResult | None
+    report: LaboratoryReport | None
+    method: Method
+    blank: Figure | None
+    air: Air | None
+    molar_mass: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A chain worked through under one set of choices; None where the record does not reach."""
+
+    air: AirDrawn
+    mass: Figure | None
+    concentration: Figure | None
+    ppm: Figure | None
+
+
+class Samples:
+    """
+    All samples of a survey, worked under one rule book.
+
+    Parameters
+    ----------
+    survey : Survey
+        What is known.
+    day : Day
+        What the log amounts to.
+    book, compared : RuleBook and sequence of RuleBook
+        The rules that decide, and those shown beside them.
+    """
+
+    def __init__(self, survey: Survey, day: Day, book: RuleBook, compared: Sequence[RuleBook]) -> None:
+        self._survey = survey
+        self._day = day
+        self._book = book
+        self._books = (book, *compared)
+        self._place_air = PlaceAir(survey.site, day.conditions)
+        self._bench = FlowBench(survey.meters, self._place_air)
+        self._results = _by_sampler_and_agent(survey)
+        self._lots = _samplers_by_lot(survey, day)
+        self._blanks_by_lot = _blanks_by_lot(day)
+        self._batches: dict[tuple[str, str], BatchBlanks] = {}
+        self._chains: dict[tuple[str, str], Chain] = {}
+        self._shares = self._sampled_shares()
+
+    def results_of(self, order: SampleOrder) -> list[SampleResult]:
+        """Work one sampler for every agent ordered on it."""
+        run = self._day.runs.get(order.sampler)
+        drawn = drawn_segments(run, self._bench) if run else ()
+        return [self._result(order, self._survey.methods[code], run, drawn) for code in order.methods]
+
+    def worked(self, sampler: str, agent: str, *, rule: FlowRule, blank_use: BlankUse) -> Worked:
+        """Work one sampler and agent again under other choices."""
+        return self._work(self._chains[sampler, agent], rule, blank_use, [])
+
+    def blanks(self) -> list[BlankResult]:
+        """Every blank with its masses."""
+        agents = {method.agent for method in self._survey.methods.values()}
+        known = self._results
+        return [
+            BlankResult(
+                blank.blank,
+                blank.medium,
+                blank.lot,
+                blank.use,
+                {
+                    agent: self._blank_mass(blank.blank, agent)
+                    for agent in agents
+                    if (blank.blank, agent) in self._results
+                },
+            )
+            for blank in self._day.blanks.values()
+        ]
+
+    def _result(
+        self, order: SampleOrder, method: Method, run: SampleRun | None, drawn: tuple[DrawnSegment, ...]
+    ) -> SampleResult:
+        agent = self._survey.agents[method.agent]
+        assumptions = [
+            words for part in drawn for each in (part.before, part.after) if each for words in each.assumptions
+        ]
+        found = self._results.get((order.sampler, method.agent), [])
+        result = found[-1] if found else None
+        report = self._survey.reports[result.report] if result else None
+        batch = self._batch(run, method.agent)
+        air_notes: list[str] = []
+        air = sample_air(run, self._place_air, air_notes) if run else None
+        chain = Chain(drawn, result, report, method, batch.blank, air, agent.molar_mass)
+        self._chains[order.sampler, method.agent] = chain
+        worked = self._work(chain, cast(FlowRule, self._book.flow_rule), "subtract", assumptions)
+        if worked.ppm is not None:
+            assumptions += air_notes
+        elif worked.concentration is not None:
+            assumptions.append(f"no molar mass of {agent.name}: no ppm")
+        limit, limit_mg_m3 = self._strictest(order, method.agent, air)
+        flows = [part.flow for part in worked.air.segments if part.flow is not None]
+        facts = sample_facts(
+            survey=self._survey,
+            day=self._day,
+            order=order,
+            method=method,
+            run=run,
+            drawn=drawn,
+            bench=self._bench,
+            flow=flows[0] if flows else None,
+            volume=worked.air.volume,
+            mass=worked.mass,
+            concentration=worked.concentration,
+            result=result,
+            duplicate=len(found) > 1,
+            batch=batch,
+            limit=limit,
+            limit_mg_m3=limit_mg_m3,
+            sampled_share=self._shares.get((order.shift, method.agent)),
+            air_assumed=bool(air_notes),
+            humidity_percent=self._humidity(run),
+        )
+        standings = {book.key: judge(facts, book, self._survey.overrides) for book in self._books}
+        standing = standings[self._book.key]
+        concentration, ppm = worked.concentration, worked.ppm
+        if standing.bound != "exactly":
+            concentration, ppm = (
+                figure.bounding(joined(figure.sense, standing.bound)) if figure is not None else None
+                for figure in (concentration, ppm)
+            )
+        minutes = [part.minutes for part in worked.air.segments if part.minutes is not None]
+        return SampleResult(
+            sampler=order.sampler,
+            order=order,
+            agent=agent,
+            method=method,
+            run=run,
+            result=result,
+            segments=worked.air.segments,
+            flow=flows[0] if flows else None,
+            minutes=minutes[0] if len(minutes) == 1 else None,
+            volume=worked.air.volume,
+            mass=worked.mass,
+            blank=batch.blank,
+            concentration=concentration,
+            ppm=ppm,
+            facts=facts,
+            standing=standing,
+            standings=standings,
+            assumptions=tuple(dict.fromkeys(assumptions)),
+        )
+
+    def _work(self, chain: Chain, rule: FlowRule, blank_use: BlankUse, notes: list[str]) -> Worked:
+        drawn = air_drawn(chain.drawn, self._bench, rule=rule, basis=self._book.change_basis)
+        if chain.result is None or chain.report is None:
+            return Worked(drawn, None, None, None)
+        try:
+            mass = mass_on_sampler(
+                chain.result, chain.report, chain.method, chain.blank, blank_use=blank_use, assumptions=notes
+            )
+        except ValueError as problem:
+            notes.append(f"no mass can be given: {problem}")
+            return Worked(drawn, None, None, None)
+        mg_m3 = in_air(mass, drawn.volume) if drawn.volume is not None else None
+        ppm = None
+        if mg_m3 is not None and chain.molar_mass is not None and chain.air is not None:
+            ppm = as_mole_ratio(mg_m3, chain.molar_mass, chain.air)
+        return Worked(drawn, mass, mg_m3, ppm)
+
+    def _batch(self, run: SampleRun | None, agent: str) -> BatchBlanks:
+        lot = (run.lot or run.medium) if run else ""
+        key = (lot, agent)
+        if key not in self._batches:
+            field = [blank for blank in self._blanks_by_lot.get(lot, ()) if blank.use in ("", "field")]
+            masses = [mass for blank in field if (mass := self._blank_mass(blank.blank, agent)) is not None]
+            pooled = mean_blank(masses) if masses else None
+            self._batches[key] = BatchBlanks(pooled, masses, len(self._lots.get(lot, ())))
+        return self._batches[key]
+
+    def _blank_mass(self, blank: str, agent: str) -> Figure | None:
+        found = self._results.get((blank, agent))
+        if not found:
+            return None
+        result = found[-1]
+        mass = 0.0 if result.front_below else result.front_ug
+        mass += 0.0 if result.back_ug is None or result.back_below else result.back_ug
+        below = result.front_below and (result.back_ug is None or result.back_below)
+        return reading(
+            result.front_ug if below else mass,
+            "ug",
+            name=f"blank {blank}",
+            sense="at most" if below else "exactly",
+            source=f"report {result.report}, {result.origin}",
+        )
+
+    def _strictest(self, order: SampleOrder, agent: str, air: Air | None) -> tuple[LimitChoice | None, float | None]:
+        """Return the strictest limit this sample serves, with its value by mass in the air of the place."""
+        kinds = ("STEL", "ceiling") if order.purpose in ("short term", "ceiling") else ("TWA",)
+        molar_mass = self._survey.agents[agent].molar_mass
+        best: tuple[LimitChoice | None, float | None] = (None, None)
+        for limit in self._survey.limits:
+            if limit.agent != agent or limit.kind not in kinds:
+                continue
+            value = by_mass(limit, molar_mass, air)
+            if best[0] is None or (value is not None and (best[1] is None or value < best[1])):
+                best = (limit, value)
+        return best
+
+    def _humidity(self, run: SampleRun | None) -> float | None:
+        if run is None or not run.segments:
+            return None
+        last = run.segments[-1]
+        return self._place_air.humidity_between(run.segments[0].start, last.stop or last.start)
+
+    def _sampled_shares(self) -> dict[tuple[str, str], float]:
+        """Part of each shift with a sampler drawing for an agent, whatever its standing. [-]"""
+        covered: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
+        for order in self._survey.orders.values():
+            run = self._day.runs.get(order.sampler)
+            if run is None or order.purpose not in ("full shift", "task"):
+                continue
+            spans = [
+                (s.start.timestamp() / 60, s.stop.timestamp() / 60)
+                for s in run.segments
+                if s.stop is not None and s.stop > s.start
+            ]
+            for code in order.methods:
+                covered[order.shift, self._survey.methods[code].agent] += spans
+        shares = {}
+        for (code, agent), spans in covered.items():
+            shift = self._survey.shifts[code]
+            length = (shift.end - shift.start).total_seconds() / 60
+            shares[code, agent] = min(1.0, covered_minutes(spans) / length)
+        return shares
+
+
+def by_mass(limit: LimitChoice, molar_mass: float | None, air: Air | None) -> float | None:
+    """Value of a limit in mg/m3 in the air of the place; None where the molar mass or the air is not known."""
+    if limit.unit == "mg/m3":
+        return limit.value
+    if molar_mass is None or air is None:
+        return None
+    one_ppm = as_mole_ratio(reading(1.0, "mg/m3", name="1 mg/m3"), molar_mass, air).value
+    return limit.value / one_ppm
+
+
+def covered_minutes(spans: Iterable[tuple[float, float]]) -> float:
+    """Length of the union of stretches of time, each counted once. [min]"""
+    total, reached = 0.0, float("-inf")
+    for start, stop in sorted(spans):
+        total += max(0.0, stop - max(start, reached))
+        reached = max(reached, stop)
+    return total
+
+
+def claimed(figure: Figure | None, sample: SampleResult) -> Figure | None:
+    """Return a figure claimed as the bound the sample's standing allows."""
+    if figure is None or sample.standing.bound == "exactly":
+        return figure
+    return figure.bounding(joined(figure.sense, sample.standing.bound))
+
+
+def _by_sampler_and_agent(survey: Survey) -> dict[tuple[str, str], list[LaboratoryResult]]:
+    """Results in the order in which they were received, the latest last."""
+    order = {code: (report.received_on is None, report.received_on, code) for code, report in survey.reports.items()}
+    found: dict[tuple[str, str], list[LaboratoryResult]] = defaultdict(list)
+    for result in sorted(survey.results, key=lambda row: order[row.report]):
+        found[result.sampler, result.agent].append(result)
+    return found
+
+
+def _samplers_by_lot(survey: Survey, day: Day) -> dict[str, list[str]]:
+    lots: dict[str, list[str]] = defaultdict(list)
+    for sampler in survey.orders:
+        run = day.runs.get(sampler)
+        if run is not None:
+            lots[run.lot or run.medium].append(sampler)
+    return lots
+
+
+def _blanks_by_lot(day: Day) -> Mapping[str, list[BlankRun]]:
+    lots: dict[str, list[BlankRun]] = defaultdict(list)
+    for blank in day.blanks.values():
+        lots[blank.lot or blank.medium].append(blank)
+    return lots

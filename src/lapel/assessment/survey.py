@@ -1,0 +1,170 @@
+"""The whole survey: fold the log, work every sample, judge every shift, add up what acts alike."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+
+from lapel import __version__
+from lapel.assessment.inputs import LimitChoice, Survey
+from lapel.assessment.results import (
+    MixtureResult,
+    SampleResult,
+    ShiftResult,
+    ShortTermResult,
+    SurveyAssessment,
+)
+from lapel.assessment.samples import Samples
+from lapel.assessment.shift import SHIFT_PURPOSES, ShiftJudge
+from lapel.fieldlog import fold
+from lapel.hygiene.limits import compare
+from lapel.hygiene.mixtures import MixtureComponent, additive_indices
+from lapel.hygiene.rulebook import RuleBook
+from lapel.reference import rule_book
+
+Progress = Callable[[str, int, int], None]
+"""Called with what is being done, how much of it is done, and how much there is."""
+
+
+def assess(
+    survey: Survey,
+    *,
+    book: RuleBook | None = None,
+    compared: Sequence[RuleBook] | None = None,
+    progress: Progress | None = None,
+) -> SurveyAssessment:
+    """
+    Assess a survey: standing of every sample, concentrations, shift averages, each limit.
+
+    Parameters
+    ----------
+    survey : Survey
+        As read from a folder or from records.
+    book : RuleBook, optional
+        Rules that decide; the survey's own if left out.
+    compared : sequence of RuleBook, optional
+        Rules shown beside them; the survey's own choice if left out.
+    progress : callable, optional
+        Told how far the work is.
+
+    Returns
+    -------
+    SurveyAssessment
+
+    Raises
+    ------
+    KeyError
+        The survey names a rule book that is not packaged.
+    """
+    tell = progress or (lambda what, done, total: None)
+    book = book or rule_book(survey.rule_book)
+    compared = [rule_book(key) for key in survey.compared_rule_books] if compared is None else list(compared)
+    tell("reading the log", 0, len(survey.entries))
+    day = fold(survey.entries)
+    samples = Samples(survey, day, book, compared)
+    results: list[SampleResult] = []
+    for done, order in enumerate(survey.orders.values()):
+        if done % 200 == 0:
+            tell("working the samples", done, len(survey.orders))
+        results += samples.results_of(order)
+    judge = ShiftJudge(samples, book)
+    shifts, short_terms = _judged(survey, judge, results, tell)
+    return SurveyAssessment(
+        survey=survey,
+        day=day,
+        rule_book=book,
+        compared=tuple(compared),
+        samples=tuple(results),
+        shifts=tuple(shifts),
+        short_terms=tuple(short_terms),
+        mixtures=tuple(_mixtures(survey, shifts)),
+        blanks=tuple(samples.blanks()),
+        notes=_notes(survey, results),
+        kernel_version=__version__,
+    )
+
+
+def _judged(
+    survey: Survey, judge: ShiftJudge, results: Sequence[SampleResult], tell: Progress
+) -> tuple[list[ShiftResult], list[ShortTermResult]]:
+    by_agent: dict[str, list[LimitChoice]] = defaultdict(list)
+    for limit in survey.limits:
+        by_agent[limit.agent].append(limit)
+    by_shift: dict[tuple[str, str], list[SampleResult]] = defaultdict(list)
+    short_terms = []
+    for result in results:
+        if result.order.purpose in SHIFT_PURPOSES:
+            by_shift[result.order.shift, result.agent.key].append(result)
+        elif result.order.purpose in ("short term", "ceiling"):
+            limits = [limit for limit in by_agent[result.agent.key] if limit.kind in ("STEL", "ceiling")]
+            short_terms.append(judge.short_term_result(survey.shifts[result.order.shift], result, limits))
+    shifts = []
+    for done, ((code, agent), members) in enumerate(by_shift.items()):
+        if done % 200 == 0:
+            tell("judging the shifts", done, len(by_shift))
+        limits = [limit for limit in by_agent[agent] if limit.kind in ("TWA", "action level")]
+        shifts.append(judge.shift_result(survey.shifts[code], members, limits))
+    return shifts, short_terms
+
+
+def _mixtures(survey: Survey, shifts: Sequence[ShiftResult]) -> list[MixtureResult]:
+    """Additive indices of each shift, by the long-term limits of one authority at a time."""
+    by_shift: dict[str, list[ShiftResult]] = defaultdict(list)
+    for result in shifts:
+        if result.agent.effect_groups:
+            by_shift[result.shift.code].append(result)
+    found = []
+    for members in by_shift.values():
+        if len(members) < 2:
+            continue
+        authorities = dict.fromkeys(v.limit.authority for m in members for v in m.verdicts if v.limit.kind == "TWA")
+        for authority in authorities:
+            found += _mixtures_by(authority, members)
+    return found
+
+
+def _mixtures_by(authority: str, members: Sequence[ShiftResult]) -> list[MixtureResult]:
+    components, missing = [], []
+    for member in members:
+        verdict = next((v for v in member.verdicts if v.limit.authority == authority and v.limit.kind == "TWA"), None)
+        if verdict is None or verdict.average is None:
+            missing.append(member.agent.name)
+            continue
+        components.append(
+            MixtureComponent(
+                member.agent.name,
+                verdict.average.lower,
+                verdict.average.upper,
+                verdict.limit_value,
+                member.agent.effect_groups,
+            )
+        )
+    grouping = additive_indices(components)
+    return [
+        MixtureResult(
+            members[0].shift,
+            authority,
+            index.effect_group,
+            index.agents,
+            index.shares,
+            index.lower,
+            index.upper,
+            compare(index.lower, index.upper, 1.0),
+            tuple(missing),
+        )
+        for index in grouping.indices
+    ]
+
+
+def _notes(survey: Survey, results: Sequence[SampleResult]) -> tuple[str, ...]:
+    """What concerns the survey as a whole."""
+    notes = []
+    unknown = {result.sampler for result in survey.results} - set(survey.orders)
+    agents = {result.agent.key for result in results}
+    for agent in sorted(agents):
+        if not any(limit.agent == agent for limit in survey.limits):
+            notes.append(f"No limit is stated for {survey.agents[agent].name}: nothing is judged for it.")
+    if unknown:
+        listed = ", ".join(sorted(unknown)[:8])
+        notes.append(f"The laboratory reports on {len(unknown)} samplers that were not ordered as samples: {listed}.")
+    return tuple(notes)

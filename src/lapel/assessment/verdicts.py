@@ -1,0 +1,120 @@
+"""Is the verdict robust, what drives it, and which one fact would settle it?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from functools import lru_cache
+
+from lapel.assessment.inputs import LimitChoice
+from lapel.assessment.results import OtherChoice, Verdict
+from lapel.figures import Figure, reading, significant
+from lapel.hygiene.limits import Comparison, one_sided_factor, verdict_from
+
+SETTLING_CAUSES: dict[str, str] = {
+    "flow drift": "the flow in the course of the run: a check in mid-shift, or the pump's own flow record",
+    "blank": "the blank: more field blanks of this lot",
+    "laboratory analysis": "the analysis: the laboratory's own uncertainty, or a repeat from the kept extract",
+    "back section below its reporting limit": "the back section: a lower reporting limit for it",
+    "air temperature and pressure": "the air: its temperature and pressure at the place",
+    "pump counter": "when the pump stopped",
+}
+"""What a cause in the budget would need, by the beginning of its name."""
+
+
+@lru_cache(maxsize=4096)
+def limit_figure(limit: LimitChoice) -> Figure:
+    """A limit as a figure that names its authority, its source and the date it was seen."""
+    seen = f", as of {limit.as_of.isoformat()}" if limit.as_of else ", undated"
+    return reading(
+        limit.value, limit.unit, name=f"{limit.authority} {limit.kind}", source=f"{limit.source or 'no source'}{seen}"
+    )
+
+
+def drives(figure: Figure) -> str:
+    """Cause that brings most of a figure's uncertainty; empty where it has none."""
+    budget = figure.budget()
+    return budget[0].cause if budget else ""
+
+
+def other_choice(words: str, compared: Comparison | None) -> OtherChoice | None:
+    """Note the verdict another choice gives."""
+    if compared is None:
+        return None
+    return OtherChoice(words, compared.verdict, compared.ratio_low, compared.ratio_high)
+
+
+def is_robust(verdict: Verdict, others: Iterable[OtherChoice]) -> bool:
+    """Say whether no other defensible choice gives another verdict."""
+    return all(other.verdict == verdict for other in others)
+
+
+def settled_by(
+    compared: Comparison,
+    lower: Figure,
+    upper: Figure,
+    limit: Figure,
+    others: Iterable[OtherChoice],
+    *,
+    facts: Iterable[tuple[str, Callable[[], bool]]] = (),
+) -> str:
+    """
+    Find the one fact that would settle an open or shaky verdict.
+
+    Parameters
+    ----------
+    compared : Comparison
+        Verdict as it stands.
+    lower, upper, limit : Figure
+        What was compared.
+    others : iterable of OtherChoice
+        Verdicts under other defensible choices.
+    facts : iterable of (words, test)
+        Facts outside the budget (unsampled time, a void sample), each with a test of whether knowing it would settle.
+
+    Returns
+    -------
+    str
+        Empty where the verdict stands and is robust. Each candidate is tried: a cause is taken out of the uncertainty,
+        an unknown is put to its ends; the first that makes the verdict definite is named. Where none does alone, that
+        is said.
+    """
+    listed = list(others)
+    shaky = [other for other in listed if other.verdict != compared.verdict]
+    if compared.verdict != "cannot tell" and not shaky:
+        return ""
+    for words, settles in facts:
+        if settles():
+            return words
+    if compared.verdict != "cannot tell":
+        return f"the choice behind it: “{shaky[0].words}” would say “{shaky[0].verdict}”"
+    for cause in dict.fromkeys(row.cause for figure in (upper, lower) for row in figure.budget()):
+        if _without(cause, compared, lower, upper, limit).verdict != "cannot tell":
+            return next((words for start, words in SETTLING_CAUSES.items() if cause.startswith(start)), cause)
+    return "no single fact on file: another sample"
+
+
+def _without(cause: str, compared: Comparison, lower: Figure, upper: Figure, limit: Figure) -> Comparison:
+    """Return the comparison as it would be if one cause were known exactly and the values stayed."""
+    z = one_sided_factor(compared.confidence)
+    low_u, high_u = (_uncertainty_without(cause, end) / limit.value for end in (lower, upper))
+    bounded = not math.isinf(compared.ratio_high)
+    return verdict_from(
+        max(0.0, compared.ratio_low - z * low_u),
+        compared.ratio_high + z * high_u if bounded else math.inf,
+        ratio_low=compared.ratio_low,
+        ratio_high=compared.ratio_high,
+        confidence=compared.confidence,
+    )
+
+
+def _uncertainty_without(cause: str, figure: Figure) -> float:
+    return math.sqrt(sum(row.uncertainty**2 for row in figure.budget() if row.cause != cause))
+
+
+def to_reach(concentration: float, minutes: float, unit: str) -> str:
+    """Say what the unsampled time would have had to hold for the average to reach the limit."""
+    return (
+        f"what was breathed in the {minutes:g} min without a sample; the limit is reached if they averaged "
+        f"{significant(concentration, 2)} {'mg/m³' if unit == 'mg/m3' else unit}"
+    )
