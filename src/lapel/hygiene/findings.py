@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, Protocol, TypeAlias
 
+from lapel.figures.rounding import significant
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.measures import CLAIM, MEASURES, NOT_RECORDED, Measure
 from lapel.hygiene.measures.measure import Question, shown_number
@@ -271,12 +273,21 @@ def _finding(
         wanted=wanted_words(rule, measure, book),
         value=None if measured is None or measure.unit == CLAIM else measured,
         effect=tier.effect,
-        words=tier.words,
+        words=_tier_words(tier, measure, measured),
         remedy=tier.remedy,
         source=str(citation),
         certainty=citation.certainty,
         clause_unread=citation.clause_unread,
     )
+
+
+def _tier_words(tier: Tier, measure: Measure, measured: float | None) -> str:
+    """Say which step was crossed and what that means; also where rounding for the eye would hide that it was crossed."""
+    if not tier.value or measured is None:
+        return tier.words
+    step = f"{tier.bound} {shown_number(tier.value, measure.unit)}"
+    hidden = math.isfinite(measured) and significant(measured) == significant(tier.value) and tier.bound != "from"
+    return f"{step}{', by less than rounding shows' if hidden else ''}: {tier.words}"
 
 
 def wanted_words(rule: Rule, measure: Measure, book: RuleBook) -> str:
