@@ -45,17 +45,22 @@ class Campaign:
     ----------
     demand : Demand
     equipment : Equipment
+    told : mapping of str to set of frozenset of str, optional
+        By worker, sets of sampler options that people were told of and that must stay possible.
     """
 
-    def __init__(self, demand: Demand, equipment: Equipment) -> None:
+    def __init__(
+        self, demand: Demand, equipment: Equipment, told: Mapping[str, frozenset[frozenset[str]]] | None = None
+    ) -> None:
         self.demand, self.equipment = demand, equipment
         self.turns = [hang_turns(worker, equipment.crew) for worker in demand.workers]
         seen: dict[object, tuple[Pattern, ...]] = {}
         self.patterns: list[tuple[Pattern, ...]] = []
         for worker, turns in zip(demand.workers, self.turns, strict=True):
-            key = (worker.options, frozenset(worker.wants), worker.area, worker.pumps_at_once)
+            also = (told or {}).get(worker.code, frozenset())
+            key = (worker.options, frozenset(worker.wants), worker.area, worker.pumps_at_once, also)
             if key not in seen:
-                seen[key] = visit_patterns(worker, demand, equipment)
+                seen[key] = visit_patterns(worker, demand, equipment, also=also)
             self.patterns.append(seen[key] if turns is not None else ())
         self.entries = [Entry(w, pattern) for w, patterns in enumerate(self.patterns) for pattern in patterns]
 

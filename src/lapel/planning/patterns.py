@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,7 +40,9 @@ class Pattern:
         return sum(self.pumps)
 
 
-def visit_patterns(worker: Worker, demand: Demand, equipment: Equipment) -> tuple[Pattern, ...]:
+def visit_patterns(
+    worker: Worker, demand: Demand, equipment: Equipment, *, also: Collection[frozenset[str]] = ()
+) -> tuple[Pattern, ...]:
     """
     All visits of one worker that no other visit beats in everything.
 
@@ -48,6 +51,8 @@ def visit_patterns(worker: Worker, demand: Demand, equipment: Equipment) -> tupl
     worker : Worker
     demand : Demand
     equipment : Equipment
+    also : collection of frozenset of str, optional
+        Sets of sampler options to be listed even where another visit beats them.
 
     Returns
     -------
@@ -61,7 +66,10 @@ def visit_patterns(worker: Worker, demand: Demand, equipment: Equipment) -> tupl
         More sampler options than `OPTIONS_AT_MOST` concern this worker.
     """
     wanted = frozenset(worker.wants)
-    options = [demand.options[name] for name in worker.options if demand.options[name].agents & wanted]
+    listed: frozenset[str] = frozenset().union(*also)
+    options = [
+        demand.options[name] for name in worker.options if demand.options[name].agents & wanted or name in listed
+    ]
     if len(options) > OPTIONS_AT_MOST:
         raise ValueError(
             f"worker {worker.code}: {len(options)} sampler options concern this worker; at most "
@@ -73,9 +81,10 @@ def visit_patterns(worker: Worker, demand: Demand, equipment: Equipment) -> tupl
     most_ports = max((1, *(s.ports for s in equipment.splitters)))
     for size in range(1, min(len(options), most_ports * worker.pumps_at_once) + 1):
         for chosen in itertools.combinations(range(len(options)), size):
-            if not _is_redundant([options[i] for i in chosen], wanted):
+            is_listed = frozenset(options[i].name for i in chosen) in also
+            if is_listed or not _is_redundant([options[i] for i in chosen], wanted):
                 found += _packings(chosen, options, worker, equipment, carriers, fits)
-    return _unbeaten(found, wanted)
+    return _unbeaten(found, wanted, also)
 
 
 def _is_redundant(chosen: list[SamplerOption], wanted: frozenset[Agent]) -> bool:
@@ -155,7 +164,7 @@ def _too_many(use: tuple[tuple[int, ...], tuple[int, ...]], equipment: Equipment
     )
 
 
-def _unbeaten(found: list[Pattern], wanted: frozenset[Agent]) -> tuple[Pattern, ...]:
+def _unbeaten(found: list[Pattern], wanted: frozenset[Agent], also: Collection[frozenset[str]]) -> tuple[Pattern, ...]:
     if not found:
         return ()
     order = sorted(wanted)
@@ -166,6 +175,6 @@ def _unbeaten(found: list[Pattern], wanted: frozenset[Agent]) -> tuple[Pattern, 
         at_least = (brings | ~brings[i]).all(axis=1) & (takes <= takes[i]).all(axis=1)
         equal = (brings == brings[i]).all(axis=1) & (takes == takes[i]).all(axis=1)
         beaten = at_least & (~equal | (np.arange(len(found)) < i))
-        if not beaten.any():
+        if not beaten.any() or frozenset(found[i].options) in also:
             kept.append(found[i])
     return tuple(kept)
