@@ -31,8 +31,8 @@ def sound_facts(**changed: object) -> SampleFacts:
     """A sample with nothing to say against it, under any packaged rule book."""
     known = facts(
         purpose="full shift", flow_pairs=(pair(0.100, 0.101, pre_spread=0.01, post_spread=0.01, pre_n=3, post_n=3),),
-        closing_round=True, valve_touched=False, recharged=False, battery_changed=False, same_meter=True, post_done=True,
-        leak_check_passed=True, certificate_days_left=100, certificate_missing=False, meter_kinds=("piston",),
+        closing_round=True, valve_touched=False, recharged=False, battery_changed=False, same_meter=True,
+        post_done=True, leak_check_passed=True, certificate_days_left=100, certificate_missing=False, meter_kinds=("piston",),
         flow_lpm=0.1005, method_flow_min_lpm=0.01, method_flow_max_lpm=0.2, port_flow_ratio=2.0, volume_l=11.0,
         method_volume_min_l=1.0, method_volume_max_l=12.0, air_assumed=False, back_over_front=0.01, back_reported=True,
         two_sections=True, blanks_count=2, blanks_wanted=2, samples_in_batch=6, blank_ug=0.5, blank_below_limit=True,
@@ -52,11 +52,9 @@ def sound_facts(**changed: object) -> SampleFacts:
 def book_with(*effects: Effect) -> RuleBook:
     """A book whose n-th rule fires with the n-th effect on any sample at all."""
     citation = Citation("test", "", "judgement", False)
+    tiers = [(Tier("is", None, effect, "so", "nothing"),) for effect in effects]
     rules = tuple(
-        Rule(
-            f"rule-{no}", "any", "rotameter_as_standard", "none", (Tier("is", None, effect, "so", "nothing"),), citation
-        )
-        for no, effect in enumerate(effects)
+        Rule(f"rule-{no}", "any", "rotameter_as_standard", "none", tier, citation) for no, tier in enumerate(tiers)
     )
     return replace(OSHA, key="made", rules=rules)
 
@@ -97,7 +95,7 @@ def test_the_worst_segment_speaks_for_the_sample():
     assert finding is not None
     assert finding.effect == "qualified"
     assert finding.value == pytest.approx(8.0)
-    assert "0.092 L/min after" in finding.found
+    assert "0.0920 L/min after" in finding.found
 
 
 def test_one_set_of_facts_stands_differently_side_by_side():

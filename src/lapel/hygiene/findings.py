@@ -282,7 +282,7 @@ def _finding(
 
 
 def _tier_words(tier: Tier, measure: Measure, measured: float | None) -> str:
-    """Say which step was crossed and what that means; also where rounding for the eye would hide that it was crossed."""
+    """Say which step was crossed and what that means, also where rounding for the eye would hide the crossing."""
     if not tier.value or measured is None:
         return tier.words
     step = f"{tier.bound} {shown_number(tier.value, measure.unit)}"
