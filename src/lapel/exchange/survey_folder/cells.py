@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import re
 from collections.abc import Callable, Mapping
-from datetime import date, datetime, timedelta, timezone, tzinfo, UTC
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from typing import Any
 
 from lapel.exchange.problems import did_you_mean, quoted
 from lapel.exchange.survey_folder.layout import LIST_MARK, Column
 from lapel.figures.units import CANONICAL, UnitProblem, canonical, conversion, parsed_number
-import itertools
 
 _CODE = re.compile(r"[^\W_][\w.:/+#-]{0,63}")
 _PORT = re.compile(r"[A-Z]")

@@ -42,7 +42,7 @@ class _Expected:
     ordered: Mapping[str, set[str]]
 
 
-class _Unusable(Exception):
+class _Unusable(Exception):  # noqa: N818 - a cell, not an error of ours
     """A cell that was told as a fault already."""
 
 

@@ -37,8 +37,9 @@ class Column:
     """
     One column of a table or key of a document.
 
-    `unit_kind` and `unit_in` say what a quantity measures and which column names its unit; `low` and `high` bound it in the
-    canonical unit of its kind (a plain number in its own unit, `own_unit`). `refers` names the list a code must stand in.
+    `unit_kind` and `unit_in` say what a quantity measures and which column names its unit; `low` and `high` bound it in
+    the canonical unit of its kind (a plain number in its own unit, `own_unit`). `refers` names the list a code must
+    stand in.
     """
 
     name: str

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from sys import intern
@@ -60,7 +60,7 @@ class _Source:
 
     kind: str
     sheet: CsvSheet
-    rows: list[tuple[int, list[str]]]
+    rows: Iterable[tuple[int, list[str]]]
     envelopes: dict[int, dict[str, Any]] = field(default_factory=dict)
 
 
@@ -92,7 +92,8 @@ def _table_sources(files: FolderFiles) -> Iterator[_Source]:
     for kind, table in log_tables().items():
         sheet = open_csv(files, table.file, needed=False)
         if sheet is not None:
-            yield _Source(kind, sheet, list(sheet.rows))
+            looked_at_first = defines(kind) or "id" in sheet.header
+            yield _Source(kind, sheet, list(sheet.rows) if looked_at_first else sheet.rows)
 
 
 def _device_sources(files: FolderFiles) -> Iterator[_Source]:
@@ -101,14 +102,16 @@ def _device_sources(files: FolderFiles) -> Iterator[_Source]:
         text = files.text_of(name)
         if text is None:
             continue
-        by_kind: dict[str, _Source] = {}
+        by_kind: dict[str, tuple[_Source, list[tuple[int, list[str]]]]] = {}
         for number, line in enumerate(text.split("\n"), start=1):
             if line.strip():
                 _add_device_line(files.faults, name, number, line, by_kind)
-        yield from by_kind.values()
+        yield from (source for source, _ in by_kind.values())
 
 
-def _add_device_line(faults: Faults, name: str, number: int, line: str, by_kind: dict[str, _Source]) -> None:
+def _add_device_line(
+    faults: Faults, name: str, number: int, line: str, by_kind: dict[str, tuple[_Source, list[tuple[int, list[str]]]]]
+) -> None:
     place = Place(name, number)
     try:
         content = json.loads(line)
@@ -155,10 +158,11 @@ def _add_device_line(faults: Faults, name: str, number: int, line: str, by_kind:
         return
     if kind not in by_kind:
         header = [column.name for column in log_tables()[kind].columns]
-        by_kind[kind] = _Source(kind, CsvSheet(name, header, iter(())), [])
-    source = by_kind[kind]
+        rows: list[tuple[int, list[str]]] = []
+        by_kind[kind] = _Source(kind, CsvSheet(name, header, iter(())), rows), rows
+    source, rows = by_kind[kind]
     cells = [str(fields.get(column) or content.get(column) or "") for column in source.sheet.header]
-    source.rows.append((number, cells))
+    rows.append((number, cells))
     source.envelopes[number] = content
 
 
@@ -177,6 +181,8 @@ def _make_known(sources: list[_Source], known: Known, context: LogContext, fault
         header = source.sheet.header
         code_at = header.index(defines(source.kind)) if defines(source.kind) in header else None
         id_at = header.index("id") if "id" in header else None
+        if code_at is None and id_at is None:
+            continue
         for number, cells in source.rows:
             if code_at is not None and code_at < len(cells):
                 found[_LISTS[source.kind]].add(cells[code_at].strip())
@@ -216,7 +222,6 @@ def _entries_of(
     table: Table = log_tables()[source.kind]
     sheet = CsvSheet(source.sheet.file, source.sheet.header, iter(source.rows))
     reader = RowReader(sheet, table.columns, faults, context.zone, known)
-    instants = tuple(column.name for column in table.columns if column.type == "date-time" and column.name != "at")
     places = [(name, index) for name, index in reader.at.items() if name not in _ENVELOPE]
     kind, file, spec_pairs = source.kind, sheet.file, checker.pairs_of(source.kind)
     paper = file == table_name(kind)
@@ -226,12 +231,12 @@ def _entries_of(
             continue
         fields: dict[str, str] = {}
         for name, index in places:
-            text = cells[index].strip()
-            if text:
-                fields[name] = intern(text)
-        for name in instants:
-            if values[name] is not None:
-                fields[name] = values[name].isoformat()
+            value = values[name]
+            if value is not None:
+                if isinstance(value, datetime):
+                    fields[name] = value.isoformat()
+                else:
+                    fields[name] = value if isinstance(value, str) else intern(cells[index].strip())
         author = values["author"] or context.field_author
         if not author:
             reader.fault(

@@ -18,7 +18,6 @@ from lapel.exchange.survey_folder.layout import LIST_MARK, Column, Document, Tab
 Known = MutableMapping[str, "set[str] | None"]
 """Codes by the list they stand in; `None` for a list that could not be read, which nothing is then held against."""
 
-_CACHED_TYPES = frozenset({"word", "yes or no", "unit", "number", "code", "date"})
 _FAULT = object()
 
 
@@ -132,8 +131,14 @@ class RowReader:
         self._known = known
         self.at = checked_header(sheet, columns, faults)
         # units first: a quantity whose unit is a fault needs no second one
-        self._columns = tuple(sorted(columns, key=lambda column: column.type != "unit"))
+        in_order = sorted(columns, key=lambda column: column.type != "unit")
+        self._present = tuple((column, self.at[column.name]) for column in in_order if column.name in self.at)
+        self._absent = {column.name: self._default(column) for column in in_order if column.name not in self.at}
+        self._incomplete = any(column.needed and column.name not in self.at for column in columns)
         self._seen: dict[str, dict[Any, Any]] = {column.name: {} for column in columns}
+
+    def _default(self, column: Column) -> Any:
+        return read_cell(column, column.default) if column.default else None
 
     def rows(self) -> Iterator[tuple[int, list[str]]]:
         """Give the filled rows with as many cells as the header has."""
@@ -152,21 +157,25 @@ class RowReader:
 
     def read(self, number: int, cells: list[str]) -> dict[str, Any] | None:
         """Read one row; `None` if any cell of it was a fault."""
-        values: dict[str, Any] = {}
-        sound = True
-        for column in self._columns:
-            index = self.at.get(column.name)
-            text = cells[index].strip() if index is not None else ""
-            if not text and not column.default:
+        values: dict[str, Any] = self._absent.copy()
+        sound = not self._incomplete
+        for column, index in self._present:
+            text = cells[index].strip() or column.default
+            if not text:
                 values[column.name] = None
                 if column.needed:
                     sound = False
-                    if index is not None:
-                        self.fault(number, column.name, "an empty cell", column.about, "Fill it in.")
+                    self.fault(number, column.name, "an empty cell", column.about, "Fill it in.")
                 continue
-            value = self._value(column, text or column.default, values, number)
-            if value is _FAULT:
-                sound = False
+            seen = self._seen[column.name]
+            key: Any = (text, values.get(column.unit_in)) if column.unit_in else text
+            value = seen.get(key)
+            if value is None:
+                value = self._value(column, text, values, number)
+                if value is _FAULT:
+                    sound = False
+                else:
+                    seen[key] = value
             values[column.name] = value
         return values if sound else None
 
@@ -180,10 +189,6 @@ class RowReader:
             unit = values.get(column.unit_in) or ""
             if unit is _FAULT:
                 return _FAULT
-        cache = self._seen[column.name]
-        cache_key: Any = (text, unit) if unit else text
-        if cache_key in cache:
-            return cache[cache_key]
         try:
             value = read_cell(column, text, zone=self._zone, unit=unit)
         except Unreadable as problem:
@@ -191,8 +196,6 @@ class RowReader:
             return _FAULT
         if column.refers and not self._refers(column, value, number):
             return _FAULT
-        if column.type in _CACHED_TYPES or unit:
-            cache[cache_key] = value
         return value
 
     def _refers(self, column: Column, value: Any, number: int) -> bool:
