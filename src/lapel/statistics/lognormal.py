@@ -18,7 +18,7 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 
-Z95 = 1.6448536269514722
+Z95 = 1.6448536269514726
 """The standard normal's 95th percentile. [-]"""
 
 
