@@ -1,0 +1,79 @@
+"""
+Assess a survey folder.
+
+Everything is checked first and every fault is reported at once. Then: standing of every sample with its findings,
+concentrations with uncertainty, shift averages, and under, over or cannot tell against each limit.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from lapel.assessment.results import SurveyAssessment
+from lapel.cli.exits import DONE, FINDINGS, UNUSABLE
+from lapel.cli.faults import show_faults
+from lapel.exchange.problems import InputProblems
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="survey folder to assess")
+    parser.add_argument("--json", metavar="FILE", help="write the result as open data; “-” for standard output")
+    parser.add_argument("--pdf", metavar="FILE", type=Path, help="write the calculation record as PDF")
+    parser.add_argument(
+        "--rules", metavar="BOOK", help="decide by this rule book (key or file) instead of the survey's"
+    )
+    parser.add_argument("--all", action="store_true", help="print every row, however many")
+    parser.add_argument("--quiet", action="store_true", help="print no tables and no progress")
+
+
+def execute(options: argparse.Namespace) -> int:
+    """Read, assess, print and write; 0 without findings, 1 with, 2 when nothing could be used."""
+    from lapel.cli import terminal
+
+    try:
+        with terminal.progress(options.quiet) as told:
+            assessment = assessed(options.folder, options.rules, told)
+    except InputProblems as problems:
+        show_faults(problems)
+        return UNUSABLE
+    if options.json:
+        from lapel.exchange.assessment_json import assessment_as_data
+
+        text = json.dumps(assessment_as_data(assessment), ensure_ascii=False, indent=1, allow_nan=False)
+        if options.json == "-":
+            sys.stdout.write(text + "\n")
+        else:
+            Path(options.json).write_text(text + "\n", encoding="utf-8")
+    if options.pdf:
+        from lapel.documents.assessment_record import write_assessment_record
+
+        with terminal.progress(options.quiet) as told:
+            write_assessment_record(assessment, options.pdf, progress=told)
+    if not options.quiet and options.json != "-":
+        terminal.show_assessment(assessment, everything=options.all)
+    return FINDINGS if assessment.has_findings else DONE
+
+
+def assessed(folder: Path, rules: str | None, told: Callable[[str, int, int], None] | None = None) -> SurveyAssessment:
+    """
+    Read a survey folder and assess it.
+
+    Raises
+    ------
+    InputProblems
+        Anything in the folder, or the rule book asked for, cannot be used.
+    """
+    from lapel.assessment.survey import assess
+    from lapel.exchange.survey_folder import read_survey
+    from lapel.reference import rule_book, rule_book_from
+
+    survey = read_survey(folder, progress=(lambda what: told(what, 0, 0)) if told else None)
+    book = None
+    if rules:
+        book = rule_book_from(rules) if rules.endswith(".toml") else rule_book(rules)
+    return assess(survey, book=book, progress=told)

@@ -1,0 +1,1 @@
+"""Documents: figures become text cells once, here, and templates arrange them."""

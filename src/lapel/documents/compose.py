@@ -1,0 +1,397 @@
+"""From an assessment to the words and cells of a page: every number is rounded here, once, for people."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from lapel.assessment.results import (
+    LimitVerdict,
+    MixtureResult,
+    SampleResult,
+    SegmentFlow,
+    ShiftResult,
+    ShortTermResult,
+    SurveyAssessment,
+)
+from lapel.figures import Figure, at_decimals, percent, shown, significant, with_uncertainty
+from lapel.figures.rounding import SENSE_MARK, display_unit
+from lapel.hygiene.findings import Finding, Standing
+
+NOTHING = "–"
+"""Cell of a number that is not there."""
+
+EFFECT_WORDS = {
+    "remark": "remark",
+    "qualified": "estimate",
+    "at least": "at least",
+    "at most": "at most",
+    "partial": "part of the period",
+    "void": "void",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SampleRow:
+    """One agent on one sampler, as cells."""
+
+    sampler: str
+    worker: str
+    train: str
+    agent: str
+    purpose: str
+    medium: str
+    minutes: str
+    flow: str
+    change: str
+    volume: str
+    mass: str
+    concentration: str
+    ppm: str
+    standing: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictRow:
+    """One exposure against one limit, as cells."""
+
+    worker: str
+    shift: str
+    agent: str
+    about: str
+    average: str
+    limit: str
+    share: str
+    verdict: str
+    robust: str
+    reason: str
+    settles: str
+    drives: str
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One finding, as cells; samplers that share it are named together."""
+
+    samplers: str
+    title: str
+    found: str
+    wanted: str
+    effect: str
+    remedy: str
+    source: str
+    overridden: str
+
+
+def sample_rows(assessment: SurveyAssessment) -> list[SampleRow]:
+    """Every sample as cells, in the order of the survey."""
+    return [_sample_row(assessment, sample) for sample in assessment.samples]
+
+
+def verdict_rows(assessment: SurveyAssessment) -> list[VerdictRow]:
+    """Every comparison with a limit as cells: shifts, then short-term samples, then mixtures."""
+    rows = [row for shift in assessment.shifts for row in _shift_rows(assessment, shift)]
+    rows += [row for sample in assessment.short_terms for row in _short_term_rows(assessment, sample)]
+    return rows + [_mixture_row(assessment, mixture) for mixture in assessment.mixtures]
+
+
+def finding_rows(assessment: SurveyAssessment) -> list[FindingRow]:
+    """Every finding once, the gravest first, with the samplers it was found on."""
+    grouped: dict[Finding, list[str]] = {}
+    for sample in assessment.samples:
+        for finding in sample.standing.findings:
+            names = grouped.setdefault(finding, [])
+            if sample.sampler not in names:
+                names.append(sample.sampler)
+    gravity = ["void", "at least", "at most", "partial", "qualified", "remark"]
+    ordered = sorted(grouped.items(), key=lambda item: (not item[0].counts, gravity.index(item[0].effect)))
+    return [_finding_row(finding, names) for finding, names in ordered]
+
+
+def other_standing_rows(assessment: SurveyAssessment) -> list[tuple[str, ...]]:
+    """Standing of each sample under every rule book shown: sampler, agent, then one word a book."""
+    books = [assessment.rule_book.key, *(book.key for book in assessment.compared)]
+    return [
+        (sample.sampler, sample.agent.name, *(standing_words(sample.standings[key]) for key in books))
+        for sample in assessment.samples
+    ]
+
+
+def blank_rows(assessment: SurveyAssessment) -> list[tuple[str, str, str, str, str]]:
+    """Every blank: its code, use, medium and lot, and what it carried of each agent."""
+    rows = []
+    for blank in assessment.blanks:
+        for agent, mass in blank.masses.items():
+            name = assessment.survey.agents[agent].name
+            rows.append((blank.blank, blank.use or "field", f"{blank.medium} {blank.lot}".strip(), name, cell(mass)))
+        if not blank.masses:
+            lot = f"{blank.medium} {blank.lot}".strip()
+            rows.append((blank.blank, blank.use or "field", lot, "no result", NOTHING))
+    return rows
+
+
+def headline(assessment: SurveyAssessment) -> list[str]:
+    """Summary sentences: how many samples may be used, and what was over, under or open."""
+    samplers = {sample.sampler: worst_level(assessment, sample.sampler) for sample in assessment.samples}
+    counts = {
+        level: sum(1 for found in samplers.values() if found == level) for level in ("sound", "qualified", "void")
+    }
+    lines = [
+        f"{_counted(len(samplers), 'sample')}: {counts['sound']} sound, {counts['qualified']} qualified, "
+        f"{counts['void']} void."
+    ]
+    for kind, words in (
+        ("TWA", "long-term limit"),
+        ("action level", "action level"),
+        ("STEL", "short-term limit"),
+        ("ceiling", "ceiling"),
+    ):
+        found = [v for v in all_verdicts(assessment) if v.limit.kind == kind]
+        if found:
+            tally = {
+                word: sum(1 for v in found if v.comparison.verdict == word) for word in ("over", "cannot tell", "under")
+            }
+            shaky = sum(1 for v in found if not v.robust)
+            lines.append(
+                f"{_counted(len(found), 'comparison')} with a {words}: {tally['over']} over, "
+                f"{tally['cannot tell']} cannot tell, {tally['under']} under"
+                + (f"; {shaky} would change under another defensible choice." if shaky else ".")
+            )
+    return lines
+
+
+def all_verdicts(assessment: SurveyAssessment) -> list[LimitVerdict]:
+    """Every verdict of every shift and short-term sample."""
+    of_shifts = [verdict for result in assessment.shifts for verdict in result.verdicts]
+    return of_shifts + [verdict for result in assessment.short_terms for verdict in result.verdicts]
+
+
+def worst_level(assessment: SurveyAssessment, sampler: str) -> str:
+    """Worst standing among the agents of one sampler."""
+    levels = [sample.standing.level for sample in assessment.samples if sample.sampler == sampler]
+    return max(levels, key=("sound", "qualified", "void").index)
+
+
+def standing_words(standing: Standing) -> str:
+    """Standing in words: “qualified: at least”."""
+    extra: list[str] = [standing.bound] if standing.bound in ("at least", "at most") else []
+    if standing.bound == "unknown":
+        extra.append("no bound holds")
+    if standing.partial:
+        extra.append("part of the period")
+    return f"{standing.level}: {', '.join(extra)}" if extra and standing.level != "void" else standing.level
+
+
+def cell(figure: Figure | None, *, figures: int = 3) -> str:
+    """A figure as a cell, with its unit; a dash where it is missing."""
+    return NOTHING if figure is None else shown(figure, figures=figures)
+
+
+def cell_with_spread(figure: Figure | None) -> str:
+    """A figure with its expanded uncertainty (k = 2), “1.24 ± 0.16 mg/m³”; a bound without one."""
+    if figure is None:
+        return NOTHING
+    if figure.sense != "exactly" or figure.uncertainty == 0.0:
+        return shown(figure)
+    value, spread = with_uncertainty(figure.value, figure.expanded())
+    return f"{value} ± {spread} {display_unit(figure.unit)}".strip()
+
+
+def flow_cell(figure: Figure | None) -> str:
+    """A flow in mL/min below 1 L/min, as the trade reads it."""
+    if figure is None:
+        return NOTHING
+    if figure.value < 1.0:
+        return f"{significant(1000.0 * figure.value, 4)} mL/min"
+    return f"{significant(figure.value, 4)} L/min"
+
+
+def share_cell(low: float, high: float, lcl: float, ucl: float) -> str:
+    """Share of the limit: the estimate or interval, and in brackets what 95 % one-sided confidence leaves."""
+    if math.isinf(high):
+        core = f"≥ {_ratio(low)}"
+    elif high - low > 1e-12 * max(high, 1e-300):
+        core = f"{_ratio(low)} to {_ratio(high)}" if low > 0.0 else f"< {_ratio(high)}"
+    else:
+        core = _ratio(high)
+    top = "∞" if math.isinf(ucl) else _ratio(ucl)
+    return f"{core} ({_ratio(max(0.0, lcl))} to {top})"
+
+
+def _ratio(value: float) -> str:
+    return "0" if value == 0.0 else significant(value, 2) if value < 10 else at_decimals(value, 0)
+
+
+def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow:
+    run = sample.run
+    shift = assessment.survey.shifts[sample.order.shift]
+    minutes = run.clock_min if run else None
+    effects = [finding.title for finding in sample.standing.findings if finding.counts and finding.effect != "remark"]
+    return SampleRow(
+        sampler=sample.sampler,
+        worker=shift.worker,
+        train=f"{run.train} {run.port}".strip() if run else NOTHING,
+        agent=sample.agent.name,
+        purpose=sample.order.purpose,
+        medium=(run.medium if run else "") or sample.method.medium,
+        minutes=NOTHING if minutes is None else at_decimals(minutes, 0),
+        flow=flow_cell(sample.flow),
+        change=change_cell(sample.segments),
+        volume=cell(sample.volume),
+        mass=cell(sample.mass),
+        concentration=cell_with_spread(sample.concentration),
+        ppm=cell(sample.ppm),
+        standing=standing_words(sample.standing),
+        because="; ".join(effects),
+    )
+
+
+def change_cell(segments: tuple[SegmentFlow, ...]) -> str:
+    """Largest change of flow over the segments, signed, in percent."""
+    changes = [part.change for part in segments if part.change is not None]
+    if not changes:
+        return NOTHING
+    worst = max(changes, key=abs)
+    text = at_decimals(100.0 * worst, 1)
+    return f"{text if worst < 0 or text == '0.0' else '+' + text} %"
+
+
+def _shift_rows(assessment: SurveyAssessment, result: ShiftResult) -> list[VerdictRow]:
+    day = local_day(assessment, result)
+    if not result.verdicts:
+        note = result.note or "no limit stated"
+        return [_open_row(result.shift.worker, day, result.agent.name, "shift average", note)]
+    rows = []
+    for verdict in result.verdicts:
+        average = verdict.average
+        assert average is not None  # a shift's verdicts always have one
+        text = (
+            f"{shown_bound(average.lower, '≥')} to {shown_bound(average.upper, '≤')}"
+            if average.is_interval
+            else cell_with_spread(average.upper)
+        )
+        about = f"{verdict.limit.kind}, {average.treatment}"
+        rows.append(_verdict_row(result.shift.worker, day, result.agent.name, about, text, verdict))
+    return rows
+
+
+def _short_term_rows(assessment: SurveyAssessment, result: ShortTermResult) -> list[VerdictRow]:
+    day = local_day(assessment, result)
+    sample = result.sample
+    about = f"{sample.order.purpose}, {sample.sampler}"
+    if not result.verdicts:
+        return [_open_row(result.shift.worker, day, sample.agent.name, about, result.note)]
+    return [
+        _verdict_row(
+            result.shift.worker,
+            day,
+            sample.agent.name,
+            f"{verdict.limit.kind}, sample {sample.sampler}" + (f", {sample.order.task}" if sample.order.task else ""),
+            cell_with_spread(sample.in_unit(verdict.limit.unit)),
+            verdict,
+        )
+        for verdict in result.verdicts
+    ]
+
+
+def _mixture_row(assessment: SurveyAssessment, mixture: MixtureResult) -> VerdictRow:
+    compared = mixture.comparison
+    missing = f" Not in the sum, for want of a result: {', '.join(mixture.missing)}." if mixture.missing else ""
+    return VerdictRow(
+        worker=mixture.shift.worker,
+        shift=local_day(assessment, mixture),
+        agent=" + ".join(mixture.agents),
+        about=f"additive index, {mixture.effect_group}",
+        average=NOTHING,
+        limit=f"1 ({mixture.authority})",
+        share=share_cell(compared.ratio_low, compared.ratio_high, compared.lcl, compared.ucl),
+        verdict=compared.verdict,
+        robust=NOTHING,
+        reason=compared.reason.replace("of the limit", "of 1") + missing,
+        settles="",
+        drives=max(mixture.shares, key=lambda agent: mixture.shares[agent]),
+        others=(),
+    )
+
+
+def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, verdict: LimitVerdict) -> VerdictRow:
+    compared = verdict.comparison
+    limit = f"{significant_as_stated(verdict.limit_value)} ({verdict.limit.authority} {verdict.limit.kind})"
+    return VerdictRow(
+        worker=worker,
+        shift=shift,
+        agent=agent,
+        about=about,
+        average=average,
+        limit=limit,
+        share=share_cell(compared.ratio_low, compared.ratio_high, compared.lcl, compared.ucl),
+        verdict=compared.verdict,
+        robust="yes" if verdict.robust else "no",
+        reason=compared.reason + (f" {verdict.note}." if verdict.note else ""),
+        settles=verdict.settles,
+        drives=verdict.drives,
+        others=tuple(
+            f"{other.words}: {other.verdict} ({_ratio(other.ratio_low)}"
+            + (
+                ""
+                if other.ratio_high == other.ratio_low
+                else f" to {'∞' if math.isinf(other.ratio_high) else _ratio(other.ratio_high)}"
+            )
+            + " of the limit)"
+            for other in verdict.others
+        ),
+    )
+
+
+def _open_row(worker: str, shift: str, agent: str, about: str, note: str) -> VerdictRow:
+    return VerdictRow(
+        worker, shift, agent, about, NOTHING, NOTHING, NOTHING, "cannot tell", NOTHING, note, "another sample", "", ()
+    )
+
+
+def significant_as_stated(limit: Figure) -> str:
+    """A limit with the digits its authority printed; a shortened one with three."""
+    unit = display_unit(limit.unit)
+    text = f"{limit.value:g}" if limit.derivation is None else significant(limit.value, 3)
+    return f"{text} {unit}"
+
+
+def shown_bound(figure: Figure, mark: str) -> str:
+    """End of an interval, marked as such."""
+    unit = display_unit(figure.unit)
+    if figure.sense in ("at least", "unknown") and mark == "≤":
+        return "no upper end"
+    return f"{SENSE_MARK['exactly']}{significant(figure.value, 3)} {unit}".strip()
+
+
+def local_day(assessment: SurveyAssessment, result: ShiftResult | ShortTermResult | MixtureResult) -> str:
+    """Code of the shift with its start on the clock of the site."""
+    start = result.shift.start.astimezone(ZoneInfo(assessment.survey.site.zone))
+    return f"{result.shift.code}, {start:%Y-%m-%d %H:%M}"
+
+
+def _finding_row(finding: Finding, samplers: list[str]) -> FindingRow:
+    named = ", ".join(samplers[:6]) + (f" and {len(samplers) - 6} more" if len(samplers) > 6 else "")
+    overridden = f"overridden by {finding.overridden_by}: {finding.override_reason}" if not finding.counts else ""
+    return FindingRow(
+        samplers=named,
+        title=finding.title,
+        found=finding.found,
+        wanted=finding.wanted,
+        effect=EFFECT_WORDS[finding.effect],
+        remedy=finding.remedy,
+        source=f"{finding.source} ({finding.certainty})",
+        overridden=overridden,
+    )
+
+
+def _counted(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
+
+
+def budget_cells(figure: Figure) -> list[tuple[str, str, float]]:
+    """Uncertainty budget as cells: cause, share of the variance as text, and the share as a number for a bar."""
+    return [(row.cause, percent(row.share), row.share) for row in figure.budget()]
