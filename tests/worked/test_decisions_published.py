@@ -30,8 +30,8 @@ def test_carbaryl_from_two_samples_by_the_single_sample_formula_stays_possible()
 
 def test_carbaryl_from_two_samples_by_the_exact_formula_is_over():
     """Inputs and formula read: same book, 4.6.3 and 4.6.4: LCL = Y - SAE·√(T1²X1² + T2²X2²)/(PEL·(T1 + T2)); the
-    printed result, LCL 1.01 and a violation, known from OSHA Technical Manual II:1, appendix O (1.015 unrounded; with Y cut to
-    1.21 and the half-width to 0.20 as printed, 1.01)."""
+    printed result, LCL 1.01 and a violation, known from OSHA Technical Manual II:1, appendix O (1.015
+    unrounded; 1.01 with Y cut to 1.21 and the half-width to 0.20, as printed)."""
     decision = consecutive_samples_decision([6.26, 5.85], [240, 210], 5.0, sae=0.23)
     assert decision.half_width == pytest.approx(0.20, abs=0.005)
     assert decision.lcl == pytest.approx(1.01, abs=0.006)

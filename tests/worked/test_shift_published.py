@@ -150,8 +150,8 @@ def test_a_five_minute_sample_with_no_exposure_after_it():
 
 def test_a_longer_sample_above_the_limit_as_the_guideline_has_it():
     """Read: same annexure, 96: an average over more than 15 min that is above the 15-minute limit means that some 15
-    min were above it. True for whole multiples of 15 min; `tests/hygiene/test_short_term.py` holds the counter-example of
-    17 min, for which Lapel does not say so."""
+    min were above it. True for whole multiples of 15 min; `tests/hygiene/test_short_term.py` holds the counter-example
+    of 17 min, for which Lapel does not say so."""
     assert short_term_comparison(1.01, 30, 1.0).verdict == "over"
     assert short_term_comparison(1.01, 45, 1.0).verdict == "over"
     assert short_term_comparison(1.01, 17, 1.0).verdict == "cannot tell"

@@ -94,7 +94,7 @@ def test_normal_and_standard_litres():
 def test_the_manuals_rotameter_formula_on_its_own_conditions():
     """NMAM, chapter D, p. 12: V = Q·t·(Pc·Ts/(Ps·Tc))^0.5, with the conditions of the appendix B example.
 
-    Set at 25 °C, 630 mm Hg; used at 20 °C, 660 mm Hg; 1.00 L/min for 60 min. The arithmetic here is mm Hg and °C + 273.15.
+    Set at 25 °C, 630 mm Hg; used at 20 °C, 660 mm Hg; 1.00 L/min for 60 min. By hand it stays in mm Hg.
     """
     by_hand = 1.00 * 60 * math.sqrt((630 * (20 + 273.15)) / (660 * (25 + 273.15)))
     flow = rotameter_flow(1.00, calibrated_at=Air(298.15, 630 * MMHG), used_at=Air(293.15, 660 * MMHG))

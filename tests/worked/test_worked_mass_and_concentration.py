@@ -1,8 +1,8 @@
 """
 Published numbers for mass, concentration and its conversion. Each row names what was read, and where.
 
-Rows marked (a) were read in a public copy of the document's first page or annex; rows marked (b) in the sourced reference
-rows Lapel ships, which were read from the page named.
+Rows marked (a) were read in a public copy of the document's first page or annex; rows marked (b) in the sourced
+reference rows Lapel ships, which were read from the page named.
 """
 
 import pytest
@@ -127,7 +127,7 @@ def test_one_ppm_is_the_printed_mass(molar_mass, printed, where):
     ],
 )
 def test_european_pairs_are_made_at_twenty_degrees(ppm, mg_m3, molar_mass, where):
-    """European lists state mg/m3 at 20 °C and 101.3 kPa (91/322/EEC, annex, note d). At 25 °C they would be 1.7 % off."""
+    """European lists state mg/m3 at 20 °C and 101.3 kPa (91/322/EEC, annex, note d); 25 °C would be 1.7 % off."""
     assert to_mg_m3(ppm, molar_mass, air=TWENTY).value == pytest.approx(mg_m3, rel=0.002), where
     assert to_mg_m3(ppm, molar_mass).value != pytest.approx(mg_m3, rel=0.012)
 
@@ -164,7 +164,7 @@ def test_the_manuals_calculation_with_sections_and_blanks():
 
 
 def test_the_washington_order_of_corrections():
-    """WAC 296-62-07340 (acrylonitrile): sample less blank, then divided by the desorption efficiency, then by volume."""
+    """WAC 296-62-07340 (acrylonitrile): sample less blank, over the desorption efficiency, over volume."""
     by_hand = ((0.140 - 0.004) / 0.85) * 1000 / 20.0
     mass = laboratory_mass(
         140.0, blank_ug=4.0, recovery=0.85, blank_corrected_by="nobody", recovery_corrected_by="nobody"

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from lapel.figures import Figure, joined, number
+from lapel.figures import Figure, joined, number, reading
 from lapel.hygiene.shift import (
     CLOCK_SLACK_MIN,
     ShiftAverage,
@@ -284,19 +284,20 @@ def _slices(runs: Sequence[PortRun], unit: str) -> list[_Slice]:
         covering = [run for run in runs if run.start_min <= start and stop <= run.stop_min]
         if covering:
             low = min((floors[id(run)] for run in covering), key=number)
-            high = _highest([run.concentration for run in covering])
+            high = _highest([run.concentration for run in covering], unit)
             slices.append(_Slice(start, stop, low, high))
     return slices
 
 
-def _highest(concentrations: Sequence[Figure | float]) -> Figure | float:
+def _highest(concentrations: Sequence[Figure | float], unit: str) -> Figure | float:
     """Return the highest of several, unbounded from above if any of them is."""
     high = max(concentrations, key=number)
-    if isinstance(high, Figure) and high.sense in ("exactly", "at most"):
-        senses = [c.sense for c in concentrations if isinstance(c, Figure)]
-        if "at least" in senses or "unknown" in senses:
-            return high.bounding(joined(high.sense, "at least"))
-    return high
+    senses = {c.sense for c in concentrations if isinstance(c, Figure)}
+    if senses.isdisjoint({"at least", "unknown"}):
+        return high
+    if not isinstance(high, Figure):
+        high = reading(float(high), unit, name="highest of the samples of these minutes")
+    return high.bounding(joined(high.sense, "at least"))
 
 
 def checked_runs(runs: Iterable[PortRun]) -> list[PortRun]:
