@@ -24,7 +24,7 @@ STALE = timedelta(hours=12)
 
 
 class PlaceAir:
-    """Finds the air for readings and samples; one record gives one pair of figures, so that shared doubt stays shared."""
+    """Finds the air for readings and samples; one record gives one pair of figures, so shared doubt stays shared."""
 
     def __init__(self, site: Site, conditions: Sequence[Conditions]) -> None:
         self._site = site

@@ -95,7 +95,6 @@ class Samples:
     def blanks(self) -> list[BlankResult]:
         """Every blank with its masses."""
         agents = {method.agent for method in self._survey.methods.values()}
-        known = self._results
         return [
             BlankResult(
                 blank.blank,

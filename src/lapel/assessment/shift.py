@@ -22,8 +22,8 @@ from lapel.hygiene.shift import ShiftAverage, Unsampled, unsampled_concentration
 from lapel.hygiene.short_term import ceiling_comparison, short_term_comparison
 from lapel.hygiene.windows import PortRun, overlapping_average, worst_total_window
 
-SMALL_GAP_SHARE = 0.02
-"""A gap up to this part of the shift (a tube change, a walk to the gate) counts like the sampled time. Judgement."""
+SMALL_GAP_SHARE = 0.05
+"""A gap up to this part of the shift (tube changes, a walk to the gate) counts like the sampled time. Judgement."""
 
 LONG_SHIFT_SLACK_MIN = 5.0
 """A shift this much longer than the reference period is still an ordinary one. Judgement."""

@@ -16,7 +16,8 @@ from lapel.assessment.results import (
 )
 from lapel.assessment.samples import Samples
 from lapel.assessment.shift import SHIFT_PURPOSES, ShiftJudge
-from lapel.fieldlog import fold
+from lapel.fieldlog.day import fold
+from lapel.fieldlog.state import Day
 from lapel.hygiene.limits import compare
 from lapel.hygiene.mixtures import MixtureComponent, additive_indices
 from lapel.hygiene.rulebook import RuleBook
@@ -79,7 +80,7 @@ def assess(
         short_terms=tuple(short_terms),
         mixtures=tuple(_mixtures(survey, shifts)),
         blanks=tuple(samples.blanks()),
-        notes=_notes(survey, results),
+        notes=_notes(survey, day, results),
         kernel_version=__version__,
     )
 
@@ -156,15 +157,17 @@ def _mixtures_by(authority: str, members: Sequence[ShiftResult]) -> list[Mixture
     ]
 
 
-def _notes(survey: Survey, results: Sequence[SampleResult]) -> tuple[str, ...]:
+def _notes(survey: Survey, day: Day, results: Sequence[SampleResult]) -> tuple[str, ...]:
     """What concerns the survey as a whole."""
     notes = []
-    unknown = {result.sampler for result in survey.results} - set(survey.orders)
+    unknown = {result.sampler for result in survey.results} - set(survey.orders) - set(day.blanks)
     agents = {result.agent.key for result in results}
     for agent in sorted(agents):
         if not any(limit.agent == agent for limit in survey.limits):
             notes.append(f"No limit is stated for {survey.agents[agent].name}: nothing is judged for it.")
     if unknown:
         listed = ", ".join(sorted(unknown)[:8])
-        notes.append(f"The laboratory reports on {len(unknown)} samplers that were not ordered as samples: {listed}.")
+        notes.append(
+            f"The laboratory reports on {len(unknown)} samplers that are neither ordered samples nor recorded blanks: {listed}."
+        )
     return tuple(notes)

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from rich.console import Console
-from rich.panel import Panel
+from rich.padding import Padding
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
@@ -113,7 +113,7 @@ def _samples(console: Console, assessment: SurveyAssessment, everything: bool) -
             ("Change", right),
             ("Volume", right),
             ("Mass", right),
-            ("Concentration", right),
+            ("Conc. (k = 2)", right),
             ("ppm", right),
             ("Standing", {"min_width": 9}),
         ],
@@ -157,12 +157,19 @@ def _verdicts(console: Console, assessment: SurveyAssessment, everything: bool) 
     console.print()
     for row in shown:
         if row.verdict != "under" or row.robust == "no":
-            lines = [row.reason, f"({row.about})"]
-            lines += [f"Other choice: {other}" for other in row.others]
-            if row.settles:
-                lines.append(f"Would settle it: {row.settles}")
-            title = f"{row.worker}, {row.agent}, {row.limit}: {VERDICT_MARK[row.verdict]}"
-            console.print(Panel(Text("\n".join(lines)), title=title, title_align="left", border_style="dim"))
+            _reasons(console, row)
+
+
+def _reasons(console: Console, row: compose.VerdictRow) -> None:
+    """Say why a verdict is over, open or shaky, which other choice would turn it, and what would settle it."""
+    verdict = Text(VERDICT_MARK[row.verdict], style=VERDICT_STYLE[row.verdict])
+    console.print(Text.assemble((f"{row.worker}, {row.agent}, {row.limit}", "bold"), "  ", verdict))
+    console.print(Padding(f"{row.reason} [dim]({row.about})[/]", (0, 0, 0, 4)))
+    turning = [other for other in row.others if f": {row.verdict} (" not in other]
+    if turning:
+        console.print(Padding(f"Otherwise with: {'; '.join(turning)}.", (0, 0, 0, 4)))
+    if row.settles:
+        console.print(Padding(f"[bold]Would settle it:[/] {row.settles}.", (0, 0, 0, 4)))
     console.print()
 
 
@@ -174,11 +181,11 @@ def _findings(console: Console, assessment: SurveyAssessment) -> None:
     for row in rows:
         style = "bold red" if row.effect == "void" else "yellow" if row.effect != "remark" else "dim"
         console.print(Text.assemble((f"{row.effect}  ", style), (row.title, "bold"), f"  {row.samplers}"))
-        console.print(f"    Found: {row.found}. Wanted: {row.wanted}.")
-        console.print(f"    Do: {row.remedy}")
-        console.print(f"    {row.source}", style="dim")
+        console.print(Padding(f"Found: {row.found}. Wanted: {row.wanted.rstrip('.')}.", (0, 0, 0, 4)))
+        console.print(Padding(f"Do: {row.remedy}", (0, 0, 0, 4)))
+        console.print(Padding(f"[dim]{row.source}[/]", (0, 0, 0, 4)))
         if row.overridden:
-            console.print(f"    {row.overridden}", style="magenta")
+            console.print(Padding(f"[magenta]{row.overridden}[/]", (0, 0, 0, 4)))
     console.print()
 
 

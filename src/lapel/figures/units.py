@@ -156,9 +156,7 @@ def parsed_quantity(text: str, kind: str) -> float:
     """
     match = re.fullmatch(rf"\s*({_NUMBER.pattern}|[\d.,+-]+)\s*([^\d\s.,+-].*?)\s*", text)
     if not match:
-        raise UnitProblem(
-            f"found “{text.strip()}”; wanted a number and a unit of {kind}, as in “2 {CANONICAL[kind]}”"
-        )
+        raise UnitProblem(f"found “{text.strip()}”; wanted a number and a unit of {kind}, as in “2 {CANONICAL[kind]}”")
     return canonical(match.group(1), match.group(match.lastindex or 0), kind)
 
 

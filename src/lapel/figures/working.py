@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lapel.figures.figure import Contribution, Figure
@@ -84,14 +85,19 @@ def _step(position: int, part: Figure, numbers: dict[int, int]) -> Step:
     return Step(position, part.name, card.expression, terms, _amount_text(part), uncertainty, card.source)
 
 
-def _stem(label: str) -> str:
-    return label.split("[")[0].split(".")[0]
+PART_LETTERS = {"temperature_k": "T", "pressure_kpa": "P"}
+"""Letters of the parts of an argument that is made of several numbers, such as air."""
 
 
-def _index(label: str, symbols: object) -> str:
-    """Tail of a nested label, kept only where the argument has a letter to hang it on."""
-    stem = _stem(label)
-    return label[len(stem) :] if stem in (symbols if isinstance(symbols, dict) else {}) else ""
+def _letter(label: str, symbols: Mapping[str, str]) -> str:
+    """Return the letter an input has in the expression, with its place: Q[2], T_cal; its name where it has none."""
+    stem = label.split("[")[0].split(".")[0]
+    tail = label[len(stem) :]
+    symbol = symbols.get(stem, "")
+    if tail.startswith(".") and tail[1:] in PART_LETTERS:
+        letter = PART_LETTERS[tail[1:]]
+        return f"{letter}_{symbol}" if symbol and symbol != stem else letter
+    return symbol + tail if symbol else label
 
 
 def _text(item: object) -> str:
