@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
+from typing import Any
 
 from lapel.figures import Figure, number
 from lapel.hygiene.decision import CONFIDENCE
@@ -14,6 +16,9 @@ from lapel.hygiene.mixtures import check_pair
 
 MANY = 30
 """Grab samples from which on the plain average is near enough to normal (NIOSH 77-173, 4.2.4)."""
+
+_BEYOND = 200.0
+"""Logarithm beyond which a limit of the mean is called infinite."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,16 +74,16 @@ def grab_samples_decision(exposures: Sequence[Figure | float], limit: Figure | f
 
     Notes
     -----
-    With y the mean and s the standard deviation of ln(X/L), the logarithm of the lognormal mean is mu + sigma²/2. Its
-    exact pivot y - Z·s·sqrt((n-1)/(n·U)) + (n-1)·s²/(2·U), Z normal and U chi-squared with n-1 degrees of freedom, is
-    integrated numerically [1]_. The manual decides with charts for the same model [2]_. Few grab samples seldom decide;
-    samples that are not taken at random times do not support any of this. The time between samples is covered by the
-    model only, not by measurement.
+    Land's exact limits of a lognormal mean [1]_. With x = ln(X/L), k the logarithm of a mean put to the test,
+    A = Σ(x-k)² and R = Σ(x-k)/√(n·A), the density of R given A is (1-r²)^((n-3)/2)·exp(-r·√(n·A)/2) up to a constant,
+    whatever sigma: the limits are the k whose tail holds 5 %. The manual decides with charts for the same model [2]_.
+    Few grab samples seldom decide; samples that were not taken at random times support none of this. The time between
+    samples is covered by the model only, not by measurement.
 
     References
     ----------
-    .. [1] Krishnamoorthy K, Mathew T (2003), J. Stat. Plan. Inference 115:103-121.
-    .. [2] NIOSH 77-173 (1977), 4.2.4; the model and the preference for full-period samples.
+    .. [1] Land CE (1971), Ann. Math. Stat. 42:1187-1205; (1975), Selected Tables in Mathematical Statistics 3:385-419.
+    .. [2] NIOSH 77-173 (1977), 4.2.4; known, not re-read.
     """
     shares = _shares(exposures, limit)
     n = len(shares)
@@ -90,7 +95,7 @@ def grab_samples_decision(exposures: Sequence[Figure | float], limit: Figure | f
     y, s = fmean(logs), stdev(logs)
     if s == 0.0:
         raise ValueError("the grab samples must not all be equal: their spread cannot be estimated")
-    lcl, ucl = (math.exp(_log_mean_quantile(p, y, s, n)) for p in (1.0 - CONFIDENCE, CONFIDENCE))
+    lcl, ucl = (math.exp(_land_limit(logs, upper=upper)) for upper in (False, True))
     mean = math.exp(y + s * s / 2.0)
     return _decision(mean, lcl, ucl, math.exp(y), math.exp(s), n)
 
@@ -156,23 +161,50 @@ def _shares(exposures: Sequence[Figure | float], limit: Figure | float) -> list[
     return [number(exposure) / number(limit) for exposure in exposures]
 
 
-def _log_mean_quantile(probability: float, y: float, s: float, n: int) -> float:
-    """Quantile of the pivot of mu + sigma²/2, by quadrature over the chi-squared variable and root finding."""
-    import numpy as np  # heavy, and only few decisions rest on grab samples
-    from scipy import optimize, stats
+def _land_limit(logs: Sequence[float], *, upper: bool) -> float:
+    """Logarithm of a mean that the samples just do not exclude, from below or above; infinite if they exclude none."""
+    from scipy.optimize import brentq  # heavy, and only few decisions rest on grab samples
 
-    nodes, weights = np.polynomial.legendre.leggauss(400)
-    levels = 0.5 * (nodes + 1.0)
-    u = stats.chi2.ppf(levels, n - 1)
-    centre = y + (n - 1) * s * s / (2.0 * u)
-    spread = s * np.sqrt((n - 1) / (n * u))
+    def tail(k: float) -> float:
+        return _tail(logs, k, upper=upper) - (1.0 - CONFIDENCE)
 
-    def below(x: float) -> float:
-        return float(0.5 * np.sum(weights * stats.norm.cdf((x - centre) / spread))) - probability
+    step = stdev(logs) if upper else -stdev(logs)
+    near = fmean(logs)
+    while tail(near) < 0.0:  # the mean of the logarithms may itself be excluded as the logarithm of the mean
+        near -= step
+    far = near + step
+    while tail(far) > 0.0:
+        step *= 2.0
+        far += step
+        if abs(far) > _BEYOND:
+            return math.copysign(math.inf, step)
+    return float(brentq(tail, near, far, xtol=1e-10))
 
-    low, high = y - s, y + s
-    while below(low) > 0.0:
-        low -= 2.0 * (high - low)
-    while below(high) < 0.0:
-        high += 2.0 * (high - low)
-    return float(optimize.brentq(below, low, high, xtol=1e-12))
+
+def _tail(logs: Sequence[float], k: float, *, upper: bool) -> float:
+    """Chance of an R as far out as the one observed, were k the logarithm of the mean; R = -cos(angle)."""
+    import numpy as np
+
+    n = len(logs)
+    total = sum(x - k for x in logs)
+    a = sum((x - k) ** 2 for x in logs)
+    pull = math.sqrt(n * a) / 2.0
+    seen = math.acos(max(-1.0, min(1.0, -total / math.sqrt(n * a))))
+    nodes, weights = _quadrature()
+
+    def mass(low: float, high: float) -> float:
+        angle = low + (high - low) * nodes
+        density = np.sin(angle) ** (n - 2) * np.exp(pull * (np.cos(angle) - 1.0))
+        return float((high - low) * np.sum(weights * density))
+
+    below, above = mass(0.0, seen), mass(seen, math.pi)
+    return (below if upper else above) / (below + above)
+
+
+@functools.cache
+def _quadrature() -> tuple[Any, Any]:
+    """Gauss-Legendre nodes and weights on 0 to 1."""
+    import numpy as np
+
+    nodes, weights = np.polynomial.legendre.leggauss(240)
+    return 0.5 * (nodes + 1.0), 0.5 * weights
