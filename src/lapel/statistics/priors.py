@@ -128,8 +128,7 @@ class SpreadPrior:
     def describe(self) -> str:
         """One sentence for the person who reads the result."""
         low, high = (
-            math.exp(math.exp(self.mean_ln_sigma + side * 1.959963984540054 * self.sd_ln_sigma))
-            for side in (-1, 1)
+            math.exp(math.exp(self.mean_ln_sigma + side * 1.959963984540054 * self.sd_ln_sigma)) for side in (-1, 1)
         )
         high_text = f"{high:.3g}" if high < 1e4 else "above 10 000"
         return (
