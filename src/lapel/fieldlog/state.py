@@ -521,7 +521,12 @@ class Unusable:
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """All that a set of entries amounts to; mappings are by code."""
+    """
+    All that a set of entries amounts to; mappings are by code.
+
+    `rivals` are entries with the id of one that counts and another content; `amendments` are by the id of what was
+    corrected; `entry_count` is the number of ids.
+    """
 
     trains: Mapping[str, Train] = field(default_factory=dict)
     runs: Mapping[str, SampleRun] = field(default_factory=dict)
@@ -535,6 +540,7 @@ class Day:
     clocks: Mapping[str, DeviceClock] = field(default_factory=dict)
     amendments: Mapping[str, Amendment] = field(default_factory=dict)
     unusable: tuple[Unusable, ...] = ()
+    rivals: tuple[Entry, ...] = ()
     entry_count: int = 0
 
     def preparation_of(self, segment: Segment) -> Preparation:
