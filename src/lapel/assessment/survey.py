@@ -168,6 +168,7 @@ def _notes(survey: Survey, day: Day, results: Sequence[SampleResult]) -> tuple[s
     if unknown:
         listed = ", ".join(sorted(unknown)[:8])
         notes.append(
-            f"The laboratory reports on {len(unknown)} samplers that are neither ordered samples nor recorded blanks: {listed}."
+            f"The laboratory reports on {len(unknown)} samplers that are neither ordered samples nor recorded blanks: "
+            f"{listed}."
         )
     return tuple(notes)

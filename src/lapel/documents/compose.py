@@ -303,7 +303,7 @@ def _mixture_row(assessment: SurveyAssessment, mixture: MixtureResult) -> Verdic
     return VerdictRow(
         worker=mixture.shift.worker,
         shift=local_day(assessment, mixture),
-        agent=" + ".join(mixture.agents),
+        agent=f"{' + '.join(mixture.agents)} ({mixture.effect_group})",
         about=f"additive index, {mixture.effect_group}",
         average=NOTHING,
         limit=f"1 ({mixture.authority})",

@@ -74,11 +74,7 @@ def _step(position: int, part: Figure, numbers: dict[int, int]) -> Step:
         return Step(position, part.name, "", (), _amount_text(part), uncertainty, part.source)
     card = derivation.card
     terms = tuple(
-        Term(
-            card.symbols.get(_stem(label), "") + _index(label, card.symbols) or label,
-            _text(item),
-            _origin(item, numbers),
-        )
+        Term(_letter(label, card.symbols), _text(item), _origin(item, numbers))
         for label, item in derivation.inputs.items()
         if item is not None
     )
