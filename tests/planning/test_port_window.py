@@ -52,7 +52,7 @@ def test_a_short_term_sample_of_fifteen_minutes_at_two_hundred_ml_min_draws_thre
 def test_masses_at_shares_of_the_limit_are_volume_times_concentration():
     method = MethodWindow("toluene", "M", 0.02, 0.02, loq_ug=5, volume_max_l=12)
     window = port_window(method, full_shift(40.0))
-    masses = {m.limit_share: m for m in window.expected_mass(window.fewest)}
+    masses = {m.limit_share: m for m in window.expected_masses(window.fewest)}
     assert masses[1.0].low_ug == pytest.approx(9.6 * 40)
     assert masses[0.1].low_over_loq == pytest.approx(9.6 * 4 / 5)
 

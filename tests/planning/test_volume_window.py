@@ -9,6 +9,7 @@ from lapel.planning.volume_window import (
     co_vapour_margin,
     diffusion_share,
     diffusive_uptake,
+    expected_mass,
     humidity_margin,
     required_volume,
     safe_maximum_volume,
@@ -18,22 +19,29 @@ from lapel.planning.volume_window import (
 
 def test_ten_micrograms_at_a_tenth_of_ten_mg_m3_need_ten_litres():
     """1 mg/m³ x 1 L = 1 µg: 10 L at 1 mg/m³ hold 10 µg."""
-    assert required_volume(10, 10) == pytest.approx(10.0, rel=1e-15)
+    assert required_volume(10, 10).value == pytest.approx(10.0, rel=1e-15)
+
+
+def test_the_required_volume_shows_its_working_and_keeps_its_unit():
+    volume = required_volume(10, 10)
+    assert volume.unit == "L"
+    assert volume.derivation is not None
+    assert expected_mass(10, volume, limit_share=0.1).value == pytest.approx(10.0)
 
 
 @given(st.floats(1e-3, 1e4), st.floats(1e-4, 1e4), st.floats(0.01, 1))
 def test_the_required_volume_holds_exactly_the_reporting_limit(loq_ug, limit, fraction):
-    volume_l = required_volume(loq_ug, limit, fraction=fraction)
+    volume_l = required_volume(loq_ug, limit, fraction=fraction).value
     assert volume_l * fraction * limit == pytest.approx(loq_ug, rel=1e-12)
 
 
 def test_a_share_above_one_is_refused_by_name():
-    with pytest.raises(ValueError, match=r"`fraction` must be a share above 0 and at most 1; it is 1.5"):
+    with pytest.raises(ValueError, match=r"`fraction` of “required volume” must be above 0 and at most 1; found 1\.5"):
         required_volume(1, 1, fraction=1.5)
 
 
 def test_a_reporting_limit_of_nothing_is_refused_by_name():
-    with pytest.raises(ValueError, match="`loq_ug` must be finite and above 0; it is 0"):
+    with pytest.raises(ValueError, match="`loq_ug` of “required volume” must be finite and above 0; found 0"):
         required_volume(0, 1)
 
 
@@ -78,7 +86,7 @@ def test_an_unknown_maximum_is_infinite_and_says_so():
 
 def test_a_four_millimetre_entry_takes_up_about_six_tenths_of_a_millilitre_a_minute():
     """Fick by hand: 0.08 cm²/s x pi (0.2 cm)² / 1 cm = 0.01005 cm³/s = 0.603 mL/min."""
-    assert diffusive_uptake() * 1000 == pytest.approx(0.6032, abs=1e-4)
+    assert diffusive_uptake().value * 1000 == pytest.approx(0.6032, abs=1e-4)
 
 
 def test_diffusion_is_at_most_twelve_percent_at_five_and_one_percent_at_fifty_ml_min():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from lapel.figures import Figure
 from lapel.planning.arguments import above, ordered
 from lapel.planning.volume_window import (
     DIFFUSION_FLOW_LPM,
@@ -14,6 +15,7 @@ from lapel.planning.volume_window import (
     SafeVolume,
     diffusion_share,
     diffusive_uptake,
+    expected_mass,
     required_volume,
     safe_maximum_volume,
 )
@@ -109,18 +111,25 @@ class PortWindow:
         high = min(self.flow_high_lpm, self.volume_high.litres / minutes)
         return (low, high) if low <= high * (1 + _MEETS) else None
 
-    def expected_mass(self, run: SamplerRun) -> tuple[ExpectedMass, ...]:
+    def expected_masses(self, run: SamplerRun) -> tuple[ExpectedMass, ...]:
         """Mass on one sampler at 0.1, 0.5 and 1 times the limit, at both ends of the run's flow window."""
         volumes = (run.flow_low_lpm * run.minutes_each, run.flow_high_lpm * run.minutes_each)
         masses = []
         for level in (0.1, 0.5, 1.0):
-            low_ug, high_ug = (level * self.purpose.limit_mg_m3 * litres for litres in volumes)
+            low_ug, high_ug = (
+                float(expected_mass.raw(self.purpose.limit_mg_m3, litres, limit_share=level)) for litres in volumes
+            )
             masses.append(ExpectedMass(level, low_ug, high_ug, low_ug / self.method.loq_ug))
         return tuple(masses)
 
     def diffusion(self, flow_lpm: float, *, uptake_lpm: float | None = None) -> DiffusionShare:
         """What diffusion may add at this flow."""
         return diffusion_share(flow_lpm, uptake_lpm=uptake_lpm)
+
+    @property
+    def required(self) -> Figure:
+        """The volume the reporting limit asks for, with its working."""
+        return required_volume(self.method.loq_ug, self.purpose.limit_mg_m3, fraction=self.purpose.fraction)
 
     @property
     def verdict(self) -> str:
@@ -178,7 +187,7 @@ def port_window(
     above(0.0, port_min_lpm=port_min_lpm, port_max_lpm=port_max_lpm)
     ordered("port_min_lpm", port_min_lpm, "port_max_lpm", port_max_lpm)
     high = safe_volume or safe_maximum_volume(method_max_l=method.volume_max_l, breakthrough_l=method.breakthrough_l)
-    needed_l = required_volume(method.loq_ug, purpose.limit_mg_m3, fraction=purpose.fraction)
+    needed_l = float(required_volume.raw(method.loq_ug, purpose.limit_mg_m3, fraction=purpose.fraction))
     low_l = max(needed_l, method.volume_min_l or 0.0)
     flow_low = max(method.flow_min_lpm, port_min_lpm or 0.0)
     flow_high = min(method.flow_max_lpm, port_max_lpm if port_max_lpm is not None else math.inf)
@@ -218,7 +227,7 @@ def _cautions(high: SafeVolume, runs: tuple[SamplerRun, ...]) -> tuple[str, ...]
         cautions.append(
             f"Below {DIFFUSION_FLOW_LPM * 1000:g} mL/min diffusion adds to the pumped amount: up to "
             f"{bound:.0%} at {runs[0].flow_low_lpm * 1000:.3g} mL/min for a 4 mm bore with 10 mm free entry "
-            f"(about {diffusive_uptake() * 1000:.2g} mL/min); and pumps are not tested so low."
+            f"(about {diffusive_uptake.raw() * 1000:.2g} mL/min); and pumps are not tested so low."
         )
     if runs and runs[0].samplers > 1:
         cautions.append(

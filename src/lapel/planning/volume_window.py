@@ -11,7 +11,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+from lapel.figures.formula import (
+    Condition,
+    Litres,
+    Micrograms,
+    MilligramsPerCubicMetre,
+    Ratio,
+    above_zero,
+    formula,
+)
 from lapel.planning.arguments import above, at_least, ordered, share
 
 #: Share of the 5 % breakthrough volume that is planned for: two thirds (ISO 16017-1 and ISO 22065 family).
@@ -25,40 +35,77 @@ CHARCOAL_HUMIDITY_PERCENT = 60.0
 DIFFUSION_FLOW_LPM = 0.010
 
 
-def required_volume(loq_ug: float, limit_mg_m3: float, *, fraction: float = 0.1) -> float:
+#: What a share of the limit must be.
+wanted_share = Condition(lambda x: 0.0 < x <= 1.0, "above 0 and at most 1")
+
+
+@formula(
+    "required volume",
+    "V = LOQ / (f·L)",
+    unit="L",
+    source="EN 482 and ISO 20581: the measuring range begins at 0.1 of the limit value for shift-long work",
+    needs={"loq_ug": above_zero, "limit_mg_m3": above_zero, "fraction": wanted_share},
+    falls_with=("limit_mg_m3", "fraction"),
+    symbols={"loq_ug": "LOQ", "limit_mg_m3": "L", "fraction": "f"},
+)
+def required_volume(loq_ug: Micrograms, limit_mg_m3: MilligramsPerCubicMetre, *, fraction: Ratio = 0.1) -> Any:
     """
     Least volume in which a wanted share of the limit still gives a mass the laboratory reports.
 
     Parameters
     ----------
-    loq_ug : float
+    loq_ug : number or Figure
         The laboratory's reporting limit per sampler. [µg]
-    limit_mg_m3 : float
+    limit_mg_m3 : number or Figure
         The exposure limit. [mg/m³]
-    fraction : float
+    fraction : number or Figure
         Share of the limit that must be seen, 0.1 for a full shift. [-]
 
     Returns
     -------
-    float
+    Figure
         Volume. [L]
 
     Raises
     ------
     ValueError
         A value is not finite and above 0, or ``fraction`` is above 1.
-
-    Notes
-    -----
-    V = LOQ / (f·L). One tenth is where the measuring range must begin for shift-long work [1]_.
-
-    References
-    ----------
-    .. [1] EN 482 and ISO 20581, measuring range from 0.1 of the limit value.
     """
-    above(0.0, loq_ug=loq_ug, limit_mg_m3=limit_mg_m3)
-    share(fraction=fraction)
     return loq_ug / (fraction * limit_mg_m3)
+
+
+@formula(
+    "expected mass",
+    "m = s·L·V",
+    unit="ug",
+    source="mass balance: 1 mg/m3 in 1 L is 1 ug",
+    needs={"limit_mg_m3": above_zero, "volume_l": above_zero, "limit_share": above_zero},
+    symbols={"limit_mg_m3": "L", "volume_l": "V", "limit_share": "s"},
+)
+def expected_mass(limit_mg_m3: MilligramsPerCubicMetre, volume_l: Litres, *, limit_share: Ratio = 1.0) -> Any:
+    """
+    Mass on a sampler that has seen a share of the limit all the time.
+
+    Parameters
+    ----------
+    limit_mg_m3 : number or Figure
+        The exposure limit. [mg/m³]
+    volume_l : number or Figure
+        Volume drawn. [L]
+    limit_share : number or Figure
+        Concentration over limit. [-]
+
+    Returns
+    -------
+    Figure
+        Mass. [µg]
+
+    Raises
+    ------
+    ValueError
+        A value is not finite and above 0.
+    """
+    return limit_share * limit_mg_m3 * volume_l
 
 
 @dataclass(frozen=True)
@@ -232,25 +279,38 @@ def safe_maximum_volume(
     return SafeVolume(litres * math.prod(m.factor for m in margins), basis, litres, tuple(margins))
 
 
-def diffusive_uptake(*, bore_mm: float = 4.0, open_length_mm: float = 10.0, diffusivity_cm2_s: float = 0.08) -> float:
+@formula(
+    "diffusive uptake",
+    "Q_d = 0.06·D·A / l, A = pi·d²/4",
+    unit="L/min",
+    source="Fick's first law along the open entry of a tube; lengths in cm, 0.06 from cm³/s to L/min",
+    needs={"bore_mm": above_zero, "open_length_mm": above_zero, "diffusivity_cm2_s": above_zero},
+    falls_with=("open_length_mm",),
+    symbols={"bore_mm": "d", "open_length_mm": "l", "diffusivity_cm2_s": "D"},
+)
+def diffusive_uptake(*, bore_mm: Any = 4.0, open_length_mm: Any = 10.0, diffusivity_cm2_s: Any = 0.08) -> Any:
     """
-    Air an open tube clears by diffusion alone, Q_d = D·A/l (Fick).
+    Air an open tube clears by diffusion alone.
 
     Parameters
     ----------
-    bore_mm, open_length_mm : float
+    bore_mm, open_length_mm : number or Figure
         Inner diameter of the entry and its free length before the bed. [mm]
-    diffusivity_cm2_s : float
+    diffusivity_cm2_s : number or Figure
         Diffusion coefficient of the vapour in air. [cm²/s]
 
     Returns
     -------
-    float
+    Figure
         Equivalent flow. [L/min]
+
+    Raises
+    ------
+    ValueError
+        A value is not finite and above 0.
     """
-    above(0.0, bore_mm=bore_mm, open_length_mm=open_length_mm, diffusivity_cm2_s=diffusivity_cm2_s)
     area_cm2 = math.pi * (bore_mm / 20.0) ** 2
-    return diffusivity_cm2_s * area_cm2 / (open_length_mm / 10.0) * 60.0 / 1000.0
+    return 0.06 * diffusivity_cm2_s * area_cm2 / (open_length_mm / 10.0)
 
 
 @dataclass(frozen=True)
@@ -279,7 +339,7 @@ def diffusion_share(flow_lpm: float, *, uptake_lpm: float | None = None) -> Diff
         diffusion along the entry, 1/(exp(Q/Q_d) - 1), and is smaller. Plans use the first.
     """
     above(0.0, flow_lpm=flow_lpm, uptake_lpm=uptake_lpm)
-    uptake = diffusive_uptake() if uptake_lpm is None else uptake_lpm
+    uptake = float(diffusive_uptake.raw()) if uptake_lpm is None else uptake_lpm
     ratio = flow_lpm / uptake
     return DiffusionShare(1.0 / ratio, 1.0 / math.expm1(ratio) if ratio < 700 else 0.0)
 

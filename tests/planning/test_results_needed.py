@@ -1,0 +1,105 @@
+import math
+
+import numpy as np
+import pytest
+from scipy.stats import nct, norm
+
+from lapel.planning.results_needed import (
+    Truth,
+    individual_worker_route,
+    percentile_test,
+    power_curve,
+    preliminary_route,
+    results_wanted,
+)
+
+GROUPS = 200_000
+TRUTH = Truth(0.15, 2.5)
+
+
+def simulated_groups(truth, n, seed):
+    rng = np.random.default_rng(seed)
+    return np.log(truth.gm_to_limit) + math.log(truth.gsd) * rng.standard_normal((GROUPS, n))
+
+
+def four_errors(p):
+    return 4 * math.sqrt(max(p * (1 - p), 1e-4) / GROUPS)
+
+
+@pytest.mark.parametrize(("n", "fraction"), [(3, 0.1), (4, 0.15), (5, 0.2)])
+def test_the_preliminary_chance_is_that_of_simulated_groups(n, fraction):
+    """EN 689: all of 3, 4, 5 results below 0.1, 0.15, 0.2 of the limit."""
+    truth = Truth(0.04, 2.0)
+    (point,) = [p for p in power_curve(preliminary_route(), truth) if p.results == n]
+    seen = np.mean((simulated_groups(truth, n, n) < math.log(fraction)).all(axis=1))
+    assert point.chance == pytest.approx(seen, abs=four_errors(point.chance))
+
+
+@pytest.mark.parametrize(("n", "confidence"), [(6, 0.70), (12, 0.70), (6, 0.95), (20, 0.95)])
+def test_the_percentile_tests_chance_is_that_of_simulated_groups(n, confidence):
+    """Mean + k·s of the logs below ln limit; k from scipy's noncentral t, apart from our own."""
+    k = nct.ppf(confidence, n - 1, norm.ppf(0.95) * math.sqrt(n)) / math.sqrt(n)
+    logs = simulated_groups(TRUTH, n, 10 + n)
+    seen = np.mean(logs.mean(axis=1) + k * logs.std(axis=1, ddof=1) <= 0)
+    point = percentile_test(confidence=confidence).point(n, TRUTH)
+    assert point.chance == pytest.approx(seen, abs=four_errors(point.chance))
+    assert point.error == 0
+
+
+def test_the_individual_workers_chance_is_that_of_another_simulation():
+    """Balanced design by one-way analysis of variance, worked here on its own draws."""
+    truth, workers, repeats, groups = Truth(0.1, 2.5, 0.3), 5, 2, 100_000
+    rng = np.random.default_rng(5)
+    variance = math.log(truth.gsd) ** 2
+    own = rng.standard_normal((groups, workers, 1)) * math.sqrt(truth.between_share * variance)
+    within = rng.standard_normal((groups, workers, repeats)) * math.sqrt((1 - truth.between_share) * variance)
+    logs = math.log(truth.gm_to_limit) + own + within
+    means = logs.mean(axis=2)
+    s2_within = logs.var(axis=2, ddof=1).mean(axis=1)
+    s2_between = np.maximum(means.var(axis=1, ddof=1) - s2_within / repeats, 1e-300)
+    z = (-means.mean(axis=1) - norm.ppf(0.95) * np.sqrt(s2_within)) / np.sqrt(s2_between)
+    seen = np.mean(norm.sf(z) < 0.20)
+    point = individual_worker_route().point(10, truth)
+    assert point.workers == 5
+    assert point.chance == pytest.approx(seen, abs=4 * math.hypot(point.error, math.sqrt(0.25 / groups)))
+
+
+def test_at_the_limit_the_chance_is_one_minus_the_confidence_whatever_the_number():
+    truth = Truth.with_percentile(1.0, 2.2)
+    for test, wanted in ((percentile_test(), 0.30), (percentile_test(confidence=0.95), 0.05)):
+        for point in power_curve(test, truth, at_most=30):
+            assert point.chance == pytest.approx(wanted, abs=1e-9)
+
+
+def test_the_number_wanted_is_the_first_on_the_curve():
+    wanted = results_wanted(percentile_test(), TRUTH, chance=0.8)
+    curve = {point.results: point.chance for point in power_curve(percentile_test(), TRUTH)}
+    number = wanted.point.results
+    assert curve[number] >= 0.8
+    assert number == 6 or curve[number - 1] < 0.8
+    assert "EN 689 statistical test" in wanted.words
+
+
+def test_a_hopeless_question_is_said_to_be_hopeless():
+    wanted = results_wanted(percentile_test(), Truth.with_percentile(1.2, 2.0), at_most=30)
+    assert wanted.point is None
+    assert "Lower the exposure first" in wanted.words
+    assert wanted.best.chance < 0.3
+
+
+def test_individual_workers_come_in_whole_workers():
+    assert [p.results for p in power_curve(individual_worker_route(groups=500), TRUTH, at_most=14)] == [10, 12, 14]
+    assert [p.results for p in power_curve(individual_worker_route(repeats=3, groups=500), TRUTH, at_most=14)] == [
+        9,
+        12,
+    ]
+
+
+def test_too_few_results_allowed_for_the_test_is_refused():
+    with pytest.raises(ValueError, match="`at_most` is 4, and the EN 689 statistical test needs more"):
+        results_wanted(percentile_test(), TRUTH, at_most=4)
+
+
+def test_a_share_between_workers_of_one_is_refused():
+    with pytest.raises(ValueError, match="`between_share` must be at least 0 and below 1"):
+        Truth(0.1, 2.0, 1.0)
