@@ -100,7 +100,7 @@ def to_ppm(mg_m3: MilligramsPerCubicMetre, molar_mass: GramsPerMole, *, air: Any
     ValueError
         The concentration is negative or the molar mass not above 0.
     """
-    return mg_m3 * (MOLAR_GAS_CONSTANT * air.temperature_k / air.pressure_kpa) / molar_mass
+    return mg_m3 * (MOLAR_GAS_CONSTANT * air.temperature_k / (air.pressure_kpa * molar_mass))
 
 
 @formula(
@@ -134,7 +134,7 @@ def to_mg_m3(ppm: PartsPerMillion, molar_mass: GramsPerMole, *, air: Any = NTP) 
     ValueError
         The mole ratio is negative or the molar mass not above 0.
     """
-    return ppm * molar_mass * (air.pressure_kpa / (MOLAR_GAS_CONSTANT * air.temperature_k))
+    return ppm * (molar_mass * air.pressure_kpa / (MOLAR_GAS_CONSTANT * air.temperature_k))
 
 
 @formula(
@@ -166,4 +166,6 @@ def concentration_at(mg_m3: MilligramsPerCubicMetre, *, measured: Any, reference
     ValueError
         The concentration is negative.
     """
-    return mg_m3 * (reference.pressure_kpa / measured.pressure_kpa) * (measured.temperature_k / reference.temperature_k)
+    return mg_m3 * (
+        (reference.pressure_kpa / measured.pressure_kpa) * (measured.temperature_k / reference.temperature_k)
+    )

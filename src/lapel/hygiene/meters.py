@@ -173,7 +173,9 @@ def standard_to_ambient_flow(flow_slpm: LitresPerMinute, *, standard: Any, ambie
     ValueError
         The flow is not above 0.
     """
-    return flow_slpm * (standard.pressure_kpa / ambient.pressure_kpa) * (ambient.temperature_k / standard.temperature_k)
+    return flow_slpm * (
+        (standard.pressure_kpa / ambient.pressure_kpa) * (ambient.temperature_k / standard.temperature_k)
+    )
 
 
 @formula(
@@ -205,7 +207,9 @@ def ambient_to_standard_flow(flow_lpm: LitresPerMinute, *, ambient: Any, standar
     ValueError
         The flow is not above 0.
     """
-    return flow_lpm * (ambient.pressure_kpa / standard.pressure_kpa) * (standard.temperature_k / ambient.temperature_k)
+    return flow_lpm * (
+        (ambient.pressure_kpa / standard.pressure_kpa) * (standard.temperature_k / ambient.temperature_k)
+    )
 
 
 @formula(
@@ -236,7 +240,7 @@ def _without_film_vapour(
     relative_humidity: Ratio,
     leaving_humidity: Ratio,
 ) -> Any:
-    return flow_lpm * (pressure_kpa - leaving_humidity * water_kpa) / (pressure_kpa - relative_humidity * water_kpa)
+    return flow_lpm * ((pressure_kpa - leaving_humidity * water_kpa) / (pressure_kpa - relative_humidity * water_kpa))
 
 
 def soap_film_vapour_correction(

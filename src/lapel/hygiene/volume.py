@@ -102,8 +102,8 @@ def volume_at(volume_l: Litres, *, measured: Any, reference: Any) -> Any:
     ValueError
         The volume is negative.
     """
-    return (
-        volume_l * (measured.pressure_kpa / reference.pressure_kpa) * (reference.temperature_k / measured.temperature_k)
+    return volume_l * (
+        (measured.pressure_kpa / reference.pressure_kpa) * (reference.temperature_k / measured.temperature_k)
     )
 
 
