@@ -4,9 +4,12 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from small_campaigns import OPTIONS, best_by_trying_everything, campaigns, outfits
 
-from lapel.planning.checker import check_campaign
+from lapel.planning.checker import check_campaign, check_visits
 from lapel.planning.demand import Crew, Demand, Equipment, PumpKind, SplitterKind, Worker
+from lapel.planning.port_window import port_window
 from lapel.planning.solve import design_campaign
+from lapel.planning.train import AgentMethod, sampler_options
+from lapel.planning.volume_window import MethodWindow, full_shift, short_term
 
 SLOW = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow, HealthCheck.filter_too_much]}
 
@@ -179,3 +182,60 @@ def test_a_worker_keeps_a_pump_from_day_to_day():
         for train in visit.trains:
             numbers.setdefault((visit.worker, train.pump_kind), set()).add(train.pump_number)
     assert all(len(used) == 1 for used in numbers.values())
+
+
+def test_a_plan_edited_by_hand_is_checked_without_touching_its_figures():
+    plan, demand = plan_and_case()
+    assert check_visits(plan.visits[1:], demand, KIT) == ()
+    twice = (*plan.visits, plan.visits[0])
+    assert any("2 visits on one day" in fault.words for fault in check_visits(twice, demand, KIT))
+
+
+def test_a_search_cut_short_still_hands_over_a_plan_that_can_be_worked_and_an_honest_gap():
+    """Bounds must hold: nothing that a longer search reaches may lie below a bound printed by a shorter one."""
+    workers = tuple(
+        Worker(f"W{i:02d}", {"toluene": 1 + i % 2, "methanol": 1, "dust": 1}, ALL, shift_start_min=360 + 4 * (i % 3))
+        for i in range(18)
+    )
+    demand = Demand(workers, OPTIONS, tuple(f"day {d}" for d in range(12)))
+    kit = Equipment(
+        (replace(PUMPS[0], count=5), replace(PUMPS[1], count=3)), (replace(KIT.splitters[0], count=3),), Crew()
+    )
+    long = design_campaign(demand, kit, seconds=20)
+    for seconds in (0.01, 0.2, 1.0):
+        short = design_campaign(demand, kit, seconds=seconds)
+        assert check_campaign(short, demand, kit) == ()
+        for place, goal in enumerate(short.goals):
+            assert goal.bound <= goal.reached
+            if all(a.reached == b.reached for a, b in zip(short.goals[:place], long.goals[:place], strict=True)):
+                assert goal.bound <= long.goals[place].reached + 1e-6
+        assert short.is_proven == (short.gap == 0)
+
+
+def test_from_methods_to_a_checked_plan():
+    """The whole way: windows from the laboratory's limits, shared tubes, options, campaign, checker."""
+    shift = full_shift(100.0)
+
+    def by_charcoal(agent, volume_max):
+        window = port_window(MethodWindow(agent, "M 1501", 0.01, 0.2, loq_ug=5, volume_max_l=volume_max), shift)
+        return AgentMethod(window, "charcoal", "carbon disulfide", "first", sampler_cost=4, analysis_cost=20)
+
+    dust = port_window(MethodWindow("dust", "M 0600", 1.7, 2.5, loq_ug=100, volume_max_l=1000), full_shift(5.0))
+    peak = port_window(MethodWindow("toluene, STEL", "M 1501", 0.01, 0.2, loq_ug=5, volume_max_l=8), short_term(500.0))
+    methods = [
+        by_charcoal("toluene", 12),
+        by_charcoal("xylene", 23),
+        AgentMethod(dust, "filter", "weighing", "first", sampler_cost=6, analysis_cost=12),
+        AgentMethod(peak, "charcoal", "carbon disulfide", "first", sampler_cost=4, analysis_cost=20),
+    ]
+    options = {option.name: option for option in sampler_options(methods)}
+    assert len(options) == 3
+    wants = {"toluene": 1, "xylene": 1, "dust": 1, "toluene, STEL": 1}
+    workers = tuple(Worker(f"W{i}", wants, tuple(options), pumps_at_once=2) for i in range(3))
+    demand = Demand(workers, options, ("mon", "tue", "wed", "thu"))
+    plan = design_campaign(demand, KIT)
+    assert not plan.missing
+    assert plan.is_proven
+    assert check_campaign(plan, demand, KIT) == ()
+    # Three pumps are needed for each worker and two may be worn: two visits each.
+    assert len(plan.visits) == 6

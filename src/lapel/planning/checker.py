@@ -8,6 +8,7 @@ search cannot hide in both.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -25,9 +26,37 @@ class Fault:
     words: str
 
 
+def check_visits(visits: Sequence[Visit], demand: Demand, equipment: Equipment) -> tuple[Fault, ...]:
+    """
+    Whether these visits can be worked, whatever else is claimed of them: for a plan edited by hand.
+
+    Parameters
+    ----------
+    visits : sequence of Visit
+    demand : Demand
+    equipment : Equipment
+
+    Returns
+    -------
+    tuple of Fault
+        Empty when every visit, day and worker-day is possible. Wants that are not met are no fault here.
+    """
+    workers = {worker.code: worker for worker in demand.workers}
+    faults: list[Fault] = []
+    for visit in visits:
+        if visit.worker not in workers:
+            faults.append(Fault(f"{visit.worker}, {visit.day}", "no such worker in the survey"))
+        else:
+            faults += _visit(visit, workers[visit.worker], demand, equipment)
+    for day in dict.fromkeys(visit.day for visit in visits):
+        faults += _day(day, [visit for visit in visits if visit.day == day], demand, equipment)
+    faults += _worker_days(visits, workers)
+    return tuple(faults)
+
+
 def check_campaign(plan: CampaignPlan, demand: Demand, equipment: Equipment) -> tuple[Fault, ...]:
     """
-    Everything that is wrong with a plan, hand-made or found by the search.
+    Everything that is wrong with a plan: visits that cannot be worked, and figures of its own that are not true.
 
     Parameters
     ----------
@@ -38,20 +67,9 @@ def check_campaign(plan: CampaignPlan, demand: Demand, equipment: Equipment) -> 
     Returns
     -------
     tuple of Fault
-        Empty when the plan can be worked and its own figures are true.
+        Empty when the plan can be worked, names every want it does not meet, and counts itself rightly.
     """
-    workers = {worker.code: worker for worker in demand.workers}
-    faults: list[Fault] = []
-    for visit in plan.visits:
-        if visit.worker not in workers:
-            faults.append(Fault(f"{visit.worker}, {visit.day}", "no such worker in the survey"))
-        else:
-            faults += _visit(visit, workers[visit.worker], demand, equipment)
-    for day in dict.fromkeys(visit.day for visit in plan.visits):
-        faults += _day(day, [visit for visit in plan.visits if visit.day == day], demand, equipment)
-    faults += _worker_days(plan, workers)
-    faults += _wants_and_figures(plan, demand)
-    return tuple(faults)
+    return (*check_visits(plan.visits, demand, equipment), *_wants_and_figures(plan, demand))
 
 
 def _visit(visit: Visit, worker: Worker, demand: Demand, equipment: Equipment) -> list[Fault]:
@@ -181,12 +199,12 @@ def _day(day: str, visits: list[Visit], demand: Demand, equipment: Equipment) ->
     return faults
 
 
-def _worker_days(plan: CampaignPlan, workers: dict[str, Worker]) -> list[Fault]:
+def _worker_days(visits: Sequence[Visit], workers: dict[str, Worker]) -> list[Fault]:
     faults = []
-    for (code, day), times in Counter((visit.worker, visit.day) for visit in plan.visits).items():
+    for (code, day), times in Counter((visit.worker, visit.day) for visit in visits).items():
         if times > 1:
             faults.append(Fault(f"{code}, {day}", f"{times} visits on one day"))
-    for code, count in Counter(visit.worker for visit in plan.visits).items():
+    for code, count in Counter(visit.worker for visit in visits).items():
         most = workers[code].days_at_most if code in workers else None
         if most is not None and count > most:
             faults.append(Fault(code, f"pumps on {count} days, at most {most} are allowed"))

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from lapel.planning.arguments import at_least
 from lapel.planning.demand import Equipment, PortUse, PumpKind, SamplerOption, SplitterKind
 from lapel.planning.port_window import PortWindow
+from lapel.planning.volume_window import FULL_SHIFT
 
 # Ends of windows that meet count as meeting whatever the last bit says.
 _MEETS = 1e-9
@@ -126,7 +127,7 @@ def _shared(key: tuple[object, ...], chosen: Sequence[AgentMethod]) -> SamplerOp
             volume_low_l=max(method.window.volume_low_l for method in chosen),
             volume_high_l=min(method.window.volume_high.litres for method in chosen),
             cost=cost,
-            needs_own_pump=purpose.samplers_max == 1 and purpose.name != "full shift",
+            needs_own_pump=purpose.name != FULL_SHIFT,
         )
     return None
 

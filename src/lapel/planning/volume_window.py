@@ -35,6 +35,9 @@ CHARCOAL_HUMIDITY_PERCENT = 60.0
 DIFFUSION_FLOW_LPM = 0.010
 
 
+#: The purpose whose ports may share a pump: they start and stop together.
+FULL_SHIFT = "full shift"
+
 #: What a share of the limit must be.
 wanted_share = Condition(lambda x: 0.0 < x <= 1.0, "above 0 and at most 1")
 
@@ -398,7 +401,7 @@ def full_shift(
 ) -> Purpose:
     """Compare the shift average with its limit; consecutive samplers allowed (NIOSH 77-173's preference)."""
     share(least_share=least_share)
-    return Purpose("full shift", minutes, limit_mg_m3, fraction, least_share * minutes, samplers_max)
+    return Purpose(FULL_SHIFT, minutes, limit_mg_m3, fraction, least_share * minutes, samplers_max)
 
 
 def short_term(limit_mg_m3: float, *, minutes: float = 15.0, fraction: float = 0.5) -> Purpose:
