@@ -1,4 +1,4 @@
-"""The rows of the reference tables: substances, limits, methods, and when workers must be told; each with its source."""
+"""Rows of the reference tables: substances, limits, methods, when workers must be told; each with its source."""
 
 from __future__ import annotations
 
@@ -67,8 +67,8 @@ class Limit:
     """
     One printed limit in one unit; a limit printed in ppm and mg/m3 is two rows.
 
-    `value` is None where the authority names the substance and prints no number. `averaging_min` of a peak is the longest
-    time it may last; None on a ceiling means an instant.
+    `value` is None where the authority names the substance and prints no number. `averaging_min` of a peak is the
+    longest time it may last; None on a ceiling means an instant.
     """
 
     cas: str
