@@ -89,7 +89,7 @@ def shapiro_wilk(values: ArrayLike) -> ShapeTest | NoEstimate:
     """
     y = logs_of(values)
     refusal = _too_little(y, 3)
-    if refusal:
+    if refusal is not None:
         return refusal
     if y.size > 5000:
         return NoEstimate("the p-value of Shapiro-Wilk is known for up to 5000 results only")
@@ -168,7 +168,7 @@ def probability_plot_correlation(values: ArrayLike) -> ShapeTest | NoEstimate:
     """
     y = logs_of(values)
     refusal = _too_little(y, 5)
-    if refusal:
+    if refusal is not None:
         return refusal
     n = int(y.size)
     if n > 5000:
