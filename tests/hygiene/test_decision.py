@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lapel.figures import reading
+from lapel.figures import reading, working
 from lapel.hygiene import (
     additive_decision,
     consecutive_samples_decision,
@@ -38,6 +38,19 @@ def test_a_cv_is_an_sae_over_1645(y, cv):
     by_sae = single_sample_decision(y, 1.0, sae=1.6448536 * cv)
     assert by_cv.lcl == pytest.approx(by_sae.lcl, abs=1e-6)
     assert by_cv.ucl == pytest.approx(by_sae.ucl, abs=1e-6)
+
+
+def test_the_confidence_limits_show_their_working_and_are_plain_numbers():
+    decision = consecutive_samples_decision([found(0.7), found(1.4)], [240, 240], found(1.0), sae=0.2)
+    assert decision.severity == pytest.approx(1.05)
+    assert decision.severity.value == decision.severity
+    assert decision.lcl < decision.severity < decision.ucl
+    assert (decision.lcl.unit, decision.lcl.uncertainty) == ("1", 0.0)
+    assert [step.name for step in working(decision.ucl.figure).steps] == [
+        "standardized average",
+        "upper confidence limit",
+    ]
+    assert decision.lcl.derivation.card.expression == "LCL = Y − w"
 
 
 def test_a_figure_brings_its_own_uncertainty():

@@ -4,6 +4,7 @@ from lapel.hygiene.air import NTP, Air, expected_pressure, molar_volume, standar
 from lapel.hygiene.concentration import concentration, concentration_at, to_mg_m3, to_ppm
 from lapel.hygiene.decision import (
     Decision,
+    Share,
     additive_decision,
     consecutive_samples_decision,
     partial_period_decision,
@@ -68,6 +69,7 @@ __all__ = [
     "ReplicateFlow",
     "RequirementCheck",
     "SampleFlow",
+    "Share",
     "ShiftAverage",
     "ShortTermComparison",
     "WorstPeriod",

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lapel.figures import Figure, Sense, formula, joined, number
+from lapel.figures import Derivation, Figure, Sense, formula, joined, number
 from lapel.hygiene.limits import Verdict, one_sided_factor, share_of_limit, verdict_from
 from lapel.hygiene.mixtures import additive_index, check_pair
 
@@ -18,6 +18,46 @@ PUMP_CV = 0.05
 """Coefficient of variation NIOSH assigns to a personal pump's flow (NIOSH 77-173, appendix D)."""
 
 
+class Share(float):
+    """
+    A share of the limit: a plain number to compare and print, that still knows the figure it was calculated as.
+
+    Attributes
+    ----------
+    figure : Figure
+        With the derivation; for an infinite limit, the figure that bounds nothing on that side.
+    """
+
+    __slots__ = ("figure",)
+    figure: Figure
+
+    def __new__(cls, value: float, figure: Figure) -> Share:
+        """Hold a number and its figure together."""
+        share = super().__new__(cls, value)
+        share.figure = figure
+        return share
+
+    @property
+    def value(self) -> float:
+        """The number itself."""
+        return float(self)
+
+    @property
+    def unit(self) -> str:
+        """A ratio."""
+        return "1"
+
+    @property
+    def uncertainty(self) -> float:
+        """Standard uncertainty of the figure, apart from the stated error of the method."""
+        return self.figure.uncertainty
+
+    @property
+    def derivation(self) -> Derivation | None:
+        """How the figure was made."""
+        return self.figure.derivation
+
+
 @dataclass(frozen=True, slots=True)
 class Decision:
     """
@@ -25,9 +65,9 @@ class Decision:
 
     Attributes
     ----------
-    severity : Figure
-        Exposure as a share of its limit; for a mixture the additive index. Unit 1.
-    lcl, ucl : float
+    severity : Share
+        Exposure as a share of its limit; for a mixture the additive index. [-]
+    lcl, ucl : Share
         One-sided 95 % confidence limits of the severity; `lcl` is 0 where the exposure is only an upper bound, `ucl`
         infinite where it is only a lower one. [-]
     half_width : float
@@ -38,9 +78,9 @@ class Decision:
         Why, in plain words.
     """
 
-    severity: Figure
-    lcl: float
-    ucl: float
+    severity: Share
+    lcl: Share
+    ucl: Share
     half_width: float
     verdict: Verdict
     reason: str
@@ -270,16 +310,42 @@ def additive_decision(components: Iterable[tuple[Figure | float, Figure | float,
     return _decide(index, spread)
 
 
+_LIMITS_SOURCE = "NIOSH 77-173, 4.2; OSHA Technical Manual II:1, appendices H, N and O"
+
+
+@formula(
+    "lower confidence limit",
+    "LCL = Y − w",
+    unit="1",
+    source=_LIMITS_SOURCE,
+    symbols={"severity": "Y", "half_width": "w"},
+)
+def _lower_confidence_limit(severity: Any, half_width: float) -> Any:
+    return severity - half_width
+
+
+@formula(
+    "upper confidence limit",
+    "UCL = Y + w",
+    unit="1",
+    source=_LIMITS_SOURCE,
+    symbols={"severity": "Y", "half_width": "w"},
+)
+def _upper_confidence_limit(severity: Any, half_width: float) -> Any:
+    return severity + half_width
+
+
 def _decide(severity: Figure, half: float, caution: str = "") -> Decision:
     """Confidence limits and verdict, with nothing claimed on a side the severity does not bound."""
     below, above = bounds_claimed(severity.sense)
+    low, high = _lower_confidence_limit(severity, half), _upper_confidence_limit(severity, half)
+    lcl = Share(low.value if below else 0.0, low)
+    ucl = Share(high.value if above else math.inf, high)
     y = severity.value
-    lcl = y - half if below else 0.0
-    ucl = y + half if above else math.inf
     outcome = verdict_from(
         lcl, ucl, ratio_low=y if below else 0.0, ratio_high=y if above else math.inf, caution=caution
     )
-    return Decision(severity, lcl, ucl, half, outcome.verdict, outcome.reason)
+    return Decision(Share(y, severity), lcl, ucl, half, outcome.verdict, outcome.reason)
 
 
 def bounds_claimed(sense: Sense) -> tuple[bool, bool]:
