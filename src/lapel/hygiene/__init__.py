@@ -12,6 +12,8 @@ from lapel.hygiene.decision import (
     single_sample_decision,
 )
 from lapel.hygiene.extended_shifts import extended_shift_limit, reduction_factor, us_lead_limit
+from lapel.hygiene.facts import FlowPair, SampleFacts
+from lapel.hygiene.findings import Finding, Standing, judge, side_by_side, worst_of
 from lapel.hygiene.flow import ReplicateFlow, SampleFlow, flow_by_rule, flow_change, replicate_flow, sample_flow
 from lapel.hygiene.grab_samples import GrabDecision, grab_samples_decision, many_grab_samples_decision
 from lapel.hygiene.limits import Comparison, action_level, compare, stated_action_level
@@ -48,6 +50,7 @@ from lapel.hygiene.requirements import (
     us_accuracy_check,
     volume_check,
 )
+from lapel.hygiene.rulebook import Choice, Citation, Rule, RuleBook, Tier
 from lapel.hygiene.shift import ShiftAverage, time_weighted_average, unsampled_concentration_to_reach
 from lapel.hygiene.short_term import ShortTermComparison, ceiling_comparison, short_term_comparison
 from lapel.hygiene.volume import clock_minutes, counter_minutes, sample_volume, total_volume, volume_at
@@ -59,8 +62,12 @@ __all__ = [
     "AccuracyBand",
     "AccuracyRule",
     "Air",
+    "Choice",
+    "Citation",
     "Comparison",
     "Decision",
+    "Finding",
+    "FlowPair",
     "GrabDecision",
     "MixtureComponent",
     "MixtureGrouping",
@@ -68,10 +75,15 @@ __all__ = [
     "PortRun",
     "ReplicateFlow",
     "RequirementCheck",
+    "Rule",
+    "RuleBook",
+    "SampleFacts",
     "SampleFlow",
     "Share",
     "ShiftAverage",
     "ShortTermComparison",
+    "Standing",
+    "Tier",
     "WorstPeriod",
     "action_level",
     "additive_decision",
@@ -99,6 +111,7 @@ __all__ = [
     "flow_change",
     "full_scale_offset",
     "grab_samples_decision",
+    "judge",
     "laboratory_mass",
     "many_grab_samples_decision",
     "mean_blank",
@@ -114,6 +127,7 @@ __all__ = [
     "sampling_and_analytical_error",
     "sections_together",
     "short_term_comparison",
+    "side_by_side",
     "single_sample_decision",
     "soap_film_vapour_correction",
     "standard_pressure",
@@ -133,5 +147,6 @@ __all__ = [
     "volume_time_flow",
     "water_vapour_pressure",
     "worst_continuous_window",
+    "worst_of",
     "worst_total_window",
 ]

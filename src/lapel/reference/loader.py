@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -120,8 +120,7 @@ class Library:
         hint = f" Do you mean {near}?" if near else " Add it to your own substances if it is right."
         raise LookupError(f"no substance “{text}” is known.{digit}{hint}")
 
-    def _matches(self, fits: object, how: HowFound) -> tuple[Found, ...]:
-        assert callable(fits)
+    def _matches(self, fits: Callable[[str], bool], how: HowFound) -> tuple[Found, ...]:
         found: dict[tuple[str, bool], Found] = {}
         for name, owners in self._names.items():
             if fits(name):

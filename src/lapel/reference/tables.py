@@ -300,10 +300,9 @@ def _rows(
     for row in reader:
         cells = _Cells(row, f"{file}, row {reader.line_num}", faults, own=own)
         if None in row or None in row.values():
-            found = (
-                f"{len(row[None]) + len(row) - 1 if None in row else sum(v is not None for v in row.values())} cells"
-            )
-            faults.append(FileFault(cells.where, found, f"{len(reader.fieldnames)} cells, as in the first row"))
+            count = len(row) - 1 + len(row[None]) if None in row else sum(cell is not None for cell in row.values())
+            wanted = f"{len(reader.fieldnames)} cells, as in the first row"
+            faults.append(FileFault(cells.where, f"{count} cells", wanted))
             continue
         for column in required:
             if not cells.text(column):
