@@ -5,7 +5,7 @@ import math
 import mpmath
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lapel.statistics import (
@@ -128,6 +128,7 @@ def test_coxs_limit_nears_lands_with_many_results():
     assert mean_upper_limit(values, method="cox") == pytest.approx(mean_upper_limit(values), rel=0.005)
 
 
+@settings(deadline=None)
 @given(RESULTS, st.floats(1e-3, 1e3), st.sampled_from(["land", "cox", "student", "chebyshev"]))
 def test_another_unit_changes_nothing_but_the_unit(values, factor, method):
     scaled = [v * factor for v in values]
@@ -135,6 +136,7 @@ def test_another_unit_changes_nothing_but_the_unit(values, factor, method):
     assert mean_upper_limit(scaled, method=method, confidence=0.9) == pytest.approx(plain * factor, rel=1e-8)
 
 
+@settings(deadline=None)
 @given(RESULTS)
 def test_limits_lie_around_the_estimate(values):
     low, high = mean_limits(values, confidence=0.9)

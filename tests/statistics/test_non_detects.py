@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_censored import MANGANESE, from_signs
 
@@ -95,6 +95,7 @@ def test_kaplan_meier_is_the_self_consistent_distribution(seed):
     assert answer.mean_at_least() <= answer.mean()
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.floats(0.01, 100.0), st.booleans()), min_size=4, max_size=25),
     st.floats(1e-2, 1e2),

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lapel.statistics import Observations, observed
@@ -96,6 +96,7 @@ def test_guards_name_argument_place_and_value():
         share("coverage", [0.5, 0.6])
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(1e-6, 1e6), min_size=1, max_size=20), st.floats(1e-3, 1e3))
 def test_another_unit_changes_numbers_not_kinds(values, factor):
     rows = observed(values).followed_by(Observations.non_detects(values))

@@ -5,7 +5,7 @@ import math
 import mpmath
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import ndtri
 
@@ -151,6 +151,7 @@ def test_exceedance_limits_are_exact_against_high_precision():
             assert share_above == pytest.approx(float(exact), rel=1e-8)
 
 
+@settings(deadline=None)
 @given(RESULTS, st.sampled_from([0.5, 0.7, 0.95]))
 def test_percentile_limit_and_exceedance_limit_are_one_statement(values, confidence):
     """The upper limit of the share above L is 5 % exactly where L is the upper limit of the 95th percentile."""
@@ -159,6 +160,7 @@ def test_percentile_limit_and_exceedance_limit_are_one_statement(values, confide
         assert exceedance_upper_limit(values, limit, confidence=confidence) == pytest.approx(0.05, rel=1e-7)
 
 
+@settings(deadline=None)
 @given(RESULTS, st.floats(1e-3, 1e3))
 def test_another_unit_changes_nothing_but_the_unit(values, factor):
     scaled = [v * factor for v in values]
