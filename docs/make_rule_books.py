@@ -22,14 +22,14 @@ and where each threshold is written. What the effects mean is in [Standing of a 
 write one for your house in [Write a house rule book](../how-to/write-a-house-rule-book.md). The layout of the files is
 published as [JSON Schema](rule-book.schema.json).
 
-**Every number here is a reading made on the day named with the book, and most clauses were read in copies or not at all.
-Confirm with the authority before acting on a result.** The marks:
+**Every number here is a reading made on the day named with the book, and most clauses were read in copies or not at
+all. Confirm with the authority before acting on a result.** The marks:
 
 {marks}
 - **clause not read**: nobody has read the clause in its current edition; shown beside every finding that rests on it
 
-This page is written from the books themselves (`python docs/make_rule_books.py`). “practice” is the ground the other books
-stand on: of those, only what differs is listed.
+This page is written from the books themselves (`python docs/make_rule_books.py`). “practice” is the ground the other
+books stand on: of those, only what differs is listed.
 """
 
 
