@@ -103,7 +103,8 @@ def test_an_uncertain_limit_counts():
         (lambda: one(exposure(2.0)), "at least 2.0 times the limit"),
         (lambda: one(exposure(0.98, 0.05)), "within the measurement uncertainty"),
         (lambda: compare(exposure(0.5), exposure(1.5), 1.0), "lies between 0.50 and 1.5 of the limit"),
-        (lambda: one(exposure(0.7, sense="at least")), "only a least value"),
+        (lambda: one(exposure(0.7, sense="at least")), "nothing shows that the exposure was not higher"),
+        (lambda: one(exposure(1.05, 0.05, "at least")), "the limit is within the measurement uncertainty"),
         (lambda: one(exposure(0.7, sense="unknown")), "Nothing that was measured bounds the exposure from above"),
     ],
 )

@@ -153,12 +153,17 @@ def verdict_from(
 
 def _why_open(lcl: float, ucl: float, ratio_low: float, ratio_high: float, sure: str) -> str:
     """Say what stands in the way of a verdict: no upper end, an interval, or measurement uncertainty."""
+    if math.isinf(ucl) and ratio_low > 1.0:
+        return (
+            f"What was measured is {beside_one(ratio_low)} times the limit and only a least value, but the limit is "
+            f"within the measurement uncertainty ({sure} one-sided: from {beside_one(lcl)} up)."
+        )
+    if math.isinf(ucl) and ratio_low > 0.0:
+        return (
+            f"What was measured is {beside_one(ratio_low)} of the limit and only a least value: nothing shows that the "
+            "exposure was not higher."
+        )
     if math.isinf(ucl):
-        if ratio_low > 0.0:
-            return (
-                f"What was measured is {beside_one(ratio_low)} of the limit and only a least value: nothing shows that "
-                "the exposure was not higher."
-            )
         return "Nothing that was measured bounds the exposure from above."
     if ratio_low <= 1.0 < ratio_high and ratio_low < ratio_high:
         return (
