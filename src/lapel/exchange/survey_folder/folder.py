@@ -128,7 +128,9 @@ class _Reading:
             "shifts": people.shifts_of(self._table(layout.SHIFTS), faults),
             "agents": orders.agents_of(self._table(layout.AGENTS)),
         }
-        parts["limits"] = orders.limits_of(self._table(layout.LIMITS), packaged_limits(), parts["agents"], faults)
+        limits = self._table(layout.LIMITS)
+        packaged = packaged_limits() if any(row["reference"] for row in limits) else {}
+        parts["limits"] = orders.limits_of(limits, packaged, parts["agents"], faults)
         media = self._table(layout.MEDIA)
         parts["media_lots"] = orders.media_lots_of(media)
         parts["methods"] = orders.methods_of(self._table(layout.METHODS), {row["medium"] for row in media}, faults)

@@ -26,6 +26,7 @@ from lapel.exchange.survey_folder.log_layout import (
 )
 from lapel.exchange.survey_folder.tables import CsvSheet, Known, RowReader, open_csv
 from lapel.fieldlog import KINDS, Entry
+from lapel.fieldlog.chain import verify_chains
 
 _PAPER = "paper"
 _ENVELOPE = frozenset({"at", "author", "id", "corrects", "reason"})
@@ -84,8 +85,25 @@ def read_log(files: FolderFiles, known: Known, context: LogContext) -> list[Entr
     entries: list[Entry] = []
     for source in sources:
         entries.extend(_entries_of(source, known, context, checker, files.faults))
+    _check_chains(entries, files.faults)
     entries.sort(key=lambda entry: entry.at)
     return entries
+
+
+def _check_chains(entries: list[Entry], faults: Faults) -> None:
+    """Refuse what was altered, lost or put in after a device recorded it."""
+    if faults.count:
+        return  # rows that were faults are missing from the chain: it would break for that reason
+    origins = {entry.id: entry.origin for entry in entries if entry.hash}
+    for broken in verify_chains(entry for entry in entries if entry.hash).values():
+        if broken is not None:
+            file, _, row = origins[broken.entry_id].partition(", row ")
+            faults.add(
+                Place(file, int(row)),
+                f"{broken.found} (device {broken.device}, entry {broken.sequence})",
+                broken.wanted,
+                "Something was altered or lost since it was recorded: fetch the file from the device again.",
+            )
 
 
 def _table_sources(files: FolderFiles) -> Iterator[_Source]:
@@ -126,20 +144,22 @@ def _add_device_line(
     )
     texts = [value for key, value in content.items() if key not in ("fields", "sequence")] if whole else []
     sequence = content.get("sequence", 0) if whole else 0
-    received_at = content.get("received_at") if whole else None
+    instants = [content.get("received_at"), content.get("at")] if whole else []
+    if whole and isinstance(fields, dict) and content["kind"] in KINDS:
+        instants += [fields.get(name) for name, spec in KINDS[content["kind"]].fields.items() if spec.type == "instant"]
     if (
         not whole
         or not isinstance(fields, dict)
         or not all(value is None or isinstance(value, str) for value in (*texts, *fields.values()))
         or isinstance(sequence, bool)
         or not isinstance(sequence, int)
-        or sequence < 0
-        or not (received_at is None or _has_offset(received_at))
+        or sequence < (1 if content.get("hash") else 0)
+        or not all(text is None or text == "" or _has_offset(text) for text in instants)
     ):
         faults.add(
             place,
             "a line that is no entry",
-            "an object with id, kind, at, device, sequence, author and fields of texts",
+            "an object with id, kind, at, device, sequence, author and fields of texts, its times with offsets",
             "Send the file again from the device.",
         )
         return
@@ -259,12 +279,11 @@ def _entries_of(
                 origin=f"{file}, row {number}",
             )
         else:
-            yield _device_entry(source, number, values, author, fields)
+            yield _device_entry(source, number, values, author)
 
 
-def _device_entry(
-    source: _Source, number: int, values: Mapping[str, Any], author: str, fields: Mapping[str, str]
-) -> Entry:
+def _device_entry(source: _Source, number: int, values: Mapping[str, Any], author: str) -> Entry:
+    """Make an entry of a device's line, its fields untouched: its hash is over exactly what was recorded."""
     envelope = source.envelopes[number]
     received = envelope.get("received_at")
     return Entry(
@@ -274,7 +293,7 @@ def _device_entry(
         device=envelope["device"],
         sequence=envelope.get("sequence", 0),
         author=author,
-        fields=fields,
+        fields={name: text for name, text in envelope["fields"].items() if text is not None},
         corrects=values.get("corrects"),
         reason=values.get("reason") or "",
         received_at=datetime.fromisoformat(received) if received else None,

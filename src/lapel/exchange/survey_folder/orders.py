@@ -160,7 +160,7 @@ def _filled(
                 row.place("reference"),
                 quoted(values["reference"]),
                 "the key of a packaged limit",
-                did_you_mean(values["reference"], packaged) + "`lapel limits` lists them; or fill in the row yourself.",
+                did_you_mean(values["reference"], packaged) + _keys_for(agents.get(values["agent"]), packaged),
             )
             return None
         _check_against(row, values, reference, agents, faults)
@@ -184,6 +184,13 @@ def _filled(
             "Add it, so that ppm and mg/m3 can be turned into each other.",
         )
     return values if faults.count == before else None
+
+
+def _keys_for(agent: Agent | None, packaged: Mapping[str, Mapping[str, Any]]) -> str:
+    keys = [key for key, row in packaged.items() if agent is not None and agent.cas and row["cas"] == agent.cas]
+    if not keys:
+        return "None is packaged for this agent: fill in the row yourself, with its source."
+    return f"Packaged for {agent.name if agent else ''}: {', '.join(keys)}."
 
 
 def _check_against(
