@@ -87,6 +87,17 @@ def test_exactly_fifteen_minutes_are_the_window():
     assert "15-minute periods that lie outside" in outcome.reason
 
 
+def test_a_run_read_in_seconds_is_not_a_hair_longer_than_fifteen_minutes():
+    assert short_term_comparison(1.1, 15 * (1 + 1e-14), 1.0).verdict == "over"
+    assert short_term_comparison(1.1, 15 * (1 - 1e-14), 1.0, around="no exposure").verdict == "over"
+
+
+def test_the_reason_names_the_periods_it_is_about():
+    assert "17 min, more than 15" in short_term_comparison(1.2, 17, 1.0).comparison.reason
+    assert "10 min, less than 15" in short_term_comparison(1.2, 10, 1.0).reason
+    assert "says nothing of the highest instant" in ceiling_comparison(0.1, 15, 1.0).comparison.reason
+
+
 def test_a_shorter_sample_bounds_from_below_only():
     outcome = short_term_comparison(0.9, 10, 1.0)
     assert outcome.lower.value == pytest.approx(0.6)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeAlias
 
 from lapel.figures import Figure, Formula, formula, joined, number
@@ -49,7 +49,7 @@ class ShortTermComparison:
     @property
     def reason(self) -> str:
         """Why, and about which periods, in plain words."""
-        return f"{self.comparison.reason} {self.about}"
+        return self.comparison.reason
 
 
 @functools.cache
@@ -143,7 +143,7 @@ def short_term_comparison(
         lower = whole if floor is concentration else _spread_over(unit)(floor, minutes, float(averaging_min))
         upper = whole if around == "no exposure" else whole.bounding(joined(whole.sense, "at least"))
     else:
-        windows = math.ceil(run / averaging_min)
+        windows = max(1, math.ceil(run / averaging_min - 1e-9))  # seconds turned to minutes are not exact
         upper = whole
         if windows == 1:
             lower = whole if floor is concentration else _spread_over(unit)(floor, minutes, float(averaging_min))
@@ -152,8 +152,9 @@ def short_term_comparison(
             upper = whole.bounding(joined(whole.sense, "at most"))
     if lower is not upper and lower.sense == "exactly":
         lower = lower.bounding("at least")
-    outcome = compare(lower, upper, limit, confidence=confidence)
-    return ShortTermComparison(lower, upper, outcome, run, float(averaging_min), _about(run, averaging_min, around))
+    about = _about(run, averaging_min, around)
+    outcome = _compared(lower, upper, limit, confidence, about)
+    return ShortTermComparison(lower, upper, outcome, run, float(averaging_min), about)
 
 
 def ceiling_comparison(
@@ -191,9 +192,15 @@ def ceiling_comparison(
     lower = whole if floor is concentration else _spread_over(unit)(floor, minutes, run)
     lower = lower.bounding("at least")
     upper = whole.bounding(joined(whole.sense, "at least"))
-    outcome = compare(lower, upper, limit, confidence=confidence)
     about = f"An average over {run:g} min says nothing of the highest instant within it, except that it was not lower."
+    outcome = _compared(lower, upper, limit, confidence, about)
     return ShortTermComparison(lower, upper, outcome, run, 0.0, about)
+
+
+def _compared(lower: Figure, upper: Figure, limit: Figure | float, confidence: float, about: str) -> Comparison:
+    """Compare, and keep beside the reason what it is about."""
+    outcome = compare(lower, upper, limit, confidence=confidence)
+    return replace(outcome, reason=f"{outcome.reason} {about}")
 
 
 def _about(run: float, averaging_min: float, around: AroundTheRun) -> str:
