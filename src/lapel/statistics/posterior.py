@@ -381,16 +381,16 @@ def _tau(cv: Array) -> Array:
 
 def _row_errors(groups: list[Observations], error_cv: object) -> tuple[list[Array], list[tuple[float, float] | None]]:
     """For each group: the error of each row, and the range when the error itself is uncertain."""
-    several = isinstance(error_cv, Sequence | np.ndarray) and not _is_range(error_cv)
-    given: list[object]
-    if several and not (len(groups) == 1 and all(np.ndim(item) == 0 for item in error_cv)):  # type: ignore[union-attr]
-        given = list(error_cv)  # type: ignore[call-overload]
+    given: list[object] = [error_cv] * len(groups)
+    if isinstance(error_cv, list | tuple | np.ndarray) and not _is_range(error_cv):
+        entries = list(error_cv)
+        by_row = len(groups) == 1 and all(np.ndim(item) == 0 for item in entries)
+        if not by_row:
+            given = entries
         if len(given) != len(groups):
             raise ValueError(
                 f"`error_cv` must have one entry for each of the {len(groups)} groups; it has {len(given)}"
             )
-    else:
-        given = [error_cv] * len(groups)
     rows: list[Array] = []
     ranges: list[tuple[float, float] | None] = []
     for number, (group, entry) in enumerate(zip(groups, given, strict=True), start=1):
@@ -398,7 +398,7 @@ def _row_errors(groups: list[Observations], error_cv: object) -> tuple[list[Arra
         if entry is None:
             rows.append(np.zeros(group.n))
         elif _is_range(entry):
-            low, high = (float(end) for end in entry)  # type: ignore[attr-defined]
+            low, high = (float(end) for end in np.asarray(entry).tolist())
             if not (np.isfinite(high) and 0.0 <= low <= high):
                 raise ValueError(
                     f"`error_cv` as a range must be two finite numbers in order, from 0 up; "
@@ -500,9 +500,9 @@ def posterior(
         _add_uncertain(work, ranges, owner, ln_lower, ln_upper)
     exact = lower == upper
     count = np.bincount(owner[exact], minlength=len(groups))
-    mean = np.bincount(owner[exact], weights=ln_lower[exact], minlength=len(groups))
+    total = np.bincount(owner[exact], weights=ln_lower[exact], minlength=len(groups))
     with np.errstate(invalid="ignore", divide="ignore"):
-        mean = mean / count
+        mean = total / count
     same = np.zeros(len(groups), dtype=bool)
     if exact.any():
         highest, lowest = np.full(len(groups), -np.inf), np.full(len(groups), np.inf)

@@ -9,13 +9,14 @@ panels across.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from lapel.statistics.posterior_region import DEPTH, Region, mu_bounds
-from lapel.statistics.posterior_rows import Batch, log_likelihood
+from lapel.statistics.posterior_rows import Batch
 from lapel.statistics.priors import MU_HIGH, MU_LOW, Prior
 
 Array = NDArray[np.float64]
@@ -358,7 +359,7 @@ def line_density(batch: Batch, region: Region, quantity: Quantity, prior: Prior,
     u = half[:, :, None] * _X_ALONG
     u += middle[:, :, None]
     s = np.exp(u)
-    log_density = log_likelihood(batch, u, s, quantity.mu(t[:, :, None], s))
+    log_density = batch.log_likelihood(u, s, quantity.mu(t[:, :, None], s))
     log_density += prior.log_density(u)
     if quantity.name == "exceedance":
         log_density += u
@@ -405,13 +406,13 @@ def spread_density(
         fall = np.where(flat, fall, bounds.high - third)
         edges[1:1] = [np.clip(rise, bounds.low, bounds.high), np.clip(fall, bounds.low, bounds.high)]
     mus, weights = [], []
-    for left, right in zip(edges[:-1], edges[1:], strict=True):
+    for left, right in pairwise(edges):
         half = 0.5 * (right - left)
         mu = (0.5 * (left + right))[:, :, None] + half[:, :, None] * _X_ALONG
         mus.append(mu)
         weights.append(half[:, :, None] * _W_ALONG)
     mu, weight = np.concatenate(mus, axis=2), np.concatenate(weights, axis=2)
-    log_density = log_likelihood(batch, u[:, :, None], sigma[:, :, None], mu)
+    log_density = batch.log_likelihood(u[:, :, None], sigma[:, :, None], mu)
     log_density += (prior.log_density(u) - peak[:, None])[:, :, None]
     weight *= np.exp(log_density)
     return weight.sum(axis=2), mu, weight

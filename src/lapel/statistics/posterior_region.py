@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from lapel.statistics.posterior_rows import Batch, Index, log_likelihood, log_likelihood_in_mu
+from lapel.statistics.posterior_rows import Batch, Index
 from lapel.statistics.priors import MU_HIGH, MU_LOW, Prior
 
 Array = NDArray[np.float64]
@@ -59,7 +59,7 @@ def _start(batch: Batch) -> Array:
     place = np.concatenate([batch.bound, 0.5 * (batch.low + batch.high)], axis=1)
     place = np.clip(place, MU_LOW, MU_HIGH)
     censored = (weight * place).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-300)
-    return np.where(count > 0, exact, censored)[:, None]
+    return np.asarray(np.where(count > 0, exact, censored)[:, None])
 
 
 def conditional_mode(batch: Batch, ln_sigma: Array, start: Array | None = None) -> tuple[Array, Array, Array]:
@@ -87,13 +87,13 @@ def conditional_mode(batch: Batch, ln_sigma: Array, start: Array | None = None) 
     sigma = np.exp(ln_sigma)
     if batch.only_exact and not batch.has_error:
         mu = np.broadcast_to(np.clip(batch.mean[:, :1], MU_LOW, MU_HIGH), sigma.shape)
-        value, _, second = log_likelihood_in_mu(batch, sigma, mu)
+        value, _, second = batch.log_likelihood_in_mu(sigma, mu)
         return mu, value, second
     low, high = np.full(sigma.shape, MU_LOW), np.full(sigma.shape, MU_HIGH)
     guess = _start(batch) if start is None else start
     mu = np.broadcast_to(np.clip(guess, MU_LOW, MU_HIGH), sigma.shape)
     for _ in range(_MODE_STEPS):
-        _, first, second = log_likelihood_in_mu(batch, sigma, mu)
+        _, first, second = batch.log_likelihood_in_mu(sigma, mu)
         low = np.where(first >= 0.0, mu, low)
         high = np.where(first <= 0.0, mu, high)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -104,9 +104,9 @@ def conditional_mode(batch: Batch, ln_sigma: Array, start: Array | None = None) 
         mu = np.where(inside, target, np.where(there, mu, 0.5 * (low + high)))
         if there.all():
             break
-    value, _, second = log_likelihood_in_mu(batch, sigma, mu)
+    value, _, second = batch.log_likelihood_in_mu(sigma, mu)
     for end in (MU_LOW, MU_HIGH):
-        at_end, _, second_there = log_likelihood_in_mu(batch, sigma, np.full(sigma.shape, end))
+        at_end, _, second_there = batch.log_likelihood_in_mu(sigma, np.full(sigma.shape, end))
         better = at_end > value
         mu = np.where(better, end, mu)
         value = np.where(better, at_end, value)
@@ -122,12 +122,12 @@ def _edge(batch: Batch, sigma: Array, mode: tuple[Array, Array, Array], depth: A
     with np.errstate(divide="ignore", over="ignore"):
         guess = mu + side * target / np.sqrt(np.maximum(-second, 1e-300))
     inner, outer = np.array(mu), np.full(mu.shape, end)
-    at_end, _, _ = log_likelihood_in_mu(batch, sigma, outer)
+    at_end, _, _ = batch.log_likelihood_in_mu(sigma, outer)
     whole = top - at_end <= depth
     x = np.where((guess - end) * side < 0.0, guess, 0.5 * (inner + outer))
     there = whole
     for _ in range(_EDGE_STEPS):
-        value, first, _ = log_likelihood_in_mu(batch, sigma, x)
+        value, first, _ = batch.log_likelihood_in_mu(sigma, x)
         # On the scale of sqrt(2 x fall) a normal likelihood is a straight line.
         fall = np.sqrt(np.maximum(2.0 * (top - value), 0.0))
         beyond = fall >= target
@@ -183,7 +183,7 @@ def mu_bounds(batch: Batch, ln_sigma: Array, prior: Prior, peak: Array | None = 
     else:
         low = _edge(batch, sigma, mode, depth, -1.0)
         high = _edge(batch, sigma, mode, depth, 1.0)
-    at_ends = np.array([log_likelihood(batch, ln_sigma, sigma, np.full((1, 1), end)) for end in (MU_LOW, MU_HIGH)])
+    at_ends = np.array([batch.log_likelihood(ln_sigma, sigma, np.full((1, 1), end)) for end in (MU_LOW, MU_HIGH)])
     edge_drop = (peak[:, None] - prior.log_density(ln_sigma) - at_ends).min(axis=(0, 2))
     return Region(ln_sigma, low, high, np.array(mode[0]), drop, peak, edge_drop)
 

@@ -70,7 +70,7 @@ class Batch:
     @property
     def only_exact(self) -> bool:
         """Whether no group here has a censored row."""
-        return self.bound.shape[1] == 0 and self.low.shape[1] == 0
+        return bool(self.bound.shape[1] == 0 and self.low.shape[1] == 0)
 
     @property
     def has_error(self) -> bool:
@@ -80,6 +80,14 @@ class Batch:
     def take(self, which: Index | slice) -> Batch:
         """Some of the groups."""
         return Batch(*(getattr(self, f.name)[which] for f in fields(self)))
+
+    def log_likelihood(self, ln_sigma: Array, sigma: Array, mu: Array) -> Array:
+        """Log likelihood at points of each group; see the function of this name."""
+        return log_likelihood(self, ln_sigma, sigma, mu)
+
+    def log_likelihood_in_mu(self, sigma: Array, mu: Array) -> tuple[Array, Array, Array]:
+        """Log likelihood with its derivatives in mu; see the function of this name."""
+        return log_likelihood_in_mu(self, sigma, mu)
 
 
 def _runs(keys: tuple[Array, ...]) -> tuple[Index, Index]:

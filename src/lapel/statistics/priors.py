@@ -27,7 +27,10 @@ _LARGEST_SIGMA = 50.0
 class Prior(Protocol):
     """A prior for u = ln sigma: its support, its log density there, and its source in words."""
 
-    source: str
+    @property
+    def source(self) -> str:
+        """Where its numbers come from."""
+        ...
 
     @property
     def support(self) -> tuple[float, float]:
