@@ -77,6 +77,11 @@ def test_the_vinyl_chloride_sample_of_the_temperature_study():
     assert sample_volume(0.05, 100).value == pytest.approx(5, rel=1e-12)
 
 
+def test_the_short_ethanol_sample():
+    """OSHA method 100 (ethyl alcohol), 1.1.1, on NMAM 1400: 20 min at 0.05 L/min is 1 L."""
+    assert sample_volume(0.05, 20).value == pytest.approx(1, rel=1e-12)
+
+
 def test_the_volume_of_the_manuals_allyl_chloride_example():
     """NMAM, appendix B: 60 min at 1.00 L/min, and no correction since the pump has no rotameter: 60 L."""
     assert sample_volume(1.00, 60).value == 60
@@ -99,6 +104,36 @@ def test_the_manuals_rotameter_formula_on_its_own_conditions():
     by_hand = 1.00 * 60 * math.sqrt((630 * (20 + 273.15)) / (660 * (25 + 273.15)))
     flow = rotameter_flow(1.00, calibrated_at=Air(298.15, 630 * MMHG), used_at=Air(293.15, 660 * MMHG))
     assert sample_volume(flow, 60).value == pytest.approx(by_hand, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("shown_scfm", "gauge_psi", "printed", "printed_u"),
+    [(3.6, 12.5, 1.830272, 0.096431), (3.8, 14.0, 1.989867, 0.104839), (4.0, 15.0, 2.134271, 0.112448)],
+)
+def test_a_pressurised_rotameter_in_a_laboratory_at_altitude(shown_scfm, gauge_psi, printed, printed_u):
+    """VSSUQ data set, appendix “flowrate calculation” (experiment of LaMarche et al. 2022, AIChE J., e17643).
+
+    Scale made for 14.7 psi and 70 °F, read at 12.5 to 15 psi above a laboratory of 12.15 psi, at 20 °C; uncertainties for
+    reading, pressures, temperatures and the channel of 38.09 by 38.11 mm; printed as velocity in the channel.
+    """
+    laboratory = Air(
+        reading(293.15, "K", name="laboratory", uncertainty=5.0),
+        reading(12.15 * PSI, "kPa", name="laboratory pressure", uncertainty=0.5 * PSI),
+    )
+    back = 12.15 * PSI + gauge_psi * PSI
+    inside = Air(
+        reading(293.15, "K", name="in the tube", uncertainty=10.0),
+        reading(back, "kPa", name="pressure in the tube", uncertainty=0.02 * back),
+    )
+    scale = Air((70 - 32) * 5 / 9 + 273.15, 14.7 * PSI)
+    litres = shown_scfm * (12 * 0.254) ** 3
+    shown = reading(litres, "L/min", name="rotameter", uncertainty=0.02 * litres)
+    in_the_tube = rotameter_flow(shown, calibrated_at=scale, used_at=inside)
+    flow = standard_to_ambient_flow(in_the_tube, standard=inside, ambient=laboratory)
+    area_m2 = 0.03809 * 0.03811
+    assert flow.value / 60_000 / area_m2 == pytest.approx(printed, abs=5e-7)
+    relative = math.sqrt(flow.relative_uncertainty**2 + (0.02 / 38.09) ** 2 + (0.02 / 38.11) ** 2)
+    assert printed * relative == pytest.approx(printed_u, abs=1e-6)
 
 
 @pytest.mark.parametrize(

@@ -58,6 +58,37 @@ def test_the_manuals_allyl_chloride_sample_is_one_ppm():
     assert prints_as(to_ppm(found, 76.5).value, "1.00")
 
 
+def test_a_spike_of_m_xylene_at_the_target_level():
+    """OSHA method 100, table 4.10.3.1 (a): once the target, 100 ppm of m-xylene (M 106.17) in 10 L, is 4342 ug."""
+    assert to_mg_m3(100, 106.17).value * 10 == pytest.approx(4342, rel=1e-3)
+    assert prints_as(to_ppm(concentration(4342, 10), 106.17).value, "100")
+
+
+# fmt: off
+TOLUENE_RECOVERIES = [
+    96.0, 94.4, 101.4, 97.6, 94.6, 93.8, 101.5, 95.6, 102.0, 97.0, 101.4, 95.5,
+    98.9, 94.4, 96.8, 96.1, 101.0, 96.0, 97.2, 95.8, 97.5, 94.1, 97.8, 98.5,
+]
+XYLENE_RECOVERIES = [
+    104.2, 98.8, 96.5, 97.4, 98.4, 96.0, 96.5, 97.6, 98.2, 95.0, 96.8, 96.8,
+    96.7, 97.0, 95.8, 96.2, 92.3, 97.9, 96.6, 98.1, 94.2, 95.2, 94.9, 99.1,
+]
+# fmt: on
+
+
+@pytest.mark.parametrize(
+    ("recoveries", "printed"),
+    [(TOLUENE_RECOVERIES, "97.3"), (XYLENE_RECOVERIES, "96.9")],
+    ids=["toluene", "m-xylene"],
+)
+def test_spikes_divided_by_the_tables_recovery_are_on_average_what_was_put_on(recoveries, printed):
+    """OSHA method 100, tables 4.10.3.1 and 4.10.3.2 (a): 24 recoveries in percent and their printed average."""
+    assert prints_as(sum(recoveries) / 24, printed)
+    spike = 1000.0
+    found = [collected_mass(spike * share / 100, recovery=float(printed) / 100).value for share in recoveries]
+    assert sum(found) / 24 == pytest.approx(spike, rel=0.0006)
+
+
 @pytest.mark.parametrize(
     ("ppm", "mg_m3", "molar_mass", "where"),
     [
