@@ -113,8 +113,8 @@ def test_the_manuals_rotameter_formula_on_its_own_conditions():
 def test_a_pressurised_rotameter_in_a_laboratory_at_altitude(shown_scfm, gauge_psi, printed, printed_u):
     """VSSUQ data set, appendix “flowrate calculation” (experiment of LaMarche et al. 2022, AIChE J., e17643).
 
-    Scale made for 14.7 psi and 70 °F, read at 12.5 to 15 psi above a laboratory of 12.15 psi, at 20 °C; uncertainties for
-    reading, pressures, temperatures and the channel of 38.09 by 38.11 mm; printed as velocity in the channel.
+    Scale made for 14.7 psi and 70 °F, read at 12.5 to 15 psi above a laboratory of 12.15 psi, at 20 °C; each input
+    with its uncertainty; printed as velocity in a channel of 38.09 by 38.11 mm.
     """
     laboratory = Air(
         reading(293.15, "K", name="laboratory", uncertainty=5.0),
