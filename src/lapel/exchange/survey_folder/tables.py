@@ -270,7 +270,8 @@ class DocumentValues:
     free: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def __getitem__(self, key: str) -> Any:
-        return self.values.get(key)
+        value = self.values.get(key)
+        return None if value is _FAULT else value
 
     def place(self, key: str = "") -> Place:
         """Name the document, or one key of it."""
