@@ -36,6 +36,26 @@ def test_the_worked_example_of_the_superfund_bulletin():
     assert mean_upper_limit(CHROMIUM) == pytest.approx(502, rel=0.015)
 
 
+REFERENCE_AREA = [
+    0.22, 0.23, 0.26, 0.27, 0.28, 0.28, 0.29, 0.33, 0.34, 0.35, 0.38, 0.39, 0.39, 0.42, 0.42, 0.43, 0.45, 0.46, 0.48,
+    0.50, 0.50, 0.51, 0.52, 0.54, 0.56, 0.56, 0.57, 0.57, 0.60, 0.62, 0.63, 0.67, 0.69, 0.72, 0.74, 0.76, 0.79, 0.81,
+    0.82, 0.84, 0.89, 1.11, 1.13, 1.14, 1.14, 1.20, 1.33,
+]  # fmt: skip
+
+
+def test_a_public_data_set_with_independently_published_answers():
+    """
+    US EPA 230-R-94-004 (1994), TcCB in the reference area, 47 results (ppb).
+
+    Published computation of S. P. Millard for these data: MVUE of the mean 0.5989072; Land's two-sided 95 % limits
+    0.5243787 and 0.7016992.
+    """
+    assert unbiased_mean(REFERENCE_AREA) == pytest.approx(0.5989072, abs=5e-8)
+    low, high = mean_limits(REFERENCE_AREA, method="land", confidence=0.95)
+    assert low == pytest.approx(0.5243787, abs=5e-8)
+    assert high == pytest.approx(0.7016992, abs=5e-8)
+
+
 def test_lands_factor_is_the_printed_table():
     """Gilbert (1987), Table A12: H of the one-sided 95 % upper limit at s = 0.10."""
     printed = {
