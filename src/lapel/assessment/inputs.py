@@ -119,8 +119,8 @@ class Method:
     sampling_cv: float | None = None
     holding_days: float | None = None
     receipt_max_c: float | None = None
-    blanks_min: int = 2
-    blanks_share: float = 0.1
+    blanks_min: int | None = None
+    blanks_share: float | None = None
     two_sections: bool = True
     source: str = ""
     origin: str = ""

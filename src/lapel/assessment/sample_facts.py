@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 
@@ -103,10 +104,10 @@ def sample_facts(
         back_reported=result.back_ug is not None if result else None,
         two_sections=method.two_sections,
         blanks_count=batch.count,
-        blanks_wanted=max(method.blanks_min, -(-batch.samples * round(1000 * method.blanks_share) // 1000)),
+        blanks_wanted=_blanks_wanted(method, batch.samples),
         samples_in_batch=batch.samples,
         blank_ug=batch.largest_ug,
-        blank_below_limit=batch.all_below,
+        blank_below_limit=batch.largest_below,
         sample_ug=mass.value if mass else None,
         limit_equivalent_ug=limit_mg_m3 * volume.value if limit_mg_m3 and volume else None,
         blank_corrections=_blank_corrections(report, batch),
@@ -131,7 +132,7 @@ def sample_facts(
         if report and report.receipt_temperature_k is not None
         else None,
         receipt_temperature_max_c=method.receipt_max_c,
-        custody_gap_h=max((gap.hours for gap in parcel.gaps), default=None) if parcel else None,
+        custody_gap_h=max((gap.hours for gap in parcel.gaps), default=0.0) if parcel and parcel.hops else None,
         seal_intact=None if parcel is None or parcel.seal_broken is None else not parcel.seal_broken,
         averaging_min=order.averaging_min or (15.0 if order.purpose == "short term" else None),
         hours_since_charge=_hours_since_charge(preparations, segments[0].start if segments else None),
@@ -161,14 +162,22 @@ def sample_facts(
 class BatchBlanks:
     """The field blanks that speak for one agent on one lot: how many have a result, and what they carried."""
 
-    __slots__ = ("all_below", "blank", "count", "largest_ug", "samples")
+    __slots__ = ("blank", "count", "largest_below", "largest_ug", "samples")
 
     def __init__(self, blank: Figure | None, masses: Sequence[Figure], samples: int) -> None:
         self.blank = blank
         self.count = len(masses)
         self.samples = samples
-        self.largest_ug = max((mass.value for mass in masses), default=None)
-        self.all_below = all(mass.sense == "at most" for mass in masses) if masses else None
+        largest = max(masses, key=lambda mass: (mass.sense != "at most", mass.value), default=None)
+        self.largest_ug = largest.value if largest else None
+        self.largest_below = largest.sense == "at most" if largest else None
+
+
+def _blanks_wanted(method: Method, samples: int) -> int | None:
+    """Return the blanks the method itself wants for a batch; None where it states nothing and the rule book decides."""
+    if method.blanks_min is None and method.blanks_share is None:
+        return None
+    return max(method.blanks_min or 0, math.ceil(round((method.blanks_share or 0.0) * samples, 9)))
 
 
 def _any(answers: Iterable[bool | None]) -> bool | None:

@@ -20,7 +20,7 @@ from lapel.figures import Working
 VERDICT_STYLE = {"under": "green", "over": "bold red", "cannot tell": "yellow"}
 VERDICT_MARK = {"under": "under", "over": "OVER", "cannot tell": "cannot tell"}
 LEVEL_STYLE = {"sound": "green", "qualified": "yellow", "void": "bold red"}
-MANY = 60
+MANY = 100
 """More rows than this are summarised; `--all` shows them."""
 
 
@@ -164,13 +164,13 @@ def _reasons(console: Console, row: compose.VerdictRow) -> None:
     """Say why a verdict is over, open or shaky, which other choice would turn it, and what would settle it."""
     verdict = Text(VERDICT_MARK[row.verdict], style=VERDICT_STYLE[row.verdict])
     console.print(Text.assemble((f"{row.worker}, {row.agent}, {row.limit}", "bold"), "  ", verdict))
-    console.print(Padding(f"{row.reason} [dim]({row.about})[/]", (0, 0, 0, 4)))
+    if not row.settles or row.verdict == "over":
+        console.print(Padding(f"{row.reason} [dim]({row.about})[/]", (0, 0, 0, 4)))
     turning = [other for other in row.others if f": {row.verdict} (" not in other]
     if turning:
-        console.print(Padding(f"Otherwise with: {'; '.join(turning)}.", (0, 0, 0, 4)))
+        console.print(Padding(f"[dim]Otherwise with: {'; '.join(turning)}.[/]", (0, 0, 0, 4)))
     if row.settles:
         console.print(Padding(f"[bold]Would settle it:[/] {row.settles}.", (0, 0, 0, 4)))
-    console.print()
 
 
 def _findings(console: Console, assessment: SurveyAssessment) -> None:

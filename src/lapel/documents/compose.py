@@ -16,7 +16,7 @@ from lapel.assessment.results import (
     SurveyAssessment,
 )
 from lapel.figures import Figure, at_decimals, percent, shown, significant, with_uncertainty
-from lapel.figures.rounding import SENSE_MARK, display_unit
+from lapel.figures.rounding import display_unit
 from lapel.hygiene.findings import Finding, Standing
 
 NOTHING = "–"
@@ -144,10 +144,10 @@ def headline(assessment: SurveyAssessment) -> list[str]:
         f"{counts['void']} void."
     ]
     for kind, words in (
-        ("TWA", "long-term limit"),
-        ("action level", "action level"),
-        ("STEL", "short-term limit"),
-        ("ceiling", "ceiling"),
+        ("TWA", "a long-term limit"),
+        ("action level", "an action level"),
+        ("STEL", "a short-term limit"),
+        ("ceiling", "a ceiling"),
     ):
         found = [v for v in all_verdicts(assessment) if v.limit.kind == kind]
         if found:
@@ -156,7 +156,7 @@ def headline(assessment: SurveyAssessment) -> list[str]:
             }
             shaky = sum(1 for v in found if not v.robust)
             lines.append(
-                f"{_counted(len(found), 'comparison')} with a {words}: {tally['over']} over, "
+                f"{_counted(len(found), 'comparison')} with {words}: {tally['over']} over, "
                 f"{tally['cannot tell']} cannot tell, {tally['under']} under"
                 + (f"; {shaky} would change under another defensible choice." if shaky else ".")
             )
@@ -268,11 +268,7 @@ def _shift_rows(assessment: SurveyAssessment, result: ShiftResult) -> list[Verdi
     for verdict in result.verdicts:
         average = verdict.average
         assert average is not None  # a shift's verdicts always have one
-        text = (
-            f"{shown_bound(average.lower, '≥')} to {shown_bound(average.upper, '≤')}"
-            if average.is_interval
-            else cell_with_spread(average.upper)
-        )
+        text = interval_cell(average.lower, average.upper)
         about = f"{verdict.limit.kind}, {average.treatment}"
         rows.append(_verdict_row(result.shift.worker, day, result.agent.name, about, text, verdict))
     return rows
@@ -359,12 +355,16 @@ def significant_as_stated(limit: Figure) -> str:
     return f"{text} {unit}"
 
 
-def shown_bound(figure: Figure, mark: str) -> str:
-    """End of an interval, marked as such."""
-    unit = display_unit(figure.unit)
-    if figure.sense in ("at least", "unknown") and mark == "≤":
-        return "no upper end"
-    return f"{SENSE_MARK['exactly']}{significant(figure.value, 3)} {unit}".strip()
+def interval_cell(lower: Figure, upper: Figure) -> str:
+    """An average as a cell: an estimate with its uncertainty, an interval, or a least value."""
+    if lower is upper:
+        return cell_with_spread(upper)
+    unit = display_unit(upper.unit)
+    if upper.sense in ("at least", "unknown"):
+        return f"≥ {significant(lower.value)} {unit}".strip()
+    if lower.value <= 0.0:
+        return f"< {significant(upper.value)} {unit}".strip()
+    return f"{significant(lower.value)} to {significant(upper.value)} {unit}".strip()
 
 
 def local_day(assessment: SurveyAssessment, result: ShiftResult | ShortTermResult | MixtureResult) -> str:

@@ -1,0 +1,1 @@
+"""The office pages: a view asks, writes through one door, and renders."""

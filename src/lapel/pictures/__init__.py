@@ -1,0 +1,1 @@
+"""Pictures: one specification for page and PDF."""

@@ -1,0 +1,40 @@
+"""The models by subject."""
+
+from lapel.records.models.equipment import Meter, Pump, Splitter
+from lapel.records.models.laboratory import LaboratoryReport, LaboratoryResult
+from lapel.records.models.log import Device, LogEntry
+from lapel.records.models.people import Membership, WorkerName
+from lapel.records.models.places import ExposureGroup, Site, Worker
+from lapel.records.models.surveys import (
+    Agent,
+    FindingOverride,
+    LimitChoice,
+    MediaLot,
+    Method,
+    SampleOrder,
+    Shift,
+    Survey,
+)
+
+__all__ = [
+    "Agent",
+    "Device",
+    "ExposureGroup",
+    "FindingOverride",
+    "LaboratoryReport",
+    "LaboratoryResult",
+    "LimitChoice",
+    "LogEntry",
+    "MediaLot",
+    "Membership",
+    "Meter",
+    "Method",
+    "Pump",
+    "SampleOrder",
+    "Shift",
+    "Site",
+    "Splitter",
+    "Survey",
+    "Worker",
+    "WorkerName",
+]

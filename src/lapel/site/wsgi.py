@@ -1,0 +1,8 @@
+"""The application a web server runs."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lapel.site.settings")
+application = get_wsgi_application()
