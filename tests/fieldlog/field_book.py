@@ -21,12 +21,12 @@ class Book:
         self._sequences: dict[str, count] = {}
 
     def write(
-        self, clock, kind, *, device=None, author=None, id=None, corrects=None, reason="", received=None, **fields
+        self, clock, kind, *, device=None, author=None, entry_id=None, corrects=None, reason="", received=None, **fields
     ):
         device = device or self.device
         sequence = next(self._sequences.setdefault(device, count(1)))
         entry = Entry(
-            id=id or f"e{next(self._ids):03}",
+            id=entry_id or f"e{next(self._ids):03}",
             kind=kind,
             at=instant(clock),
             device=device,
@@ -67,7 +67,7 @@ class Book:
 
 def instant(clock):
     """“06:30” is on the day itself, “15 06:30” on another day of May 2026, “2026-…” an instant as it stands."""
-    if clock.startswith("20"):
+    if len(clock) > 12:
         return datetime.fromisoformat(clock)
     day, _, rest = clock.rpartition(" ")
     hour, minute, *second = (int(part) for part in rest.split(":"))

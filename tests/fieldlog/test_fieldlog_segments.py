@@ -6,9 +6,9 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from field_book import Book, utc
 
 from lapel.fieldlog import Entry, fold
-from field_book import Book, utc
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping
@@ -67,6 +68,18 @@ def check_entry(entry: Entry) -> list[EntryProblem]:
     if entry.kind == "correction":
         problems.extend(_of_a_correction(entry, filled))
     return problems
+
+
+def is_usable(entry: Entry) -> bool:
+    """
+    Whether `check_entry` finds nothing; for many entries, of which nearly all are right.
+
+    Only what is filled is looked at. Where anything is unusual, `check_entry` decides.
+    """
+    plan = _PLANS.get(entry.kind)
+    if plan is None or entry.corrects or not _is_plainly_right(plan, entry.fields):
+        return not check_entry(entry)
+    return not any(_of_the_envelope(entry))
 
 
 def is_number(text: str) -> bool:
@@ -247,6 +260,52 @@ _CHECKS: dict[str, Callable[[FieldSpec, str], str]] = {
     "date": _date_wanted,
     "sha256": _sha256_wanted,
 }
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What has to be looked at in an entry of one kind."""
+
+    checks: Mapping[str, Callable[[str], bool]]
+    needed: tuple[str, ...]
+    pairs: tuple[tuple[str, str], ...]
+    one_of: tuple[tuple[str, ...], ...]
+
+
+def _plan(spec: KindSpec) -> _Plan:
+    fields = spec.fields
+    return _Plan(
+        checks={name: _right_values(field) for name, field in fields.items()},
+        needed=tuple(name for name, field in fields.items() if field.needed),
+        pairs=tuple((name, field.unit_in) for name, field in fields.items() if field.unit_in),
+        one_of=spec.one_of,
+    )
+
+
+def _right_values(field: FieldSpec) -> Callable[[str], bool]:
+    """Return the check of one field; answers are kept, because a log says the same thing many times."""
+    check = _CHECKS[field.type]
+    return functools.lru_cache(maxsize=1024)(lambda value: not check(field, value))
+
+
+_PLANS = {kind: _plan(spec) for kind, spec in KINDS.items() if kind != "correction"}
+
+
+def _is_plainly_right(plan: _Plan, fields: Mapping[str, str]) -> bool:
+    for name, value in fields.items():
+        if not value:
+            continue
+        check = plan.checks.get(name)
+        if check is None or not isinstance(value, str) or not check(value):
+            return False
+    get = fields.get
+    for name in plan.needed:
+        if not (get(name) or "").strip():
+            return False
+    for name, unit in plan.pairs:
+        if (get(name) is None) is not (get(unit) is None):
+            return False
+    return not plan.one_of or any(all(get(name) for name in group) for group in plan.one_of)
 
 
 def _quoted(value: object) -> str:

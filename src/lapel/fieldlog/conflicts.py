@@ -23,7 +23,6 @@ SAME_ACT: dict[str, tuple[tuple[str, ...], float]] = {
     "pump_checked": (("train", "running", "counter_min"), 5.0),
     "valve_touched": (("train", "port"), 2.0),
     "train_hung": (("train", "worker"), 10.0),
-    "conditions": (("place", "temperature", "pressure", "humidity_percent"), 10.0),
     "task": (("worker", "task"), 10.0),
     "custody_handed": (("parcel", "from", "to"), 30.0),
 }
@@ -55,8 +54,8 @@ def without_repetitions(acts: Iterable[Act], distinct: set[frozenset[str]]) -> t
             left.append(act)
             continue
         names, window_min = rule
-        values = act.values
-        likeness = (act.kind, *[values.get(name, "") for name in names])
+        typed = act.fields.get
+        likeness = (act.kind, *[typed(name, "").strip() for name in names])
         first = first_of.get(likeness)
         if (
             first is not None

@@ -8,11 +8,11 @@ so that it does not matter which arrived when.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 
 from lapel.fieldlog.chain import canonical_text
-from lapel.fieldlog.checks import check_entry, instant_in
+from lapel.fieldlog.checks import check_entry, instant_in, is_usable
 from lapel.fieldlog.entries import KINDS, Entry
 from lapel.fieldlog.order import Act, act_of, device_clocks, order_key, utc
 from lapel.fieldlog.state import Amendment, Conflict, DeviceClock, Remark, Unusable
@@ -48,15 +48,13 @@ def counting(entries: Iterable[Entry]) -> Counting:
     found.clocks = device_clocks(by_id.values())
     _remark_sequences_used_twice(by_id.values(), found)
     counts, at_corrected = _corrected(by_id, found)
-    for entry_id in sorted(counts):
-        entry = counts[entry_id]
+    for entry_id, entry in counts.items():
         if entry.kind == "correction":
             continue
-        problems = check_entry(entry)
-        if problems:
-            found.unusable.append(_unusable(entry, tuple(map(str, problems))))
-        else:
+        if is_usable(entry):
             found.acts.append(act_of(entry, found.clocks, at_corrected=entry_id in at_corrected))
+        else:
+            found.unusable.append(_unusable(entry, tuple(map(str, check_entry(entry)))))
     found.unusable.sort(key=lambda one: one.entry_id)
     found.acts.sort(key=lambda act: act.key)
     return found
@@ -110,17 +108,19 @@ def _same_id(kept: Entry, others: list[Entry]) -> Conflict:
     )
 
 
-def _remark_sequences_used_twice(entries: Iterable[Entry], found: Counting) -> None:
-    ids: dict[tuple[str, int], list[str]] = {}
+def _remark_sequences_used_twice(entries: Collection[Entry], found: Counting) -> None:
+    seen: set[tuple[str, int]] = set()
     twice: set[tuple[str, int]] = set()
     for entry in entries:
         if entry.sequence:
             place = (entry.device, entry.sequence)
-            if place in ids:
-                ids[place].append(entry.id)
-                twice.add(place)
-            else:
-                ids[place] = [entry.id]
+            (twice if place in seen else seen).add(place)
+    if not twice:
+        return
+    ids: dict[tuple[str, int], list[str]] = {place: [] for place in twice}
+    for entry in entries:
+        if (entry.device, entry.sequence) in twice:
+            ids[entry.device, entry.sequence].append(entry.id)
     for device, sequence in sorted(twice):
         same = tuple(sorted(ids[device, sequence]))
         found.remarks.append(

@@ -63,7 +63,7 @@ class _Log:
 
     def take(self, act: Act) -> None:
         """Take one act, in order."""
-        if train := act.values.get("train"):
+        if train := act.value("train"):
             log = self.trains.get(train)
             if log is None:
                 log = self.trains[train] = TrainLog(train, self.findings)

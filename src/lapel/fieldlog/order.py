@@ -8,7 +8,7 @@ delivery looks like a clock that is behind, so nothing is ever moved forward; th
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TypeAlias
@@ -33,19 +33,24 @@ _RANK_OF_READING = {
 
 @dataclass(slots=True)
 class Act:
-    """An entry as it counts: corrected, its instant in UTC by the measured clock, its values without outer blanks."""
+    """An entry as it counts: corrected, its instant in UTC by the measured clock, values read without outer blanks."""
 
     id: str
     kind: str
     at: datetime
     device: str
     author: str
-    values: dict[str, str]
+    fields: Mapping[str, str]
     key: Key
 
     def value(self, name: str) -> str:
         """Return what was typed in a field; empty when nothing was."""
-        return self.values.get(name, "")
+        return self.fields.get(name, "").strip()
+
+    def says_the_same(self, other: Act) -> bool:
+        """Whether two acts have the same values, whatever blanks were typed around them."""
+        names = self.fields.keys() | other.fields.keys()
+        return all(self.value(name) == other.value(name) for name in names)
 
 
 def device_clocks(entries: Iterable[Entry]) -> dict[str, DeviceClock]:
@@ -81,8 +86,7 @@ def act_of(entry: Entry, clocks: dict[str, DeviceClock], *, at_corrected: bool) 
     An instant that a person corrected is by the clock that person read, not by the device's: it is not moved.
     """
     key = order_key(entry, clocks, at_corrected=at_corrected)
-    values = {name: value.strip() for name, value in entry.fields.items()}
-    return Act(entry.id, entry.kind, key[0], entry.device, entry.author, values, key)
+    return Act(entry.id, entry.kind, key[0], entry.device, entry.author, entry.fields, key)
 
 
 def order_key(entry: Entry, clocks: dict[str, DeviceClock], *, at_corrected: bool = False) -> Key:
@@ -97,13 +101,16 @@ def order_key(entry: Entry, clocks: dict[str, DeviceClock], *, at_corrected: boo
         at += timedelta(seconds=clock.shift_s)
     rank = _RANK.get(entry.kind, len(_RANK))
     if entry.kind == "flow_read":
-        rank = _RANK_OF_READING.get(entry.fields.get("phase", ""), rank)
+        rank = _RANK_OF_READING.get(entry.fields.get("phase", "").strip(), rank)
     return (at, entry.device if entry.sequence else "", entry.sequence, rank, entry.id)
 
 
 def utc(at: datetime) -> datetime:
     """Return an instant in UTC; one without an offset, which no check lets pass, as if it were in UTC already."""
-    return at.astimezone(UTC) if at.tzinfo is not None else at.replace(tzinfo=UTC)
+    zone = at.tzinfo
+    if zone is UTC:
+        return at
+    return at.astimezone(UTC) if zone is not None else at.replace(tzinfo=UTC)
 
 
 def _clock(device: str, received: int, least_lag_s: float) -> DeviceClock:

@@ -28,12 +28,12 @@ class Waiting(Protocol):
 
 def reading_of(act: Act) -> FlowReading:
     """Return a ``flow_read`` as the reading it is."""
-    get = act.values.get
+    get = act.value
     return FlowReading(
-        act.id, act.at, get("train", ""), get("port", ""), get("phase", ""), get("meter", ""), get("reading", ""),
-        get("unit", ""), get("volume", ""), get("volume_unit", ""), get("seconds", ""), get("basis", ""),
-        get("temperature", ""), get("temperature_unit", ""), get("pressure", ""), get("pressure_unit", ""),
-        get("humidity_percent", ""), act.author,
+        act.id, act.at, get("train"), get("port"), get("phase"), get("meter"), get("reading"),
+        get("unit"), get("volume"), get("volume_unit"), get("seconds"), get("basis"),
+        get("temperature"), get("temperature_unit"), get("pressure"), get("pressure_unit"),
+        get("humidity_percent"), act.author,
     )  # fmt: skip
 
 

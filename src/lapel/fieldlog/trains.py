@@ -756,7 +756,7 @@ class TrainLog:
 
     def _is_same_preparation(self, before: PreparationLog, first: Act, act: Act) -> bool:
         """Whether another device says the same of a train that has not run since."""
-        same = first.device != act.device and first.values == act.values and not before.has_run
+        same = first.device != act.device and first.says_the_same(act) and not before.has_run
         return same and not self.findings.are_distinct(first, act)
 
     def _standing_round(self, letters: tuple[str, ...]) -> TrainRound | None:
