@@ -34,7 +34,7 @@ class LogEntry(models.Model):
     One act in the field, as recorded; database triggers refuse every change.
 
     `receipt` is the office's own count, and the proof of acceptance a device waits for. `at` is the instant; `at_text`
-    is the time as written on the device, with its offset, which the hash covers. Written only by `lapel.records.append`.
+    is the time as written on the device, with its offset, which the hash covers. Only `lapel.records.append` writes.
     """
 
     receipt = models.BigAutoField(primary_key=True)
