@@ -13,8 +13,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from lapel.planning.campaign import GOALS, Campaign, Entry, Floats, full_model
+from lapel.planning.campaign import GOALS, Campaign, Entry, Matrix, full_model, summed_model
 from lapel.planning.demand import CampaignPlan, Demand, Equipment, Goal, Visit, Worker
 from lapel.planning.explain import explain_missing
 from lapel.planning.schedule import Chosen, schedule_visits
@@ -23,13 +24,17 @@ from lapel.planning.solve import FULL_COLUMNS_AT_MOST, Stopwatch, goal_values, m
 #: The goal that stands between wants and days when a plan is bent.
 VISITS_CHANGED = "visits changed"
 
+#: The goals when a plan is bent, most important first.
+BENT_GOALS = (GOALS[0], VISITS_CHANGED, *GOALS[1:])
+
 
 @dataclass(frozen=True)
 class Replanned:
     """
     The plan for the days that remain, with the demand and equipment it was made for.
 
-    ``kept`` visits are as people were told (same worker, day and samplers), ``new`` and ``dropped`` are not.
+    ``kept`` visits are as people were told (same worker, day and samplers), ``new`` and ``dropped`` are not;
+    ``short_before`` counts the wants that the plan in force did not meet either.
     """
 
     plan: CampaignPlan
@@ -38,6 +43,7 @@ class Replanned:
     kept: tuple[tuple[str, str], ...]
     new: tuple[tuple[str, str], ...]
     dropped: tuple[tuple[str, str], ...]
+    short_before: int
 
     @property
     def words(self) -> str:
@@ -48,7 +54,9 @@ class Replanned:
         if self.new:
             parts.append("New or different: " + "; ".join(f"{w} on {d}" for w, d in self.new) + ".")
         short = sum(missing.days_short for missing in self.plan.missing)
-        parts.append("Everything wanted is still met." if not short else f"{short} wants can no longer be met.")
+        parts.append(
+            f"Wants not met: {short}, before {self.short_before}." if short else "Everything wanted is still met."
+        )
         return " ".join(parts)
 
 
@@ -104,7 +112,8 @@ def replan(
     kept = tuple(sorted(key for key in told if now.get(key) == told[key]))
     new = tuple(sorted(key for key in now if now[key] != told.get(key)))
     dropped = tuple(sorted(key for key in told if key not in now))
-    return Replanned(bent, rest, left, kept, new, dropped)
+    short_before = sum(missing.days_short for missing in plan.missing)
+    return Replanned(bent, rest, left, kept, new, dropped, short_before)
 
 
 def _samplers(visit: Visit) -> frozenset[str]:
@@ -167,37 +176,122 @@ def _bend(
     for (code, _), samplers in told.items():
         by_worker[code] = by_worker.get(code, frozenset()) | {samplers}
     campaign = Campaign(demand, equipment, by_worker)
-    columns = len(campaign.entries) * len(demand.days)
-    everything = columns <= FULL_COLUMNS_AT_MOST
-    entries = campaign.entries if everything else _near(campaign, by_worker)
-    names = (GOALS[0], VISITS_CHANGED, *GOALS[1:])
-    if not entries or not campaign.wants:
-        return _plan(campaign, [], dict.fromkeys(names, math.inf), told, watch)
+    if not campaign.entries or not campaign.wants:
+        return _plan(campaign, [], dict.fromkeys(BENT_GOALS, math.inf), told, watch)
+    if len(campaign.entries) * len(demand.days) <= FULL_COLUMNS_AT_MOST:
+        visits, bounds = _search(full_model(campaign), campaign, told, watch)
+        return _plan(campaign, visits, bounds, told, watch)
+    # Too large to search whole: only those whom it touches may be given something new, the others keep or lose.
+    touched = _touched(campaign, told)
+    entries = [
+        entry
+        for entry in campaign.entries
+        if entry.worker in touched
+        or frozenset(entry.pattern.options) in by_worker.get(demand.workers[entry.worker].code, ())
+    ]
     matrix = full_model(campaign, entries)
-    as_told = np.array([_is_as_told(campaign, matrix.entries[e], int(day), told) for e, day in matrix.visits])
+    free = np.array([entries[e].worker in touched for e, _ in matrix.visits])
+    high = matrix.column_high.copy()
+    high[: len(free)] = np.where(free | _as_told(matrix, campaign, told), high[: len(free)], 0.0)
+    visits, _ = _search(replace(matrix, column_high=high), campaign, told, Stopwatch(watch.left * 0.3))
+    bounds = _summed_bounds(campaign, visits, told, Stopwatch(watch.left * 0.2))
+    if goal_values(campaign, visits)[0] > bounds[GOALS[0]]:
+        # Somebody has to make room: the others may also wear what they were told on another day.
+        moved, _ = _search(matrix, campaign, told, Stopwatch(watch.left * 0.8))
+        if goal_values(campaign, moved)[0] < goal_values(campaign, visits)[0]:
+            visits = moved
+            bounds = _summed_bounds(campaign, visits, told, watch)
+    return _plan(campaign, visits, bounds, told, watch)
+
+
+def _search(
+    matrix: Matrix, campaign: Campaign, told: Mapping[tuple[str, str], frozenset[str]], watch: Stopwatch
+) -> tuple[list[Chosen], dict[str, float]]:
+    """The best visits, and bounds that hold for this matrix."""
     changed = np.zeros(matrix.size)
     # A new visit counts one; a visit that people were told of and that stays takes one off the number told.
-    changed[: len(as_told)] = np.where(as_told, -1.0, 1.0)
-    goals = {GOALS[0]: matrix.goals[GOALS[0]], VISITS_CHANGED: changed}
-    goals |= {name: matrix.goals[name] for name in GOALS[1:]}
-    caps: list[tuple[Floats, float]] = []
-    bounds: dict[str, float] = {}
-    visits: list[Chosen] = []
-    for place, name in enumerate(names):
-        answer = minimise(
-            matrix,
-            goals[name],
-            caps,
-            seconds=watch.left / (len(names) - place) + 0.5,
-            whole=name != GOALS[-1],
-        )
-        offset = float(len(told)) if name == VISITS_CHANGED else 0.0
-        bounds[name] = answer.bound + offset if everything else 0.0
+    changed[: len(matrix.visits)] = np.where(_as_told(matrix, campaign, told), -1.0, 1.0)
+    # Wants and changes are searched in one: a want weighs more than all changes there can be. Looked for alone, the
+    # wants would scatter the visits, and the second search would have to find the way back.
+    weight = float(len(told) + len(campaign.demand.workers) * len(campaign.demand.days) + 1)
+    both = weight * matrix.goals[GOALS[0]] + changed
+    answer = minimise(matrix, both, seconds=watch.left * 0.6)
+    if answer.columns is None:
+        return [], {}
+    visits = visits_of(matrix, answer.columns)
+    short, changes = float(matrix.goals[GOALS[0]] @ answer.columns), float(changed @ answer.columns)
+    is_best = answer.bound >= answer.value
+    bounds = {
+        GOALS[0]: short if is_best else math.ceil((answer.bound - weight + 1) / weight),
+        VISITS_CHANGED: len(told) + changes if is_best else 0.0,
+    }
+    caps = [(matrix.goals[GOALS[0]], short), (changed, changes)]
+    for place, name in enumerate(GOALS[1:]):
+        share = watch.left / (len(GOALS) - 1 - place)
+        answer = minimise(matrix, matrix.goals[name], caps, seconds=share, whole=name != GOALS[-1])
+        bounds[name] = answer.bound
         if answer.columns is None:
             break
         visits = visits_of(matrix, answer.columns)
-        caps.append((goals[name], answer.value))
-    return _plan(campaign, visits, bounds, told, watch)
+        caps.append((matrix.goals[name], answer.value))
+    return visits, bounds
+
+
+def _as_told(matrix: Matrix, campaign: Campaign, told: Mapping[tuple[str, str], frozenset[str]]) -> NDArray[np.bool_]:
+    days, workers = campaign.demand.days, campaign.demand.workers
+    return np.array(
+        [
+            told.get((workers[matrix.entries[e].worker].code, days[day]))
+            == frozenset(matrix.entries[e].pattern.options)
+            for e, day in matrix.visits
+        ],
+        dtype=bool,
+    )
+
+
+def _touched(campaign: Campaign, told: Mapping[tuple[str, str], frozenset[str]]) -> set[int]:
+    """Workers who cannot all keep what they were told: absent, short of something wanted, or on a day over-full."""
+    demand = campaign.demand
+    touched: set[int] = set()
+    on_day: dict[str, list[Entry]] = {}
+    for w, worker in enumerate(demand.workers):
+        met: Counter[str] = Counter()
+        for (code, day), samplers in told.items():
+            if code != worker.code:
+                continue
+            patterns = [p for p in campaign.patterns[w] if frozenset(p.options) == samplers]
+            if not patterns or not worker.is_present(day):
+                touched.add(w)
+                continue
+            on_day.setdefault(day, []).append(Entry(w, min(patterns, key=lambda p: p.hangs)))
+            met.update(patterns[0].agents)
+        if any(met[agent] < count for agent, count in worker.wants.items()):
+            touched.add(w)
+    for d, day in enumerate(demand.days):
+        entries = on_day.get(day, [])
+        takes = campaign.takes(entries).tocsr()
+        over = np.asarray(takes.sum(axis=1)).ravel() - campaign.capacity[d] > 1e-9
+        for resource in np.flatnonzero(over):
+            touched |= {entries[e].worker for e in takes[resource].indices}
+    return touched
+
+
+def _summed_bounds(
+    campaign: Campaign,
+    visits: list[Chosen],
+    told: Mapping[tuple[str, str], frozenset[str]],
+    watch: Stopwatch,
+) -> dict[str, float]:
+    """Bounds of the summed model with the wants not met held; for the changes, the visits nobody can keep."""
+    values = dict(zip(GOALS, goal_values(campaign, visits), strict=True))
+    present = {(w.code, day) for w in campaign.demand.workers for day in campaign.demand.days if w.is_present(day)}
+    bounds = {VISITS_CHANGED: float(len(set(told) - present))}
+    for place, name in enumerate(GOALS):
+        matrix = summed_model(campaign, days_used=int(values[GOALS[1]]) if place >= 2 else None)
+        held = [(matrix.goals[g], values[g]) for g in GOALS[:place]]
+        share = max(0.5, watch.left / 6)
+        bounds[name] = minimise(matrix, matrix.goals[name], held, seconds=share, whole=place < 3).bound
+    return bounds
 
 
 def _plan(
@@ -212,8 +306,7 @@ def _plan(
     now = {(workers[v.worker].code, days[v.day]): frozenset(v.pattern.options) for v in visits}
     same = sum(now.get(key) == samplers for key, samplers in told.items())
     values[VISITS_CHANGED] = float(len(told) - same + len(now) - same)
-    names = (GOALS[0], VISITS_CHANGED, *GOALS[1:])
-    goals = tuple(Goal(name, values[name], _bound(values[name], bounds.get(name, 0.0))) for name in names)
+    goals = tuple(Goal(name, values[name], _bound(values[name], bounds.get(name, 0.0))) for name in BENT_GOALS)
     missing, advice = explain_missing(campaign, visits, seconds=max(1.0, watch.left / 2))
     return CampaignPlan(schedule_visits(campaign, visits), missing, goals, advice)
 
@@ -221,20 +314,3 @@ def _plan(
 def _bound(reached: float, bound: float) -> float:
     """A bound within the solver's last digits of what was reached is what was reached."""
     return reached if reached - bound <= 1e-6 * max(1.0, abs(reached)) else max(0.0, bound)
-
-
-def _is_as_told(campaign: Campaign, entry: Entry, day: int, told: Mapping[tuple[str, str], frozenset[str]]) -> bool:
-    key = (campaign.demand.workers[entry.worker].code, campaign.demand.days[day])
-    return told.get(key) == frozenset(entry.pattern.options)
-
-
-def _near(campaign: Campaign, told: Mapping[str, frozenset[frozenset[str]]]) -> list[Entry]:
-    """For a plan too large to search whole: what each worker was told to wear, and the patterns that bring most."""
-    kept = []
-    for w, worker in enumerate(campaign.demand.workers):
-        wanted = frozenset(worker.wants)
-        ranked = sorted(campaign.patterns[w], key=lambda p: (-len(p.agents & wanted), p.hangs, p.cost))
-        for place, pattern in enumerate(ranked):
-            if place < 3 or frozenset(pattern.options) in told.get(worker.code, ()):
-                kept.append(Entry(w, pattern))
-    return kept
