@@ -66,7 +66,7 @@ def band_rows(judgement: GroupJudgement) -> list[tuple[str, str, float]]:
 
 
 def estimate_rows(judgement: GroupJudgement) -> list[tuple[str, str, str]]:
-    """Frequentist estimates: name, estimate with interval, and how it was made; one row with the reason where none is."""
+    """Frequentist estimates: name, estimate with interval, and how it was made; else the reason there is none."""
     fitted = judgement.fitted
     if isinstance(fitted, NoEstimate):
         return [("maximum likelihood", "no estimate", fitted.reason)]
