@@ -15,6 +15,7 @@ from lapel.figures import reading
 from lapel.hygiene import (
     NTP,
     Air,
+    BareAir,
     breakthrough_fraction,
     collected_mass,
     concentration,
@@ -55,7 +56,7 @@ def pairs() -> dict[str, tuple[Callable[[], object], Callable[[], object]]]:
         )
     )  # fmt: skip
     volume, level, air, molar_mass = flow * minutes, front / 12, Air(285.0, 84.0), 92.14
-    field = air.bare().__class__(kelvin, kilopascal)  # one air a sample
+    field = BareAir(kelvin, kilopascal)  # one air a sample
     return {
         "volume_time_flow": (lambda: volume_time_flow.raw(volume, minutes), lambda: 60.0 * volume / minutes),
         "rotameter_flow": (

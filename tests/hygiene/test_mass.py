@@ -54,9 +54,9 @@ def test_the_doubt_of_an_unseen_back_section_is_its_root_mean_square():
 
 
 def test_an_undetected_front_is_never_rescued_by_its_back():
-    assert sections_together(below(1.0), below(1.0)).sense == "at most"
-    assert sections_together(below(1.0), 5.0).sense == "at most"
-    assert sections_together(below(1.0)).value == 1.0
+    for back, bound in ((below(1.0), 2.0), (5.0, 6.0), (None, 1.0)):
+        found = sections_together(below(1.0), back)
+        assert (found.value, found.sense) == (bound, "at most")
 
 
 @given(st.floats(0.01, 1e5), masses)
@@ -129,6 +129,12 @@ def test_one_blank_is_not_a_distribution():
 def test_blanks_all_below_their_limits_are_a_bound():
     found = mean_blank([below(0.5), below(0.8), below(0.5)])
     assert (found.value, found.sense) == (0.8, "at most")
+
+
+def test_reporting_limits_that_are_themselves_uncertain_are_taken_as_they_are():
+    vague = reading(0.8, "ug", name="blank", uncertainty=0.1, sense="at most")
+    found = mean_blank([below(0.5), vague])
+    assert (found.value, found.uncertainty, found.sense) == (0.8, pytest.approx(0.1), "at most")
 
 
 def test_a_blank_below_its_limit_is_somewhere_in_its_interval():

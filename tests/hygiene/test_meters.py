@@ -143,6 +143,7 @@ def test_percent_of_full_scale_weighs_more_low_on_the_scale():
     factor, offset = certificate_factor("R-1", 0.0), full_scale_offset("R-1", 0.015 / 3**0.5)
     low = corrected_reading(0.1, factor=factor, offset_lpm=offset)
     high = corrected_reading(0.5, factor=factor, offset_lpm=offset)
+    assert low.uncertainty == pytest.approx(0.015 / 3**0.5, rel=1e-12)
     assert low.uncertainty == pytest.approx(high.uncertainty)
     assert low.relative_uncertainty == pytest.approx(5 * high.relative_uncertainty)
 

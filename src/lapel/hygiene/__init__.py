@@ -1,6 +1,14 @@
 """The science of one sample and one shift."""
 
-from lapel.hygiene.air import NTP, Air, expected_pressure, molar_volume, standard_pressure, water_vapour_pressure
+from lapel.hygiene.air import (
+    NTP,
+    Air,
+    BareAir,
+    expected_pressure,
+    molar_volume,
+    standard_pressure,
+    water_vapour_pressure,
+)
 from lapel.hygiene.concentration import concentration, concentration_at, to_mg_m3, to_ppm
 from lapel.hygiene.decision import (
     Decision,
@@ -62,6 +70,7 @@ __all__ = [
     "AccuracyBand",
     "AccuracyRule",
     "Air",
+    "BareAir",
     "Choice",
     "Citation",
     "Comparison",

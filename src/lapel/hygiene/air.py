@@ -42,14 +42,21 @@ class Air:
         """Name the single values, for a derivation."""
         return {"temperature_k": self.temperature_k, "pressure_kpa": self.pressure_kpa}
 
-    def bare(self) -> _BareAir:
+    def bare(self) -> BareAir:
         """Return the same air without the figures around its numbers."""
-        return _BareAir(bare(self.temperature_k), bare(self.pressure_kpa))
+        return BareAir(bare(self.temperature_k), bare(self.pressure_kpa))
 
 
 @dataclass(frozen=True, slots=True)
-class _BareAir:
-    """Air with bare amounts, as a formula's body sees it."""
+class BareAir:
+    """
+    Air with bare amounts, as a formula's body sees it; for bulk work with `.raw`, where both may be arrays.
+
+    Parameters
+    ----------
+    temperature_k, pressure_kpa : float, uncertain number or array_like
+        Not checked. [K], [kPa]
+    """
 
     temperature_k: Any
     pressure_kpa: Any

@@ -222,10 +222,11 @@ def _mean_blank_of_interval(detected: Any, limits: Any, *, spread_ug: Micrograms
     "b ≤ max(Lᵢ)",
     unit="ug",
     source="every blank was below its reporting limit",
-    needs={"limits": zero_or_more},
+    needs={"largest_ug": zero_or_more, "limits": zero_or_more},
+    symbols={"largest_ug": "max(Lᵢ)", "limits": "L"},
 )
-def _blank_bound(limits: Any) -> Any:
-    return max(limits)
+def _blank_bound(largest_ug: Micrograms, *, limits: Any) -> Any:
+    return largest_ug
 
 
 def mean_blank(masses: Sequence[Any]) -> Figure:
@@ -256,7 +257,7 @@ def mean_blank(masses: Sequence[Any]) -> Figure:
     limits = [item for item in masses if _is_at_most(item)]
     detected = [item for item in masses if not _is_at_most(item)]
     if not detected:
-        return _blank_bound(limits).named("blank, below its reporting limit")
+        return _blank_bound(max(limits, key=number), limits=limits).named("blank, below its reporting limit")
     n = len(masses)
     middles = [number(item) for item in detected] + [number(item) / 2.0 for item in limits]
     mean = sum(middles) / n
