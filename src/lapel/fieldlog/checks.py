@@ -77,9 +77,11 @@ def is_usable(entry: Entry) -> bool:
     Only what is filled is looked at. Where anything is unusual, `check_entry` decides.
     """
     plan = _PLANS.get(entry.kind)
-    if plan is None or entry.corrects or not _is_plainly_right(plan, entry.fields):
+    if plan is None or entry.corrects or entry.sequence < 0 or not (entry.id and entry.device and entry.author):
         return not check_entry(entry)
-    return not any(_of_the_envelope(entry))
+    if entry.at.utcoffset() is None or not _is_plainly_right(plan, entry.fields):
+        return not check_entry(entry)
+    return True
 
 
 def is_number(text: str) -> bool:
@@ -267,45 +269,44 @@ class _Plan:
     """What has to be looked at in an entry of one kind."""
 
     checks: Mapping[str, Callable[[str], bool]]
-    needed: tuple[str, ...]
+    needed: frozenset[str]
     pairs: tuple[tuple[str, str], ...]
-    one_of: tuple[tuple[str, ...], ...]
+    one_of: tuple[frozenset[str], ...]
 
 
 def _plan(spec: KindSpec) -> _Plan:
     fields = spec.fields
     return _Plan(
         checks={name: _right_values(field) for name, field in fields.items()},
-        needed=tuple(name for name, field in fields.items() if field.needed),
+        needed=frozenset(name for name, field in fields.items() if field.needed),
         pairs=tuple((name, field.unit_in) for name, field in fields.items() if field.unit_in),
-        one_of=spec.one_of,
+        one_of=tuple(map(frozenset, spec.one_of)),
     )
 
 
 def _right_values(field: FieldSpec) -> Callable[[str], bool]:
     """Return the check of one field; answers are kept, because a log says the same thing many times."""
     check = _CHECKS[field.type]
-    return functools.lru_cache(maxsize=1024)(lambda value: not check(field, value))
+    return functools.lru_cache(maxsize=1024)(lambda value: not value.isspace() and not check(field, value))
 
 
 _PLANS = {kind: _plan(spec) for kind, spec in KINDS.items() if kind != "correction"}
 
 
-def _is_plainly_right(plan: _Plan, fields: Mapping[str, str]) -> bool:
+def _is_plainly_right(plan: _Plan, typed: Mapping[str, str]) -> bool:
+    fields = typed if all(typed.values()) else {name: value for name, value in typed.items() if value}
+    checks = plan.checks
     for name, value in fields.items():
-        if not value:
-            continue
-        check = plan.checks.get(name)
+        check = checks.get(name)
         if check is None or not isinstance(value, str) or not check(value):
             return False
-    get = fields.get
-    for name in plan.needed:
-        if not (get(name) or "").strip():
-            return False
+    filled = fields.keys()
+    if not plan.needed <= filled:
+        return False
     for name, unit in plan.pairs:
-        if (get(name) is None) is not (get(unit) is None):
+        if (name in fields) is not (unit in fields):
             return False
-    return not plan.one_of or any(all(get(name) for name in group) for group in plan.one_of)
+    return not plan.one_of or any(group <= filled for group in plan.one_of)
 
 
 def _quoted(value: object) -> str:

@@ -67,16 +67,16 @@ def device_clocks(entries: Iterable[Entry]) -> dict[str, DeviceClock]:
     dict of str to DeviceClock
         By device, in alphabetical order.
     """
-    least: dict[str, float] = {}
+    least: dict[str, timedelta] = {}
     count: dict[str, int] = {}
     for entry in entries:
         if entry.received_at is not None:
-            lag = (utc(entry.received_at) - utc(entry.at)).total_seconds()
+            lag = utc(entry.received_at) - utc(entry.at)
             device = entry.device
             count[device] = count.get(device, 0) + 1
             if device not in least or lag < least[device]:
                 least[device] = lag
-    return {device: _clock(device, count[device], least[device]) for device in sorted(least)}
+    return {device: _clock(device, count[device], least[device].total_seconds()) for device in sorted(least)}
 
 
 def act_of(entry: Entry, clocks: dict[str, DeviceClock], *, at_corrected: bool) -> Act:
