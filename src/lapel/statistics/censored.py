@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -76,6 +76,7 @@ class ProfiledQuantity:
     confidence: float
     _at: Callable[[float], float]
     _centre: float
+    _step: float
 
     @cached_property
     def lower(self) -> float:
@@ -132,9 +133,9 @@ class ProfiledQuantity:
 
         if z == 0.0:
             return self.estimate
-        reach = 0.05
+        reach = self._step
         while gap(reach) < 0.0:
-            reach *= 1.6
+            reach *= 2.0
             if reach > _FARTHEST:
                 return self._exp(here + side * math.inf)
         return self._exp(here + side * bracketed_root(gap, 0.0, reach, relative=1e-13))
@@ -173,8 +174,8 @@ class Fit:
     @cached_property
     def log_likelihood(self) -> float:
         """Greatest log-likelihood, without its constants. [-]"""
-        h = 1.0 / self.sigma
-        a = (self.mu - self._likelihood.centre) * h
+        h = self._likelihood.unit / self.sigma
+        a = (self.mu - self._likelihood.centre) / self.sigma
         return float(self._likelihood.value(np.asarray(a), np.asarray(h)))
 
     @cached_property
@@ -245,7 +246,8 @@ class Fit:
     @cached_property
     def mean(self) -> ProfiledQuantity:
         """Arithmetic mean, GM·exp(sigma²/2). [unit of the results]"""
-        curve = Curve("mean", lambda h: 0.5 / h, lambda h: -0.5 / h**2, lambda h: 1.0 / h**3)
+        half = self._likelihood.unit / 2.0
+        curve = Curve("mean", lambda h: half / h, lambda h: -half / h**2, lambda h: 2.0 * half / h**3)
         return self._quantity(curve, self.mu + self.sigma**2 / 2.0)
 
     @cached_property
@@ -258,14 +260,16 @@ class Fit:
         def loss(at: float) -> float:
             return self.log_likelihood - self._profile(curve, at)
 
-        unknown = ProfiledQuantity(curve.name, math.nan, self.confidence, loss, q)
-        return ProfiledQuantity(curve.name, unknown._exp(q), self.confidence, loss, q)
+        step = 0.5 if curve.offset is None else self.sigma
+        unknown = ProfiledQuantity(curve.name, math.nan, self.confidence, loss, q, step)
+        return replace(unknown, estimate=unknown._exp(q))
 
     def _profile(self, curve: Curve, q: float) -> float:
         """Greatest log-likelihood among all (mu, sigma) with this value of the quantity."""
+        inner = self._likelihood
         if curve.offset is None:
-            return _best_at_spread(self._likelihood, math.exp(-q), self.mu - self._likelihood.centre)
-        return _best_on_curve(self._likelihood, curve, q - self._likelihood.centre, 1.0 / self.sigma)
+            return _best_at_spread(inner, inner.unit * math.exp(-q), (self.mu - inner.centre) / inner.unit)
+        return _best_on_curve(inner, curve, (q - inner.centre) / inner.unit, inner.unit / self.sigma)
 
 
 def _best_at_spread(likelihood: Likelihood, h: float, mu: float) -> float:
@@ -366,4 +370,5 @@ def fit(results: Observations | ArrayLike, *, confidence: float = 0.95) -> Fit |
     if why:
         return NoEstimate(why)
     a, h = likelihood.summit()
-    return Fit(rows, a / h + likelihood.centre, 1.0 / h, confidence, likelihood)
+    unit = likelihood.unit
+    return Fit(rows, likelihood.centre + unit * a / h, unit / h, confidence, likelihood)

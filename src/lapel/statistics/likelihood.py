@@ -22,7 +22,8 @@ __all__ = ["Likelihood"]
 Floats = NDArray[np.float64]
 
 _LOG_ROOT_TWO_PI = 0.9189385332046727
-_NARROW = 1e-7  # ln(upper/lower) below which a row counts as a number: the error is its square over 24
+_NARROW = 1e-7  # width, in units of the spread, below which a row counts as a number: the error is its square over 24
+_SAME = 1e-9  # logs closer than this are one number: no result is known to nine digits
 
 
 @dataclass(frozen=True)
@@ -30,20 +31,23 @@ class Likelihood:
     """
     Log-likelihood of (a, h), with the rows gathered: exact ones as sums, equal censored ones counted.
 
+    Logs are moved and scaled, y' = (y - centre)/unit, so that the numbers inside are of the order of 1; a and h
+    belong to the scaled logs: sigma = unit/h and mu = centre + unit·a/h.
+
     Parameters
     ----------
     exact : int
         Number of rows known as numbers. [-]
     mean, squares : float
-        Mean of their logs (moved by `centre`) and sum of squared deviations from it. [-]
+        Mean of their scaled logs and sum of squared deviations from it. [-]
     low, high : ndarray, shape (k,)
-        Logs of the bounds of distinct censored rows, moved by `centre`; infinite where open. [-]
+        Scaled logs of the bounds of distinct censored rows; infinite where open. [-]
     weight : ndarray, shape (k,)
         How many rows each stands for. [-]
-    centre : float
-        Subtracted from every log, to keep the numbers small. [-]
+    centre, unit : float
+        Of the scale. [-]
     exact_low, exact_high : float
-        Smallest and largest exact log, moved by `centre`. [-]
+        Smallest and largest exact scaled log. [-]
     """
 
     exact: int
@@ -53,6 +57,7 @@ class Likelihood:
     high: Floats
     weight: Floats
     centre: float
+    unit: float
     exact_low: float
     exact_high: float
 
@@ -61,12 +66,11 @@ class Likelihood:
         """Gather the rows of one group (at least one)."""
         with np.errstate(divide="ignore"):
             low, high = np.log(observed.lower), np.log(observed.upper)
-        finite = np.concatenate([low[np.isfinite(low)], high[np.isfinite(high)]])
-        centre = float(finite.mean())
-        low, high = low - centre, high - centre
+        centre, unit = _scale(low, high)
+        low, high = (low - centre) / unit, (high - centre) / unit
         exact = high - low < _NARROW
         y = (low[exact] + high[exact]) / 2.0
-        same = y.size > 0 and float(y.min()) == float(y.max())
+        same = y.size > 0 and float(np.ptp(y)) * unit <= _SAME * max(1.0, abs(centre))
         mean = float(y[0]) if same else (float(y.mean()) if y.size else 0.0)
         squares = 0.0 if same or not y.size else float(np.sum((y - mean) ** 2))
         pairs = np.stack([low[~exact], high[~exact]], axis=1)
@@ -79,15 +83,16 @@ class Likelihood:
             high=distinct[:, 1],
             weight=counts.astype(np.float64),
             centre=centre,
-            exact_low=float(y.min()) if y.size else np.inf,
-            exact_high=float(y.max()) if y.size else -np.inf,
+            unit=unit,
+            exact_low=(mean if same else float(y.min())) if y.size else np.inf,
+            exact_high=(mean if same else float(y.max())) if y.size else -np.inf,
         )
 
     @classmethod
     def complete(cls, n: int) -> "Likelihood":
         """Of n measured results whose logs have mean 0 and standard deviation (n - 1) 1."""
         nothing = np.empty(0)
-        return cls(n, 0.0, n - 1.0, nothing, nothing, nothing, 0.0, -1.0, 1.0)
+        return cls(n, 0.0, n - 1.0, nothing, nothing, nothing, 0.0, 1.0, -1.0, 1.0)
 
     def why_no_summit(self) -> str:
         """
@@ -100,7 +105,8 @@ class Likelihood:
         point_low = max(self.exact_low if self.exact else -np.inf, float(np.max(self.low, initial=-np.inf)))
         point_high = min(self.exact_high if self.exact else np.inf, float(np.min(self.high, initial=np.inf)))
         several_values = self.exact and self.exact_high > self.exact_low
-        if not several_values and point_low <= point_high:
+        hair = _SAME * max(1.0, abs(self.centre)) / self.unit
+        if not several_values and point_low <= point_high + hair:
             if self.exact:
                 known = "one result is measured" if self.exact == 1 else "all measured results are the same"
                 return f"{known} and nothing contradicts a spread of zero: the spread cannot be estimated"
@@ -151,8 +157,8 @@ class Likelihood:
         """A sensible place to begin: bounds stand for values, only for the first step."""
         middle = np.where(
             np.isneginf(self.low),
-            self.high - 0.7,
-            np.where(np.isposinf(self.high), self.low + 0.7, (self.low + self.high) / 2.0),
+            self.high - 0.5,
+            np.where(np.isposinf(self.high), self.low + 0.5, (self.low + self.high) / 2.0),
         )
         n = self.exact + float(self.weight.sum())
         mean = (self.exact * self.mean + float(np.sum(self.weight * middle))) / n
@@ -198,6 +204,15 @@ class Likelihood:
             if settled:
                 return a, h
         raise ArithmeticError("the search for the greatest likelihood did not settle")
+
+
+def _scale(low: Floats, high: Floats) -> tuple[float, float]:
+    """Middle and size of the logs: of the measured ones if two differ, else of all bounds there are."""
+    exact = low[low == high]
+    ends = exact if exact.size > 1 and float(np.ptp(exact)) > _SAME else np.concatenate([low, high])
+    ends = ends[np.isfinite(ends)]
+    spread = float(ends.std())
+    return float(ends.mean()), spread if spread > _SAME else 1.0
 
 
 def log_probability(zl: Floats, zu: Floats) -> Floats:
