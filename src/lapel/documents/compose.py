@@ -10,17 +10,23 @@ from lapel.assessment.results import (
     LimitVerdict,
     MixtureResult,
     SampleResult,
-    SegmentFlow,
     ShiftResult,
     ShortTermResult,
     SurveyAssessment,
 )
-from lapel.figures import Figure, at_decimals, percent, shown, significant, with_uncertainty
-from lapel.figures.rounding import display_unit
-from lapel.hygiene.findings import Finding, Standing
-
-NOTHING = "–"
-"""Cell of a number that is not there."""
+from lapel.documents.cells import (
+    NOTHING,
+    cell,
+    cell_with_spread,
+    change_cell,
+    flow_cell,
+    interval_cell,
+    ratio_cell,
+    share_cell,
+    significant_as_stated,
+)
+from lapel.figures import at_decimals
+from lapel.hygiene.findings import LEVELS, Finding, Level, Standing
 
 EFFECT_WORDS = {
     "remark": "remark",
@@ -84,6 +90,7 @@ class FindingRow:
     remedy: str
     source: str
     overridden: str
+    clause_unread: bool = False
 
 
 def sample_rows(assessment: SurveyAssessment) -> list[SampleRow]:
@@ -93,9 +100,9 @@ def sample_rows(assessment: SurveyAssessment) -> list[SampleRow]:
 
 def verdict_rows(assessment: SurveyAssessment) -> list[VerdictRow]:
     """Every comparison with a limit as cells: shifts, then short-term samples, then mixtures."""
-    rows = [row for shift in assessment.shifts for row in _shift_rows(assessment, shift)]
-    rows += [row for sample in assessment.short_terms for row in _short_term_rows(assessment, sample)]
-    return rows + [_mixture_row(assessment, mixture) for mixture in assessment.mixtures]
+    rows = [row for shift in assessment.shifts for row in shift_verdict_rows(assessment, shift)]
+    rows += [row for sample in assessment.short_terms for row in short_term_verdict_rows(assessment, sample)]
+    return rows + [mixture_verdict_row(assessment, mixture) for mixture in assessment.mixtures]
 
 
 def finding_rows(assessment: SurveyAssessment) -> list[FindingRow]:
@@ -135,7 +142,7 @@ def blank_rows(assessment: SurveyAssessment) -> list[tuple[str, str, str, str, s
 
 def headline(assessment: SurveyAssessment) -> list[str]:
     """Summary sentences: how many samples may be used, and what was over, under or open."""
-    samplers = {sample.sampler: worst_level(assessment, sample.sampler) for sample in assessment.samples}
+    samplers = worst_levels(assessment)
     counts = {
         level: sum(1 for found in samplers.values() if found == level) for level in ("sound", "qualified", "void")
     }
@@ -169,10 +176,13 @@ def all_verdicts(assessment: SurveyAssessment) -> list[LimitVerdict]:
     return of_shifts + [verdict for result in assessment.short_terms for verdict in result.verdicts]
 
 
-def worst_level(assessment: SurveyAssessment, sampler: str) -> str:
-    """Worst standing among the agents of one sampler."""
-    levels = [sample.standing.level for sample in assessment.samples if sample.sampler == sampler]
-    return max(levels, key=("sound", "qualified", "void").index)
+def worst_levels(assessment: SurveyAssessment) -> dict[str, Level]:
+    """Worst standing among the agents of each sampler."""
+    worst: dict[str, Level] = {}
+    for sample in assessment.samples:
+        so_far = worst.get(sample.sampler, "sound")
+        worst[sample.sampler] = max(so_far, sample.standing.level, key=LEVELS.index)
+    return worst
 
 
 def standing_words(standing: Standing) -> str:
@@ -183,46 +193,6 @@ def standing_words(standing: Standing) -> str:
     if standing.partial:
         extra.append("part of the period")
     return f"{standing.level}: {', '.join(extra)}" if extra and standing.level != "void" else standing.level
-
-
-def cell(figure: Figure | None, *, figures: int = 3) -> str:
-    """A figure as a cell, with its unit; a dash where it is missing."""
-    return NOTHING if figure is None else shown(figure, figures=figures)
-
-
-def cell_with_spread(figure: Figure | None) -> str:
-    """A figure with its expanded uncertainty (k = 2), “1.24 ± 0.16 mg/m³”; a bound without one."""
-    if figure is None:
-        return NOTHING
-    if figure.sense != "exactly" or figure.uncertainty == 0.0:
-        return shown(figure)
-    value, spread = with_uncertainty(figure.value, figure.expanded())
-    return f"{value} ± {spread} {display_unit(figure.unit)}".strip()
-
-
-def flow_cell(figure: Figure | None) -> str:
-    """A flow in mL/min below 1 L/min, as the trade reads it."""
-    if figure is None:
-        return NOTHING
-    if figure.value < 1.0:
-        return f"{significant(1000.0 * figure.value, 4)} mL/min"
-    return f"{significant(figure.value, 4)} L/min"
-
-
-def share_cell(low: float, high: float, lcl: float, ucl: float) -> str:
-    """Share of the limit: the estimate or interval, and in brackets what 95 % one-sided confidence leaves."""
-    if math.isinf(high):
-        core = f"≥ {_ratio(low)}"
-    elif high - low > 1e-12 * max(high, 1e-300):
-        core = f"{_ratio(low)} to {_ratio(high)}" if low > 0.0 else f"< {_ratio(high)}"
-    else:
-        core = _ratio(high)
-    top = "∞" if math.isinf(ucl) else _ratio(ucl)
-    return f"{core} ({_ratio(max(0.0, lcl))} to {top})"
-
-
-def _ratio(value: float) -> str:
-    return "0" if value == 0.0 else significant(value, 2) if value < 10 else at_decimals(value, 0)
 
 
 def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow:
@@ -249,17 +219,8 @@ def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow
     )
 
 
-def change_cell(segments: tuple[SegmentFlow, ...]) -> str:
-    """Largest change of flow over the segments, signed, in percent."""
-    changes = [part.change for part in segments if part.change is not None]
-    if not changes:
-        return NOTHING
-    worst = max(changes, key=abs)
-    text = at_decimals(100.0 * worst, 1)
-    return f"{text if worst < 0 or text == '0.0' else '+' + text} %"
-
-
-def _shift_rows(assessment: SurveyAssessment, result: ShiftResult) -> list[VerdictRow]:
+def shift_verdict_rows(assessment: SurveyAssessment, result: ShiftResult) -> list[VerdictRow]:
+    """One agent over one shift: a row a limit, or one that says why there is none."""
     day = local_day(assessment, result)
     if not result.verdicts:
         note = result.note or "no limit stated"
@@ -274,7 +235,8 @@ def _shift_rows(assessment: SurveyAssessment, result: ShiftResult) -> list[Verdi
     return rows
 
 
-def _short_term_rows(assessment: SurveyAssessment, result: ShortTermResult) -> list[VerdictRow]:
+def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResult) -> list[VerdictRow]:
+    """One short-term sample: a row a limit, or one that says why there is none."""
     day = local_day(assessment, result)
     sample = result.sample
     about = f"{sample.order.purpose}, {sample.sampler}"
@@ -293,7 +255,8 @@ def _short_term_rows(assessment: SurveyAssessment, result: ShortTermResult) -> l
     ]
 
 
-def _mixture_row(assessment: SurveyAssessment, mixture: MixtureResult) -> VerdictRow:
+def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) -> VerdictRow:
+    """One additive index against 1."""
     compared = mixture.comparison
     missing = f" Not in the sum, for want of a result: {', '.join(mixture.missing)}." if mixture.missing else ""
     return VerdictRow(
@@ -330,11 +293,11 @@ def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, 
         settles=verdict.settles,
         drives=verdict.drives,
         others=tuple(
-            f"{other.words}: {other.verdict} ({_ratio(other.ratio_low)}"
+            f"{other.words}: {other.verdict} ({ratio_cell(other.ratio_low)}"
             + (
                 ""
                 if other.ratio_high == other.ratio_low
-                else f" to {'∞' if math.isinf(other.ratio_high) else _ratio(other.ratio_high)}"
+                else f" to {'∞' if math.isinf(other.ratio_high) else ratio_cell(other.ratio_high)}"
             )
             + " of the limit)"
             for other in verdict.others
@@ -346,25 +309,6 @@ def _open_row(worker: str, shift: str, agent: str, about: str, note: str) -> Ver
     return VerdictRow(
         worker, shift, agent, about, NOTHING, NOTHING, NOTHING, "cannot tell", NOTHING, note, "another sample", "", ()
     )
-
-
-def significant_as_stated(limit: Figure) -> str:
-    """A limit with the digits its authority printed; a shortened one with three."""
-    unit = display_unit(limit.unit)
-    text = f"{limit.value:g}" if limit.derivation is None else significant(limit.value, 3)
-    return f"{text} {unit}"
-
-
-def interval_cell(lower: Figure, upper: Figure) -> str:
-    """An average as a cell: an estimate with its uncertainty, an interval, or a least value."""
-    if lower is upper:
-        return cell_with_spread(upper)
-    unit = display_unit(upper.unit)
-    if upper.sense in ("at least", "unknown"):
-        return f"≥ {significant(lower.value)} {unit}".strip()
-    if lower.value <= 0.0:
-        return f"< {significant(upper.value)} {unit}".strip()
-    return f"{significant(lower.value)} to {significant(upper.value)} {unit}".strip()
 
 
 def local_day(assessment: SurveyAssessment, result: ShiftResult | ShortTermResult | MixtureResult) -> str:
@@ -385,13 +329,9 @@ def _finding_row(finding: Finding, samplers: list[str]) -> FindingRow:
         remedy=finding.remedy,
         source=f"{finding.source} ({finding.certainty})",
         overridden=overridden,
+        clause_unread=finding.clause_unread,
     )
 
 
 def _counted(n: int, what: str) -> str:
     return f"{n} {what}" if n == 1 else f"{n} {what}s"
-
-
-def budget_cells(figure: Figure) -> list[tuple[str, str, float]]:
-    """Uncertainty budget as cells: cause, share of the variance as text, and the share as a number for a bar."""
-    return [(row.cause, percent(row.share), row.share) for row in figure.budget()]

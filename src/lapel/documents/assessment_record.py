@@ -1,0 +1,183 @@
+"""The calculation record of a survey as PDF: verdicts, findings, and the calculation behind every number."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from lapel.assessment.results import SurveyAssessment
+from lapel.documents import compose, record_field, record_results
+from lapel.documents.limit_sentences import limit_sentences
+from lapel.documents.record_workings import Appendix, worked_samples, worked_shifts
+from lapel.documents.render import rendered, write_whole
+
+MOST_WORKED = 300
+"""More samples than this, and the appendix works only those somebody must look at."""
+
+ONLY_THIS_SHIFT = (
+    "A verdict speaks of the shift or task that was sampled and of no other day. Whether a group is exposed below a "
+    "limit takes several shifts judged together."
+)
+CONFIRM_LIMITS = (
+    "Limits are as of the dates given with them. Confirm each with its authority before acting on a result."
+)
+ROUNDED_LAST = (
+    "Numbers are rounded once, for print; nothing rounded was compared or computed with. A ± stands for the expanded "
+    "uncertainty (k = 2)."
+)
+NOT_CERTIFIED = (
+    "Made as PDF/UA-1 (ISO 14289-1) and PDF/A-2a (ISO 19005-2). Made as, not certified: no independent checker saw "
+    "this file."
+)
+
+
+def write_assessment_record(
+    assessment: SurveyAssessment,
+    path: Path,
+    *,
+    progress: Callable[[str, int, int], None] | None = None,
+) -> None:
+    """
+    Write the calculation record of a survey.
+
+    Parameters
+    ----------
+    assessment : SurveyAssessment
+        What `lapel.assessment.survey.assess` found.
+    path : Path
+        Where the PDF goes. It is written whole or not at all.
+    progress : callable, optional
+        Told what is being done, how much of it is done, and how much there is.
+
+    Raises
+    ------
+    DocumentNotWritten
+        The place cannot be written to; what was there before is unchanged.
+    """
+    tell = progress or (lambda what, done, total: None)
+    tell("composing the record", 0, 2)
+    data = record_data(assessment)
+    tell("setting the record", 1, 2)
+    content = rendered(
+        "assessment_record",
+        data,
+        title=f"Calculation record: {assessment.survey.title}",
+        dated=assessment.survey.assessed_on,
+    )
+    write_whole(content, Path(path))
+    tell("setting the record", 2, 2)
+
+
+def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
+    """Everything the record says, as texts and pictures; the template only arranges them."""
+    survey = assessment.survey
+    everything = len(assessment.samples) <= MOST_WORKED
+    appendix = Appendix({})
+    sentences = limit_sentences(assessment)
+    samples = worked_samples(assessment, appendix, everything=everything)
+    return {
+        "survey": survey.title,
+        "site": survey.site.name,
+        "tallies": tallies(assessment),
+        "headline": compose.headline(assessment),
+        "sentences": [[sentence.verdict, sentence.words] for sentence in sentences],
+        "cautions": cautions(assessment),
+        "facts": survey_facts(assessment),
+        "samples": record_results.sample_table(assessment),
+        "shifts": record_results.shift_sections(assessment, everything=everything),
+        "short_terms": record_results.short_term_table(assessment, everything=everything),
+        "mixtures": record_results.mixture_table(assessment),
+        "findings": record_results.finding_groups(assessment),
+        "rule_book": assessment.rule_book.title,
+        "side_by_side": record_results.side_by_side(assessment) if assessment.compared else None,
+        "blanks": [list(row) for row in compose.blank_rows(assessment)],
+        "flows": record_field.flow_table(assessment),
+        "meters": record_field.meter_table(assessment),
+        "pumps": record_field.pump_table(assessment),
+        "reports": record_field.report_table(assessment),
+        "custody": record_field.custody_table(assessment),
+        "amendments": record_field.amendment_table(assessment),
+        "log": record_field.log_rows(assessment),
+        "limits": record_field.limit_table(assessment),
+        "assumptions": record_field.assumption_rows(assessment),
+        "worked_samples": samples,
+        "worked_shifts": worked_shifts(assessment, appendix, everything=everything),
+        "left_out": left_out(assessment, len(samples), everything=everything),
+        "confirm": CONFIRM_LIMITS,
+        "rounding": ROUNDED_LAST,
+        "made": [
+            ["Input, SHA-256", survey.input_sha256 or "not from a folder"],
+            ["Calculated by", f"Lapel {assessment.kernel_version}"],
+            ["Rule book", f"{assessment.rule_book.key}, edition {assessment.rule_book.edition}"],
+            ["Document", NOT_CERTIFIED],
+        ],
+    }
+
+
+def tallies(assessment: SurveyAssessment) -> list[list[str]]:
+    """How many exposures are over, open and under, and how many samplers are sound, qualified and void."""
+    verdicts = Counter(row.verdict for row in compose.verdict_rows(assessment))
+    samplers = {sample.sampler for sample in assessment.samples}
+    levels = Counter(compose.worst_levels(assessment).values())
+    found = [[word, str(verdicts[word]), "verdict"] for word in ("over", "cannot tell", "under")]
+    found += [[word, str(levels[word]), "standing"] for word in ("sound", "qualified", "void")]
+    assert sum(levels.values()) == len(samplers)
+    return found
+
+
+def cautions(assessment: SurveyAssessment) -> list[str]:
+    """What a reader must know before relying on a number."""
+    day, found = assessment.day, [ONLY_THIS_SHIFT, CONFIRM_LIMITS]
+    unread = {
+        finding.rule for sample in assessment.samples for finding in sample.standing.findings if finding.clause_unread
+    }
+    if unread:
+        plural = "rule rests" if len(unread) == 1 else "rules rest"
+        found.append(
+            f"{len(unread)} {plural} on a clause nobody has read in its current edition. Findings by "
+            f"{'it' if len(unread) == 1 else 'them'} are marked “clause not read”: confirm before calling them law."
+        )
+    if day.conflicts:
+        found.append(f"{_counted(len(day.conflicts), 'conflict')} in the log must be settled by people; see “The log”.")
+    if day.unusable:
+        unusable = _counted(len(day.unusable), "entry") if len(day.unusable) == 1 else f"{len(day.unusable)} entries"
+        found.append(f"{unusable} of the log cannot be read as what it claims to be and counts for nothing.")
+    if any(shift.respirator for shift in assessment.survey.shifts.values()):
+        found.append("Respirators were worn. No number here counts them: exposures are outside the respirator.")
+    if assessment.rule_book.caution:
+        found.append(f"{assessment.rule_book.title}: {assessment.rule_book.caution}")
+    return found + list(assessment.notes)
+
+
+def survey_facts(assessment: SurveyAssessment) -> list[list[str]]:
+    """Who, where, when, by which rules."""
+    survey, book = assessment.survey, assessment.rule_book
+    rows = [
+        ["Place", survey.site.name],
+        ["Clock", survey.site.zone],
+        ["Classified area", survey.site.area_class],
+        ["Purpose", survey.purpose],
+        ["Prepared by", survey.prepared_by],
+        ["Assessed on", survey.assessed_on.isoformat()],
+        ["Rules", f"{book.title}, edition {book.edition}"],
+        ["Compared with", ", ".join(other.title for other in assessment.compared)],
+    ]
+    rows += [[f"Note: {name}", text] for name, text in survey.notes.items()]
+    return [row for row in rows if row[1]]
+
+
+def left_out(assessment: SurveyAssessment, worked: int, *, everything: bool) -> str:
+    """Which samples the appendix does not work, and how to see them; empty where it works all."""
+    samplers = len({sample.sampler for sample in assessment.samples})
+    if everything:
+        return ""
+    return (
+        f"The survey has {samplers} samplers. Worked here are the {worked} that are not sound or that a verdict other "
+        "than a robust “under” rests on. Any other is printed by “lapel show-working FOLDER SAMPLE”."
+    )
+
+
+def _counted(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"

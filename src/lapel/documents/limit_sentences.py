@@ -1,0 +1,98 @@
+"""What was found, in one plain sentence a limit: the worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from lapel.assessment.results import LimitVerdict, ShiftResult, ShortTermResult, SurveyAssessment, Verdict
+from lapel.documents.cells import significant_as_stated
+
+WORST_FIRST: tuple[Verdict, ...] = ("over", "cannot tell", "under")
+MOST_NAMED = 6
+"""Exposures named in a sentence; the rest is counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class LimitSentence:
+    """One limit, the worst verdict any exposure got against it, and the sentence."""
+
+    verdict: Verdict
+    limit: str
+    words: str
+
+
+def limit_sentences(assessment: SurveyAssessment) -> list[LimitSentence]:
+    """
+    One sentence a limit: for whom it is over, for whom it cannot be told, for whom under.
+
+    Exposures nothing could be compared for have a sentence too: silence would read as “under”.
+    """
+    found: dict[str, list[tuple[str, Verdict]]] = {}
+    for who, agent, verdict in _compared(assessment):
+        of_limit = f"{agent}, {significant_as_stated_limit(verdict)}"
+        found.setdefault(of_limit, []).append((who, verdict.comparison.verdict))
+    for mixture in assessment.mixtures:
+        name = f"Added up for {mixture.effect_group} ({', '.join(mixture.agents)}), index of 1 by {mixture.authority}"
+        found.setdefault(name, []).append((_who(mixture.shift.worker, mixture.shift.code), mixture.comparison.verdict))
+    sentences = [_sentence(limit, outcomes) for limit, outcomes in found.items()]
+    sentences += [
+        LimitSentence("cannot tell", agent, f"{agent}: cannot tell for {_named(who)}, because {why}.")
+        for (agent, why), who in _not_compared(assessment).items()
+    ]
+    return sorted(sentences, key=lambda sentence: WORST_FIRST.index(sentence.verdict))
+
+
+def significant_as_stated_limit(verdict: LimitVerdict) -> str:
+    """A limit with its authority and kind; shortened limits of long shifts stand under the one they come from."""
+    stated = verdict.limit
+    unit = {"mg/m3": "mg/m³"}.get(stated.unit, stated.unit)
+    if verdict.limit_value.derivation is None:
+        return f"{significant_as_stated(verdict.limit_value)} ({stated.authority} {stated.kind})"
+    return f"{stated.value:g} {unit} ({stated.authority} {stated.kind})"
+
+
+def _compared(assessment: SurveyAssessment) -> Iterable[tuple[str, str, LimitVerdict]]:
+    results: Sequence[ShiftResult | ShortTermResult] = (*assessment.shifts, *assessment.short_terms)
+    for result in results:
+        agent = result.agent if isinstance(result, ShiftResult) else result.sample.agent
+        for verdict in result.verdicts:
+            yield _who(result.shift.worker, result.shift.code), agent.name, verdict
+
+
+def _not_compared(assessment: SurveyAssessment) -> dict[tuple[str, str], list[str]]:
+    found: dict[tuple[str, str], list[str]] = {}
+    for result in assessment.shifts:
+        if not result.verdicts:
+            key = (result.agent.name, result.note or "no limit is stated")
+            found.setdefault(key, []).append(_who(result.shift.worker, result.shift.code))
+    for single in assessment.short_terms:
+        if not single.verdicts:
+            key = (single.sample.agent.name, single.note)
+            found.setdefault(key, []).append(_who(single.shift.worker, single.shift.code))
+    return found
+
+
+def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]]) -> LimitSentence:
+    parts = []
+    for verdict in WORST_FIRST:
+        who = [name for name, found in outcomes if found == verdict]
+        if not who:
+            continue
+        if len(who) == len(outcomes) and len(who) > 1:
+            parts.append(f"{verdict} for all {len(who)} exposures: {_named(who)}")
+        else:
+            parts.append(f"{verdict} for {_named(who)}")
+    worst = next(verdict for verdict in WORST_FIRST if any(found == verdict for _, found in outcomes))
+    return LimitSentence(worst, limit, f"{limit}: {'; '.join(parts)}.")
+
+
+def _named(who: Sequence[str]) -> str:
+    distinct = list(dict.fromkeys(who))
+    if len(distinct) > MOST_NAMED:
+        return f"{', '.join(distinct[: MOST_NAMED - 1])} and {len(distinct) - MOST_NAMED + 1} more"
+    return ", ".join(distinct[:-1]) + f" and {distinct[-1]}" if len(distinct) > 1 else distinct[0]
+
+
+def _who(worker: str, shift: str) -> str:
+    return f"{worker} ({shift})"

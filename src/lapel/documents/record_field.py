@@ -1,0 +1,257 @@
+"""What the field and the laboratory handed in, as texts: flows, equipment, reports, custody, the log."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from lapel.assessment.inputs import Meter
+from lapel.assessment.results import SegmentFlow, SurveyAssessment
+from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell
+from lapel.fieldlog.entries import Entry
+from lapel.fieldlog.state import FlowReading, FlowRound
+from lapel.figures import at_decimals, percent, significant
+
+METER_KINDS = {
+    "piston": "dry piston",
+    "burette": "soap-film burette",
+    "rotameter": "rotameter",
+    "thermal": "thermal mass meter",
+}
+
+
+def flow_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+    """Each segment of each sampler with the readings before and after it, as typed, and the flow they made."""
+    zone = ZoneInfo(assessment.survey.site.zone)
+    rows, seen = [], set()
+    for sample in assessment.samples:
+        if sample.sampler in seen:
+            continue
+        seen.add(sample.sampler)
+        for number, part in enumerate(sample.segments):
+            rows.append(
+                {
+                    "sampler": sample.sampler if number == 0 else "",
+                    "port": f"{part.segment.train} {part.segment.port}",
+                    "time": _span(part.segment.start, part.segment.stop, zone),
+                    "ended": part.segment.ended_by + (", by the counter" if part.segment.stop_from_counter else ""),
+                    "before": readings_cell(part.segment.before) or part.segment.before_lost or NOTHING,
+                    "after": readings_cell(part.segment.after) or part.segment.after_lost or NOTHING,
+                    "flow_before": flow_cell(part.before),
+                    "flow_after": flow_cell(part.after),
+                    "change": change_cell((part,)),
+                    "flow": flow_cell(part.flow),
+                    "minutes": _minutes(part),
+                    "volume": cell(part.volume),
+                }
+            )
+    return rows
+
+
+def readings_cell(flow_round: FlowRound | None) -> str:
+    """Replicates of one round as they were typed, with their unit and meter."""
+    if flow_round is None or not flow_round.readings:
+        return ""
+    first = flow_round.readings[0]
+    if all(
+        (r.unit, r.meter, r.volume_unit) == (first.unit, first.meter, first.volume_unit) for r in flow_round.readings
+    ):
+        listed = ", ".join(_typed(reading) for reading in flow_round.readings)
+        return f"{listed} {first.unit or first.volume_unit}, {first.meter}"
+    return "; ".join(f"{_typed(r)} {r.unit or r.volume_unit}, {r.meter}" for r in flow_round.readings)
+
+
+def _typed(reading: FlowReading) -> str:
+    return reading.reading or f"{reading.volume} in {reading.seconds} s"
+
+
+def meter_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+    """Every meter with its certificate."""
+    return [
+        {
+            "code": meter.code,
+            "kind": METER_KINDS[meter.kind],
+            "certificate": meter.certificate or "none",
+            "certified": _day(meter.certified_on),
+            "due": _day(meter.due_on),
+            "range": _range(meter.range_min_lpm, meter.range_max_lpm),
+            "uncertainty": _meter_uncertainty(meter),
+            "scale": _scale(meter),
+        }
+        for meter in assessment.survey.meters.values()
+    ]
+
+
+def pump_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+    """Every pump, with the trains it drew for."""
+    used: dict[str, list[str]] = {}
+    for train in assessment.day.trains.values():
+        for preparation in train.preparations:
+            used.setdefault(preparation.pump, []).append(train.code)
+    return [
+        {
+            "code": pump.code,
+            "range": _range(pump.flow_min_lpm, pump.flow_max_lpm),
+            "area": pump.area_certificate or "none stated",
+            "trains": ", ".join(dict.fromkeys(used.get(pump.code, ()))) or "not used",
+        }
+        for pump in assessment.survey.pumps.values()
+    ]
+
+
+def report_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+    """Every laboratory report, with the hash of the file as delivered."""
+    return [
+        {
+            "code": report.code,
+            "laboratory": report.laboratory,
+            "received": _day(report.received_on),
+            "arrived": _day(report.samples_received_on),
+            "corrected": f"recovery by {report.recovery_corrected_by}, blank by {report.blank_corrected_by}",
+            "file": report.file,
+            "hash": report.sha256,
+        }
+        for report in assessment.survey.reports.values()
+    ]
+
+
+def custody_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+    """Every parcel and its way."""
+    zone = ZoneInfo(assessment.survey.site.zone)
+    rows = []
+    for parcel in assessment.day.parcels.values():
+        hops = "; ".join(f"{_moment(hop.at, zone)} {hop.giver} to {hop.receiver}" for hop in parcel.hops)
+        gaps = "; ".join(
+            f"{at_decimals(gap.hours, 1)} h between {gap.last_holder} and {gap.next_giver}" for gap in parcel.gaps
+        )
+        rows.append(
+            {
+                "parcel": parcel.code,
+                "samplers": _many(parcel.samplers),
+                "sealed": f"{_moment(parcel.sealed_at, zone)} {parcel.sealed_by}".strip(),
+                "hops": hops or "not handed over",
+                "gaps": gaps or "none",
+                "seal": {True: "found broken", False: "intact", None: "nobody looked"}[parcel.seal_broken],
+            }
+        )
+    return rows
+
+
+def amendment_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+    """Corrections: what was recorded, what counts now, who changed it and why."""
+    rows = []
+    for entry_id, amendment in assessment.day.amendments.items():
+        who = "; ".join(f"{entry.author}: {entry.reason}" for entry in amendment.corrections)
+        rows.append(
+            {
+                "entry": f"{amendment.recorded.kind}, {entry_id}",
+                "recorded": _changed(amendment.recorded, amendment.counts),
+                "counts": "withdrawn" if amendment.counts is None else _changed(amendment.counts, amendment.recorded),
+                "why": who,
+            }
+        )
+    return rows
+
+
+def _changed(entry: Entry, other: Entry | None) -> str:
+    """Fields of an entry that differ from the other's; all that were filled in when there is none."""
+    fields = {
+        key: value for key, value in entry.fields.items() if value and not (other and other.fields.get(key) == value)
+    }
+    texts = [f"{key} {value}" for key, value in fields.items()]
+    if other is not None and entry.at != other.at:
+        texts.append(f"at {entry.at:%Y-%m-%d %H:%M}")
+    return ", ".join(texts) or NOTHING
+
+
+def log_rows(assessment: SurveyAssessment) -> dict[str, list[list[str]]]:
+    """Conflicts to settle, entries that count for nothing, remarks, overrides, and clocks that were off."""
+    day = assessment.day
+    return {
+        "conflicts": [[conflict.words, ", ".join(conflict.entry_ids)] for conflict in day.conflicts],
+        "unusable": [[f"{u.kind}, {u.entry_id} ({u.origin})", "; ".join(u.problems)] for u in day.unusable],
+        "remarks": [[remark.words, ", ".join(remark.entry_ids)] for remark in day.remarks],
+        "overrides": [[f"{o.rule} on {o.sampler}", f"{o.person}: {o.reason}"] for o in assessment.survey.overrides],
+        "clocks": [
+            [clock.device, f"ahead by at least {at_decimals(clock.ahead_s, 0)} s; its instants were moved back by that"]
+            for clock in day.clocks.values()
+            if clock.ahead_s > 0
+        ],
+        "rivals": [[f"{entry.kind}, {entry.id}", entry.origin] for entry in day.rivals],
+    }
+
+
+def limit_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+    """Every limit with its source and date."""
+    return [
+        {
+            "agent": assessment.survey.agents[limit.agent].name,
+            "authority": limit.authority,
+            "kind": limit.kind,
+            "value": f"{limit.value:g} {limit.unit.replace('mg/m3', 'mg/m³')}",
+            "averaging": NOTHING if limit.averaging_min is None else f"{limit.averaging_min:g} min",
+            "binding": "binding" if limit.binding else "recommended",
+            "as_of": limit.as_of.isoformat() if limit.as_of else "not stated",
+            "source": limit.source + (f". {limit.note}" if limit.note else ""),
+        }
+        for limit in assessment.survey.limits
+    ]
+
+
+def assumption_rows(assessment: SurveyAssessment) -> list[list[str]]:
+    """Assumptions, each once, with the samplers it was made for."""
+    found: dict[str, list[str]] = {}
+    for sample in assessment.samples:
+        for words in sample.assumptions:
+            names = found.setdefault(words, [])
+            if sample.sampler not in names:
+                names.append(sample.sampler)
+    return [[words, _many(names)] for words, names in found.items()]
+
+
+def _many(names: Sequence[str]) -> str:
+    return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
+
+
+def _minutes(part: SegmentFlow) -> str:
+    return NOTHING if part.segment.minutes is None else at_decimals(part.segment.minutes, 0)
+
+
+def _span(start: datetime, stop: datetime | None, zone: ZoneInfo) -> str:
+    begin = start.astimezone(zone)
+    if stop is None:
+        return f"{begin:%m-%d %H:%M} to ?"
+    end = stop.astimezone(zone)
+    if begin.utcoffset() != end.utcoffset():
+        return f"{begin:%m-%d %H:%M %Z} to {end:%H:%M %Z}"
+    return f"{begin:%m-%d %H:%M} to {end:%H:%M}"
+
+
+def _moment(at: datetime | None, zone: ZoneInfo) -> str:
+    return "" if at is None else f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
+
+
+def _day(day: object) -> str:
+    return NOTHING if day is None else str(day)
+
+
+def _range(low: float | None, high: float | None) -> str:
+    if low is None and high is None:
+        return NOTHING
+    return f"{NOTHING if low is None else f'{low:g}'} to {NOTHING if high is None else f'{high:g}'} L/min"
+
+
+def _meter_uncertainty(meter: Meter) -> str:
+    parts = [] if meter.relative_u is None else [f"{percent(meter.relative_u)} of reading"]
+    if meter.full_scale_u_lpm:
+        parts.append(f"{significant(meter.full_scale_u_lpm, 2)} L/min")
+    return " and ".join(parts) or "not stated"
+
+
+def _scale(meter: Meter) -> str:
+    text = f"{meter.reads} flow"
+    if meter.calibrated_at is None:
+        return text
+    kelvin, pressure = meter.calibrated_at.bare().temperature_k, meter.calibrated_at.bare().pressure_kpa
+    return f"{text}, made for {kelvin:g} K and {pressure:g} kPa"

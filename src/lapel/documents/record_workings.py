@@ -1,0 +1,131 @@
+"""The worked calculation behind every number: steps numbered through the whole appendix, each printed once."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import Any
+
+from lapel.assessment.results import SampleResult, ShiftResult, SurveyAssessment
+from lapel.documents.cells import budget_cells
+from lapel.documents.render import Picture
+from lapel.figures import Figure, Step, Working, working
+from lapel.pictures.budget_bar import budget_bar
+
+EARLIER_STEP = re.compile(r"step (\d+)")
+
+
+@dataclass(slots=True)
+class Appendix:
+    """Steps printed so far, by what they say: the same step is printed once and named by its number after that."""
+
+    printed: dict[tuple[Any, ...], int]
+
+    def new_steps(self, worked: Working) -> list[Step]:
+        """Return the steps of a calculation that no earlier one showed, under the numbers of the appendix."""
+        here: dict[str, int] = {}
+        fresh = []
+        for step in worked.steps:
+            terms = tuple(replace(term, origin=_renumbered(term.origin, here)) for term in step.terms)
+            says = (step.name, step.expression, terms, step.result, step.uncertainty, step.source)
+            number = self.printed.get(says)
+            if number is None:
+                number = self.printed[says] = len(self.printed) + 1
+                fresh.append(replace(step, number=number, terms=terms))
+            here[str(step.number)] = number
+        return fresh
+
+
+def _renumbered(origin: str, here: dict[str, int]) -> str:
+    found = EARLIER_STEP.fullmatch(origin)
+    return f"step {here[found.group(1)]}" if found else origin
+
+
+def worked_samples(assessment: SurveyAssessment, appendix: Appendix, *, everything: bool) -> list[dict[str, Any]]:
+    """
+    Return the calculation of every sampler, agents of one sampler together.
+
+    Without `everything`: only samplers that are not sound or that a verdict other than “under” rests on.
+    """
+    wanted = None if everything else samplers_to_look_at(assessment)
+    by_sampler: dict[str, list[SampleResult]] = {}
+    for sample in assessment.samples:
+        if wanted is None or sample.sampler in wanted:
+            by_sampler.setdefault(sample.sampler, []).append(sample)
+    sections = []
+    for sampler, samples in by_sampler.items():
+        parts = [part for sample in samples if (part := _worked_sample(sample, appendix)) is not None]
+        if parts:
+            sections.append({"title": sampler, "parts": parts})
+    return sections
+
+
+def worked_shifts(assessment: SurveyAssessment, appendix: Appendix, *, everything: bool) -> list[dict[str, Any]]:
+    """Return the calculation of every shift average, resting on the steps of its samples."""
+    sections: dict[str, dict[str, Any]] = {}
+    for result in assessment.shifts:
+        averages = result.averages.items() if everything or not _plainly_under(result) else ()
+        for what, average in averages:
+            ends = [("", average.upper)]
+            if average.is_interval:
+                ends = [("lower end, ", average.lower), ("upper end, ", average.upper)]
+            parts = [_worked(f"{result.agent.name}, {end}{what}", figure, appendix) for end, figure in ends]
+            section = sections.setdefault(
+                result.shift.code, {"title": f"{result.shift.code}, {result.shift.worker}", "parts": []}
+            )
+            section["parts"] += parts
+    return list(sections.values())
+
+
+def samplers_to_look_at(assessment: SurveyAssessment) -> set[str]:
+    """Samplers that are not sound, or on which a verdict rests that is not plainly “under”."""
+    found = {sample.sampler for sample in assessment.samples if sample.standing.level != "sound"}
+    for result in assessment.shifts:
+        if not _plainly_under(result):
+            found |= {sample.sampler for sample in (*result.samples, *result.left_out)}
+    for single in assessment.short_terms:
+        if any(v.comparison.verdict != "under" for v in single.verdicts):
+            found.add(single.sample.sampler)
+    return found
+
+
+def _plainly_under(result: ShiftResult) -> bool:
+    return bool(result.verdicts) and all(v.comparison.verdict == "under" and v.robust for v in result.verdicts)
+
+
+def _worked_sample(sample: SampleResult, appendix: Appendix) -> dict[str, Any] | None:
+    last = sample.ppm or sample.concentration or sample.mass or sample.volume
+    if last is None:
+        return None
+    return _worked(sample.agent.name, last, appendix)
+
+
+def _worked(title: str, figure: Figure, appendix: Appendix) -> dict[str, Any]:
+    worked = working(figure)
+    return {
+        "title": title,
+        "steps": [step_cells(step) for step in appendix.new_steps(worked)],
+        "budget": budget_picture(title, figure),
+    }
+
+
+def step_cells(step: Step) -> dict[str, Any]:
+    """One step as texts."""
+    return {
+        "number": str(step.number),
+        "name": step.name[:1].upper() + step.name[1:],
+        "expression": step.expression,
+        "terms": [[term.label, term.text, term.origin] for term in step.terms],
+        "result": step.result,
+        "uncertainty": step.uncertainty,
+        "source": step.source,
+    }
+
+
+def budget_picture(title: str, figure: Figure) -> Picture | None:
+    """Draw the uncertainty budget of a figure; None where nothing is uncertain."""
+    cells = budget_cells(figure)
+    if not cells:
+        return None
+    drawn = budget_bar(cells, name=f"What makes {title} uncertain")
+    return Picture(drawn.svg(), drawn.words)

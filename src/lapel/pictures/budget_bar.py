@@ -1,0 +1,46 @@
+"""The budget bar: what makes a number uncertain, cause by cause."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lapel.pictures.drawing import Drawing
+from lapel.pictures.lettering import fitted, text_width
+
+ROW = 9.5
+SIZE = 6.6
+BAR = 62.0
+SHOWN = 6
+"""Causes with a row of their own; the smaller ones share the last row."""
+
+
+def budget_bar(rows: Sequence[tuple[str, str, float]], *, name: str, width: float = 236.0) -> Drawing:
+    """
+    Draw an uncertainty budget.
+
+    Parameters
+    ----------
+    rows : sequence of (cause, share as text, share)
+        Largest first; shares add to 1.
+    name : str
+        What the chart is called.
+    width : float
+        Of the drawing. [pt]
+    """
+    listed = list(rows[:SHOWN])
+    rest = rows[SHOWN:]
+    words = "; ".join(f"{cause} {text}" for cause, text, _ in rows)
+    drawing = Drawing(width, ROW * (len(listed) + bool(rest)) + 1.0, name, f"Shares of the variance: {words}.")
+    column = max(text_width(text, SIZE) for _, text, _ in listed) + 3.0
+    left = column + BAR + 5.0
+    for index, (cause, text, share) in enumerate(listed):
+        middle = ROW * (index + 0.5)
+        drawing.text_beside(column - 3.0, middle, text, size=SIZE, anchor="end")
+        drawing.rect(column, middle - 2.6, BAR, 5.2, fill="tint")
+        drawing.rect(column, middle - 2.6, BAR * share, 5.2, fill="accent", words=f"{cause}: {text}")
+        drawing.text_beside(left, middle, fitted(cause, width - left, SIZE), size=SIZE, fill="ink")
+    if rest:
+        middle = ROW * (len(listed) + 0.5)
+        counted = f"and {len(rest)} smaller causes" if len(rest) > 1 else "and 1 smaller cause"
+        drawing.text_beside(left, middle, counted, size=SIZE, fill="muted")
+    return drawing
