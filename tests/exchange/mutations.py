@@ -162,7 +162,7 @@ def wrong_word(root: Path, dice: random.Random) -> Damage | None:
         root,
         dice,
         lambda column, text: column.type in ("word", "yes or no"),
-        lambda text: dice.choice([text.upper(), text + " ", "maybe", text[:-1]]).replace(text + " ", text + "?"),
+        lambda text: dice.choice([text.swapcase(), text + "?", "maybe", text[:-1]]),
         "word that is none of the words",
     )
 
@@ -172,7 +172,7 @@ def repeated_row(root: Path, dice: random.Random) -> Damage | None:
     rows = load(root, name)
     rows.append(dice.choice(rows[1:]))
     save(root, name, rows)
-    ours = name in KEYS or not rows[-1][0].startswith("Control") and "Acetaldehyde" not in rows[-1]
+    ours = name in KEYS or not (rows[-1][0].startswith("Control") or "Acetaldehyde" in rows[-1])
     return Damage(name, f"repeated row {rows[-1]}", "fault" if ours else "same")
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from lapel.exchange.problems import did_you_mean, quoted
 from lapel.exchange.survey_folder.layout import LIST_MARK, Column
+from lapel.fieldlog.checks import is_number
 from lapel.figures.units import CANONICAL, UnitProblem, canonical, conversion, parsed_number
 
 _CODE = re.compile(r"[^\W_][\w.:/+#-]{0,63}")
@@ -116,6 +117,7 @@ def _yes_or_no(column: Column, text: str, _zone: tzinfo | None, _unit: str) -> b
 
 
 def _number(column: Column, text: str, _zone: tzinfo | None, _unit: str) -> float:
+    _check_plain(column, text)
     try:
         value = float(parsed_number(text))
     except UnitProblem as problem:
@@ -131,6 +133,7 @@ def _quantity(column: Column, text: str, _zone: tzinfo | None, unit: str) -> flo
             "Write the unit the number was read in; none is assumed.",
             f"{quoted(text)} without a unit",
         )
+    _check_plain(column, text)
     try:
         value = canonical(text, unit, column.unit_kind)
     except UnitProblem as problem:
@@ -271,6 +274,12 @@ def _check_range(column: Column, value: float, found: str = "") -> None:
     if too_low or (column.high is not None and value > column.high) or value != value:
         remedy = "Check the number and its unit." if column.unit_kind else "Check the number."
         raise Unreadable(f"a plausible number, {range_text(column)}", remedy, found)
+
+
+def _check_plain(column: Column, text: str) -> None:
+    """Refuse what the log would not read as a number: digits of other scripts, exponents of three digits."""
+    if "," not in text and not is_number(text):
+        raise Unreadable(_number_wanted(column), "Correct the number; leave the cell empty where nothing was read.")
 
 
 def _number_wanted(column: Column) -> str:

@@ -15,7 +15,8 @@ from lapel.exchange.survey_folder.delivered import CellFault, Grid, delivered_gr
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.layout import LABORATORY, RESULT_RANGES, Column
 from lapel.exchange.survey_folder.tables import DocumentValues, as_cell, read_document
-from lapel.figures.units import UnitProblem, canonical, parsed_number
+from lapel.fieldlog.checks import is_number
+from lapel.figures.units import UnitProblem, canonical
 
 _FOLDER = "laboratory"
 _PER_SAMPLER = ("sampler", "volume", "medium", "remark", "analysed_on")
@@ -83,7 +84,7 @@ def read_laboratory(
                 files.faults.add(
                     Place(name),
                     "a file that no laboratory document names",
-                    "a .toml beside it that says how to read it",
+                    f"a document that says how to read it, such as {PurePosixPath(name).with_suffix('.toml')}",
                     "Write one, or move the file elsewhere.",
                 )
     return all_results
@@ -451,7 +452,8 @@ class _ReportReader:
         if self._document["decimal_mark"] == "comma" and "." not in text:
             point = text.replace(",", ".") if text.count(",") <= 1 else text
         try:
-            parsed_number(point)
+            if not is_number(point):
+                raise UnitProblem(point)
             value = canonical(point, unit, "ratio" if kind in ("recovery", "uncertainty") else kind)
         except UnitProblem:
             mark = self._document["decimal_mark"] or "point"
