@@ -9,7 +9,7 @@ from uncertainties import ufloat
 from lapel.figures import Formula
 from lapel.hygiene import Air, BareAir
 
-MODULES = ["air", "concentration", "flow", "mass", "meters", "volume"]
+MODULES = ["air", "blank", "certificate", "concentration", "flow", "mass", "meters", "volume"]
 AIRS = {"air", "standard", "ambient", "measured", "reference", "calibrated_at", "used_at"}
 LISTS = {"readings", "volumes", "masses", "detected", "limits"}
 TYPICAL = {

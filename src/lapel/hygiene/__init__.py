@@ -9,6 +9,8 @@ from lapel.hygiene.air import (
     standard_pressure,
     water_vapour_pressure,
 )
+from lapel.hygiene.blank import mean_blank
+from lapel.hygiene.certificate import certificate_factor, corrected_reading, curve_flow, full_scale_offset
 from lapel.hygiene.concentration import concentration, concentration_at, to_mg_m3, to_ppm
 from lapel.hygiene.decision import (
     Decision,
@@ -30,16 +32,11 @@ from lapel.hygiene.mass import (
     breakthrough_fraction,
     collected_mass,
     laboratory_mass,
-    mean_blank,
     sections_together,
     total_mass,
 )
 from lapel.hygiene.meters import (
     ambient_to_standard_flow,
-    certificate_factor,
-    corrected_reading,
-    curve_flow,
-    full_scale_offset,
     rotameter_flow,
     soap_film_vapour_correction,
     standard_to_ambient_flow,
