@@ -285,7 +285,10 @@ def _plan(spec: KindSpec) -> _Plan:
 
 
 def _right_values(field: FieldSpec) -> Callable[[str], bool]:
-    """Return the check of one field; answers are kept, because a log says the same thing many times."""
+    """Return the check of one field; of values a log repeats, the answers are kept."""
+    if field.type in ("text", "code"):
+        printable = field.type == "code"
+        return lambda value: not value.isspace() and (not printable or value.isprintable())
     check = _CHECKS[field.type]
     return functools.lru_cache(maxsize=1024)(lambda value: not value.isspace() and not check(field, value))
 
