@@ -12,12 +12,13 @@ It takes some minutes and writes tests/vectors/group_posteriors.json.
 import json
 import math
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
-from scipy.special import log_ndtr, ndtr, ndtri
+from scipy.special import log_ndtr, ndtri
 
 Z95 = float(ndtri(0.95))
 MU = (-7.0, 4.0)
@@ -102,7 +103,7 @@ class Group:
         marks = np.linspace(self.u_low, self.u_high, 9)[1:-1]
         ends = sorted({*ends, *marks})
         total = 0.0
-        for a, b in zip(ends[:-1], ends[1:], strict=True):
+        for a, b in pairwise(ends):
             value, _ = quad(
                 lambda u: self.inner(u, cut_of_sigma(math.exp(u))), a, b, epsabs=1e-12, epsrel=1e-10, limit=200
             )
@@ -183,6 +184,7 @@ def uncertain_answers(lower, upper, prior, cv_range):
         guess = groups[20].bracket(what)
         result[what] = []
         for p, g in zip(PROBABILITIES, guess, strict=True):
+
             def miss(t, what=what, p=p):
                 pairs = zip(weights, groups, strict=True)
                 return sum(wi * group.below(what, t) for wi, group in pairs) / totals - p
@@ -216,7 +218,15 @@ def data_sets():
     for n in (3, 6, 12, 30, 60):
         x = draw(n, 0.15, 2.4)
         add(f"{n} measured", x, x)
-    for n, share, limits in ((3, 0.33, 1), (6, 0.33, 1), (10, 0.3, 2), (10, 0.6, 1), (15, 0.6, 3), (20, 0.8, 1), (60, 0.8, 2)):
+    for n, share, limits in (
+        (3, 0.33, 1),
+        (6, 0.33, 1),
+        (10, 0.3, 2),
+        (10, 0.6, 1),
+        (15, 0.6, 3),
+        (20, 0.8, 1),
+        (60, 0.8, 2),
+    ):
         add(f"{n} results, {round(100 * share)} % non-detects", *censor(draw(n, 0.1, 2.8), share, limits))
     add("3 non-detects", [0] * 3, [0.1] * 3)
     add("6 non-detects, two reporting limits", [0] * 6, [0.05] * 4 + [0.2] * 2)
@@ -232,7 +242,11 @@ def data_sets():
     x = draw(6, 0.002, 2.2)
     add("geometric mean below limit/300", x, x)
     add("geometric mean below limit/300, 60 % non-detects", *censor(draw(10, 0.0025, 2.5), 0.6))
-    add("few near-equal detects among non-detects", [0.101, 0.1, 0.0995, 0, 0, 0, 0, 0], [0.101, 0.1, 0.0995] + [0.08] * 5)
+    add(
+        "few near-equal detects among non-detects",
+        [0.101, 0.1, 0.0995, 0, 0, 0, 0, 0],
+        [0.101, 0.1, 0.0995] + [0.08] * 5,
+    )
     x = draw(6, 0.3, 2.0)
     add("6 measured, flat prior", x, x, flat)
     add("10 results, 60 % non-detects, flat prior", *censor(draw(10, 0.1, 2.8), 0.6), flat)

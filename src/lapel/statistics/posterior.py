@@ -17,14 +17,14 @@ from lapel.statistics.posterior_groups import Groups
 from lapel.statistics.posterior_rows import Index, Rows
 from lapel.statistics.priors import MU_HIGH, MU_LOW, PUBLISHED_SPREAD, Prior
 
-__all__ = ["AIHA_STYLE_BANDS", "Note", "Posterior", "posterior"]
+__all__ = ["CATEGORY_BANDS", "Note", "Posterior", "posterior"]
 
 Array = NDArray[np.float64]
 What = Literal["gm", "gsd", "mean", "p95", "exceedance"]
 Results = Observations | ArrayLike
 
 QUANTITIES = ("gm", "gsd", "mean", "p95", "exceedance")
-AIHA_STYLE_BANDS = (0.01, 0.1, 0.5, 1.0)  # shares of the limit that bound the usual five categories
+CATEGORY_BANDS = (0.01, 0.1, 0.5, 1.0)  # shares of the limit that bound the usual five categories
 
 _ERROR_POINTS = 16
 _FEW = 2
@@ -167,7 +167,7 @@ class Posterior:
         return result
 
     def band_probabilities(
-        self, edges: Sequence[float] = AIHA_STYLE_BANDS, what: Literal["gm", "mean", "p95"] = "p95"
+        self, edges: Sequence[float] = CATEGORY_BANDS, what: Literal["gm", "mean", "p95"] = "p95"
     ) -> Array:
         """
         Probability that a quantity lies in each band of shares of the limit.

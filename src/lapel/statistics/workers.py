@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -38,6 +38,8 @@ __all__ = ["LARGEST_SHARE", "WorkersPosterior", "workers_posterior"]
 
 Array = NDArray[np.float64]
 Own = Literal["gm", "mean", "p95"]
+# A mapping or sequence of each worker's results; one set of observations; or such a set with the worker of each row.
+ByWorker = Any
 
 LARGEST_SHARE = 0.99  # of the variance between workers: at least a hundredth is from day to day
 _HIGHEST_PHI = float(np.arcsin(np.sqrt(LARGEST_SHARE)))
@@ -402,41 +404,29 @@ def _own_level(rows: WorkerRows, points: tuple[Array, Array, Array, Array], what
     return assemble(edges, density[None], np.zeros(1))
 
 
-def _named_rows(
-    results: Mapping[Hashable, ArrayLike | Observations]
-    | Sequence[ArrayLike | Observations]
-    | tuple[Observations, ArrayLike],
-    worker: ArrayLike | None,
-) -> Iterator[tuple[Hashable, Observations]]:
+def _named_rows(results: ByWorker, worker: ArrayLike | None) -> Iterator[tuple[Hashable, Observations]]:
     """Each worker's name and results, in order of first appearance."""
-    if worker is None and isinstance(results, tuple) and len(results) == 2 and isinstance(results[0], Observations):
-        second = results[1]
-        if not isinstance(second, Observations):
-            results, worker = results[0], second
+    if worker is None and isinstance(results, tuple) and len(results) == 2:
+        first, second = results
+        if isinstance(first, Observations) and not isinstance(second, Observations):
+            results, worker = first, second
     if worker is not None:
-        rows = results if isinstance(results, Observations) else observed(results)  # type: ignore[arg-type]
+        rows = results if isinstance(results, Observations) else observed(results)
         names = np.asarray(worker)
         if names.shape != (rows.n,):
             raise ValueError(f"`worker` must name one worker a row, {rows.n} in all; it has shape {names.shape}")
-        order = list(dict.fromkeys(names.tolist()))
-        for name in order:
+        for name in dict.fromkeys(names.tolist()):
             yield name, rows.rows(names == name)
         return
-    if isinstance(results, Mapping):
-        items: Iterator[tuple[Hashable, ArrayLike | Observations]] = iter(results.items())
-    elif isinstance(results, Observations):
+    if isinstance(results, Observations):
         raise ValueError("`worker` must name the worker of each row when `results` are one set of observations")
-    else:
-        items = enumerate(results, start=1)  # type: ignore[arg-type]
+    items = results.items() if isinstance(results, Mapping) else enumerate(results, start=1)
     for name, values in items:
         yield name, values if isinstance(values, Observations) else observed(np.atleast_1d(values))
 
 
 def workers_posterior(
-    results: Mapping[Hashable, ArrayLike | Observations]
-    | Sequence[ArrayLike | Observations]
-    | tuple[Observations, ArrayLike]
-    | Observations,
+    results: ByWorker,
     worker: ArrayLike | None = None,
     *,
     limit: float,

@@ -1,0 +1,146 @@
+"""Posteriors of a hundred thousand groups: streamed in chunks, with bounded memory, on as many processors as wished."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from itertools import islice
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lapel.statistics.chunks import map_chunks
+from lapel.statistics.observed import Observations
+from lapel.statistics.posterior import CATEGORY_BANDS, What, posterior
+from lapel.statistics.priors import PUBLISHED_SPREAD, Prior
+
+__all__ = ["BulkAnswer", "BulkQuestion", "bulk_posteriors"]
+
+Array = NDArray[np.float64]
+
+_GROUPS_A_CHUNK = 2_000  # some tenths of a second of work
+
+
+@dataclass(frozen=True)
+class BulkQuestion:
+    """
+    What is wanted of every group.
+
+    Parameters
+    ----------
+    quantiles : mapping
+        Probabilities wanted of each quantity, as in ``{"p95": (0.05, 0.5, 0.95)}``.
+    above : mapping
+        For each quantity the value, as a share of the group's limit ("gsd", "exceedance": the value itself),
+        whose probability of being exceeded is wanted.
+    bands : sequence of float
+        Shares of the limit between which the probability of the 95th percentile is wanted; empty for none.
+    prior : SpreadPrior or FlatPrior
+        For the spread.
+    error_cv : float, (low, high) or None
+        Measurement error common to all rows, as in `posterior`.
+    """
+
+    quantiles: Mapping[What, Sequence[float]] | None = None
+    above: Mapping[What, float] | None = None
+    bands: Sequence[float] = CATEGORY_BANDS
+    prior: Prior = PUBLISHED_SPREAD
+    error_cv: float | tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class BulkAnswer:
+    """
+    Answers for consecutive groups.
+
+    `first`: position of the first group. `quantiles`: by quantity, (groups, probabilities). `above`: by quantity,
+    (groups,). `bands`: (groups, edges + 1), or None. `prior_decides`: (groups,).
+    """
+
+    first: int
+    quantiles: dict[str, Array]
+    above: dict[str, Array]
+    bands: Array | None
+    prior_decides: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return int(self.prior_decides.size)
+
+
+_Chunk = tuple[int, Array, Array, NDArray[np.int64], Array]
+
+
+def _answer(question: BulkQuestion, chunk: _Chunk) -> BulkAnswer:
+    """Answer for one chunk; the rows travel as flat arrays, which are quick to send."""
+    first, lower, upper, n, limits = chunk
+    ends = np.cumsum(n)[:-1]
+    pairs = zip(np.split(lower, ends), np.split(upper, ends), strict=True)
+    groups = [Observations(low, high) for low, high in pairs]
+    p = posterior(groups, limit=limits, prior=question.prior, error_cv=question.error_cv)
+    above = {}
+    for what, share in (question.above or {}).items():
+        value = share if what in ("gsd", "exceedance") else share * limits
+        above[str(what)] = p.probability_above(what, value)
+    return BulkAnswer(
+        first,
+        {str(what): p.quantiles(what, shares) for what, shares in (question.quantiles or {}).items()},
+        above,
+        p.band_probabilities(question.bands) if len(question.bands) else None,
+        p.prior_decides,
+    )
+
+
+def _chunks(groups: Iterable[tuple[Observations, float]], size: int) -> Iterator[_Chunk]:
+    source, first = iter(groups), 0
+    while held := list(islice(source, size)):
+        yield (
+            first,
+            np.concatenate([rows.lower for rows, _ in held]),
+            np.concatenate([rows.upper for rows, _ in held]),
+            np.array([rows.n for rows, _ in held], dtype=np.int64),
+            np.array([limit for _, limit in held], dtype=np.float64),
+        )
+        first += len(held)
+
+
+def bulk_posteriors(
+    groups: Iterable[tuple[Observations, float]],
+    question: BulkQuestion,
+    *,
+    workers: int = 1,
+    scheduler: str | None = None,
+    groups_a_chunk: int = _GROUPS_A_CHUNK,
+) -> Iterator[BulkAnswer]:
+    """
+    Posteriors of any number of groups, a chunk at a time.
+
+    Parameters
+    ----------
+    groups : iterable of (Observations, limit)
+        Drawn lazily.
+    question : BulkQuestion
+        What is wanted of each.
+    workers : int, at least 1
+        Processes on this machine; 1 works here, without any.
+    scheduler : str, optional
+        Address of a Dask scheduler; needs the extra ``lapel[cluster]``.
+    groups_a_chunk : int, at least 1
+        Groups worked out together.
+
+    Yields
+    ------
+    BulkAnswer
+        In the order of the groups, bit for bit the same wherever and however many at a time they are computed
+        within one chunk size.
+
+    Raises
+    ------
+    ValueError
+        A count is below 1, or a group's results or limit have no meaning.
+    """
+    if groups_a_chunk < 1:
+        raise ValueError(f"`groups_a_chunk` must be at least 1; it is {groups_a_chunk}")
+    yield from map_chunks(
+        partial(_answer, question), _chunks(groups, groups_a_chunk), workers=workers, scheduler=scheduler
+    )
