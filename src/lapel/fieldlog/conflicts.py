@@ -1,9 +1,9 @@
 """
 One act recorded by two people: both entries stay, the first in order counts, and the pair waits to be settled.
 
-Starts, stops, holds and fittings betray a repetition by what was already the case; `lapel.fieldlog.trains` finds those.
-The kinds here can be repeated without contradiction, so a repetition is seen only by likeness: same kind, same subject,
-another device, within some minutes. Saying that two entries are distinct, or withdrawing one, settles it.
+Starts, stops, holds and fittings betray a repetition by what was already the case; `TrainState` finds those. The kinds
+here can be repeated without contradiction, so a repetition is seen only by likeness: same kind, same subject, another
+device, within some minutes. Saying that two entries are distinct, or withdrawing one, settles it.
 """
 
 from __future__ import annotations

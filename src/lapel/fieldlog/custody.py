@@ -8,9 +8,9 @@ from datetime import datetime
 from lapel.fieldlog.checks import codes_in, yes_or_no
 from lapel.fieldlog.conflicts import recorded_twice
 from lapel.fieldlog.order import Act
+from lapel.fieldlog.preparation import Findings
 from lapel.fieldlog.runs import minutes_between
 from lapel.fieldlog.state import BlankRun, Conflict, CustodyGap, CustodyHop, Parcel, Remark
-from lapel.fieldlog.trains import Findings
 
 
 @dataclass(slots=True)

@@ -18,8 +18,9 @@ from lapel.fieldlog.corrections import Counting, counting
 from lapel.fieldlog.custody import BlankLog, ParcelLog
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.order import Act, utc
+from lapel.fieldlog.preparation import Findings
 from lapel.fieldlog.state import Conditions, Conflict, Day, Note, Remark, Task
-from lapel.fieldlog.trains import Findings, TrainLog
+from lapel.fieldlog.trains import TrainLog
 
 Found = TypeVar("Found", Conflict, Remark)
 

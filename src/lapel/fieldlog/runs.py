@@ -1,7 +1,7 @@
 """
 One sample as the log goes on: a sampler, its port, and the segments it drew.
 
-Mutable on purpose and only here: `lapel.fieldlog.trains` drives it entry by entry, and the fold freezes it at the end.
+Mutable on purpose: the train drives it entry by entry, and the fold freezes it at the end.
 """
 
 from __future__ import annotations
