@@ -1,4 +1,6 @@
 import itertools
+import math
+import sys
 from dataclasses import replace
 
 import pytest
@@ -9,7 +11,7 @@ from small_campaigns import OPTIONS, campaigns, can_be_hung, outfits
 from lapel.planning.checker import check_campaign
 from lapel.planning.demand import Crew, Demand, Equipment, PumpKind, SplitterKind, Worker
 from lapel.planning.replan import VISITS_CHANGED, replan
-from lapel.planning.solve import design_campaign
+from lapel.planning.solve import Answer, design_campaign
 
 ALL = tuple(OPTIONS)
 KIT = Equipment(
@@ -164,3 +166,29 @@ def test_the_demand_that_comes_back_can_be_bent_again():
     twice = replan(once.plan, once.demand, once.equipment, from_day="wed", absent={"W1": ["wed"]})
     assert check_campaign(twice.plan, twice.demand, twice.equipment) == ()
     assert replace(twice.demand, workers=()).days == ("wed", "thu")
+
+
+def test_a_plan_too_large_to_search_whole_is_bent_as_well_here_with_honest_bounds(monkeypatch):
+    """The way for large plans, forced on a small one: never better than the whole search, bounds never above it."""
+    plan = design_campaign(CROWD, KIT)
+    first = plan.visits[0]
+    words = {"from_day": "mon", "absent": {first.worker: [first.day]}, "pumps_lost": {"high": 1}}
+    whole = {goal.name: goal for goal in replan(plan, CROWD, KIT, **words).plan.goals}
+    monkeypatch.setattr(sys.modules["lapel.planning.replan"], "FULL_COLUMNS_AT_MOST", 0)
+    bent = replan(plan, CROWD, KIT, **words)
+    assert check_campaign(bent.plan, bent.demand, bent.equipment) == ()
+    part = {goal.name: goal for goal in bent.plan.goals}
+    assert part["wants not met"].reached == whole["wants not met"].reached
+    assert part[VISITS_CHANGED].reached >= whole[VISITS_CHANGED].reached
+    assert part[VISITS_CHANGED].bound <= whole[VISITS_CHANGED].reached
+
+
+def test_no_time_at_all_still_keeps_what_can_be_kept(monkeypatch):
+    plan = design_campaign(CROWD, KIT)
+    nothing_found = Answer(None, math.inf, -math.inf)
+    monkeypatch.setattr(sys.modules["lapel.planning.replan"], "minimise", lambda *_, **__: nothing_found)
+    first = plan.visits[0]
+    bent = replan(plan, CROWD, KIT, from_day="mon", absent={first.worker: [first.day]})
+    assert check_campaign(bent.plan, bent.demand, bent.equipment) == ()
+    assert len(bent.kept) == len(plan.visits) - 1
+    assert not bent.plan.is_proven

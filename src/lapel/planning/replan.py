@@ -15,9 +15,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from lapel.planning.campaign import GOALS, Campaign, Entry, Matrix, full_model, summed_model
+from lapel.planning.campaign import GOALS, Campaign, Matrix, full_model, summed_model
 from lapel.planning.demand import CampaignPlan, Demand, Equipment, Goal, Visit, Worker
 from lapel.planning.explain import explain_missing
+from lapel.planning.first_fit import keep_and_fill
 from lapel.planning.schedule import Chosen, schedule_visits
 from lapel.planning.solve import FULL_COLUMNS_AT_MOST, Stopwatch, goal_values, minimise, visits_of
 
@@ -178,30 +179,37 @@ def _bend(
     campaign = Campaign(demand, equipment, by_worker)
     if not campaign.entries or not campaign.wants:
         return _plan(campaign, [], dict.fromkeys(BENT_GOALS, math.inf), told, watch)
+    patched = keep_and_fill(campaign, told)
     if len(campaign.entries) * len(demand.days) <= FULL_COLUMNS_AT_MOST:
         visits, bounds = _search(full_model(campaign), campaign, told, watch)
-        return _plan(campaign, visits, bounds, told, watch)
-    # Too large to search whole: only those whom it touches may be given something new, the others keep or lose.
-    touched = _touched(campaign, told)
+        best = min(patched, visits, key=lambda found: _wants_and_changes(campaign, found, told))
+        return _plan(campaign, best, bounds, told, watch)
+    # Too large to search whole: workers who lost a visit may be given anything, the others what they were told to
+    # wear, on whichever day.
+    kept = {(demand.workers[v.worker].code, demand.days[v.day]) for v in patched if _is_told(campaign, v, told)}
+    touched = {code for code, day in told if (code, day) not in kept}
     entries = [
         entry
         for entry in campaign.entries
-        if entry.worker in touched
-        or frozenset(entry.pattern.options) in by_worker.get(demand.workers[entry.worker].code, ())
+        for code in [demand.workers[entry.worker].code]
+        if code in touched or frozenset(entry.pattern.options) in by_worker.get(code, ())
     ]
-    matrix = full_model(campaign, entries)
-    free = np.array([entries[e].worker in touched for e, _ in matrix.visits])
-    high = matrix.column_high.copy()
-    high[: len(free)] = np.where(free | _as_told(matrix, campaign, told), high[: len(free)], 0.0)
-    visits, _ = _search(replace(matrix, column_high=high), campaign, told, Stopwatch(watch.left * 0.3))
-    bounds = _summed_bounds(campaign, visits, told, Stopwatch(watch.left * 0.2))
-    if goal_values(campaign, visits)[0] > bounds[GOALS[0]]:
-        # Somebody has to make room: the others may also wear what they were told on another day.
-        moved, _ = _search(matrix, campaign, told, Stopwatch(watch.left * 0.8))
-        if goal_values(campaign, moved)[0] < goal_values(campaign, visits)[0]:
-            visits = moved
-            bounds = _summed_bounds(campaign, visits, told, watch)
-    return _plan(campaign, visits, bounds, told, watch)
+    visits, _ = _search(full_model(campaign, entries), campaign, told, Stopwatch(watch.left * 0.7))
+    best = min(patched, visits, key=lambda found: _wants_and_changes(campaign, found, told))
+    return _plan(campaign, best, _summed_bounds(campaign, best, told, watch), told, watch)
+
+
+def _is_told(campaign: Campaign, visit: Chosen, told: Mapping[tuple[str, str], frozenset[str]]) -> bool:
+    key = (campaign.demand.workers[visit.worker].code, campaign.demand.days[visit.day])
+    return told.get(key) == frozenset(visit.pattern.options)
+
+
+def _wants_and_changes(
+    campaign: Campaign, visits: list[Chosen], told: Mapping[tuple[str, str], frozenset[str]]
+) -> tuple[float, ...]:
+    short, *rest = goal_values(campaign, visits)
+    same = sum(_is_told(campaign, visit, told) for visit in visits)
+    return (short, float(len(told) + len(visits) - 2 * same), *rest)
 
 
 def _search(
@@ -222,7 +230,7 @@ def _search(
     short, changes = float(matrix.goals[GOALS[0]] @ answer.columns), float(changed @ answer.columns)
     is_best = answer.bound >= answer.value
     bounds = {
-        GOALS[0]: short if is_best else math.ceil((answer.bound - weight + 1) / weight),
+        GOALS[0]: short if is_best else _want_bound(answer.bound, weight),
         VISITS_CHANGED: len(told) + changes if is_best else 0.0,
     }
     caps = [(matrix.goals[GOALS[0]], short), (changed, changes)]
@@ -237,6 +245,11 @@ def _search(
     return visits, bounds
 
 
+def _want_bound(bound: float, weight: float) -> float:
+    """Fewest wants not met that a bound of wants times weight plus changes leaves; changes stay below the weight."""
+    return math.ceil((bound - weight + 1) / weight) if math.isfinite(bound) else 0.0
+
+
 def _as_told(matrix: Matrix, campaign: Campaign, told: Mapping[tuple[str, str], frozenset[str]]) -> NDArray[np.bool_]:
     days, workers = campaign.demand.days, campaign.demand.workers
     return np.array(
@@ -249,31 +262,17 @@ def _as_told(matrix: Matrix, campaign: Campaign, told: Mapping[tuple[str, str], 
     )
 
 
-def _touched(campaign: Campaign, told: Mapping[tuple[str, str], frozenset[str]]) -> set[int]:
-    """Workers who cannot all keep what they were told: absent, short of something wanted, or on a day over-full."""
-    demand = campaign.demand
-    touched: set[int] = set()
-    on_day: dict[str, list[Entry]] = {}
-    for w, worker in enumerate(demand.workers):
-        met: Counter[str] = Counter()
-        for (code, day), samplers in told.items():
-            if code != worker.code:
-                continue
-            patterns = [p for p in campaign.patterns[w] if frozenset(p.options) == samplers]
-            if not patterns or not worker.is_present(day):
-                touched.add(w)
-                continue
-            on_day.setdefault(day, []).append(Entry(w, min(patterns, key=lambda p: p.hangs)))
-            met.update(patterns[0].agents)
-        if any(met[agent] < count for agent, count in worker.wants.items()):
-            touched.add(w)
-    for d, day in enumerate(demand.days):
-        entries = on_day.get(day, [])
-        takes = campaign.takes(entries).tocsr()
-        over = np.asarray(takes.sum(axis=1)).ravel() - campaign.capacity[d] > 1e-9
-        for resource in np.flatnonzero(over):
-            touched |= {entries[e].worker for e in takes[resource].indices}
-    return touched
+def _most_kept(campaign: Campaign, told: Mapping[tuple[str, str], frozenset[str]], *, seconds: float) -> float:
+    """The most visits that can stay as told if nothing else is asked: every other one is a change at least."""
+    sets = set(told.values())
+    matrix = full_model(campaign, [e for e in campaign.entries if frozenset(e.pattern.options) in sets])
+    as_told = _as_told(matrix, campaign, told)
+    keep = np.zeros(matrix.size)
+    keep[: len(as_told)] = np.where(as_told, -1.0, 0.0)
+    high = matrix.column_high.copy()
+    high[: len(as_told)] *= as_told
+    bound = minimise(replace(matrix, column_high=high), keep, seconds=seconds).bound
+    return -bound if math.isfinite(bound) else float(len(told))
 
 
 def _summed_bounds(
@@ -284,8 +283,7 @@ def _summed_bounds(
 ) -> dict[str, float]:
     """Bounds of the summed model with the wants not met held; for the changes, the visits nobody can keep."""
     values = dict(zip(GOALS, goal_values(campaign, visits), strict=True))
-    present = {(w.code, day) for w in campaign.demand.workers for day in campaign.demand.days if w.is_present(day)}
-    bounds = {VISITS_CHANGED: float(len(set(told) - present))}
+    bounds = {VISITS_CHANGED: len(told) - _most_kept(campaign, told, seconds=max(0.5, watch.left / 3))}
     for place, name in enumerate(GOALS):
         matrix = summed_model(campaign, days_used=int(values[GOALS[1]]) if place >= 2 else None)
         held = [(matrix.goals[g], values[g]) for g in GOALS[:place]]
@@ -301,11 +299,7 @@ def _plan(
     told: Mapping[tuple[str, str], frozenset[str]],
     watch: Stopwatch,
 ) -> CampaignPlan:
-    values = dict(zip(GOALS, goal_values(campaign, visits), strict=True))
-    days, workers = campaign.demand.days, campaign.demand.workers
-    now = {(workers[v.worker].code, days[v.day]): frozenset(v.pattern.options) for v in visits}
-    same = sum(now.get(key) == samplers for key, samplers in told.items())
-    values[VISITS_CHANGED] = float(len(told) - same + len(now) - same)
+    values = dict(zip(BENT_GOALS, _wants_and_changes(campaign, visits, told), strict=True))
     goals = tuple(Goal(name, values[name], _bound(values[name], bounds.get(name, 0.0))) for name in BENT_GOALS)
     missing, advice = explain_missing(campaign, visits, seconds=max(1.0, watch.left / 2))
     return CampaignPlan(schedule_visits(campaign, visits), missing, goals, advice)
