@@ -8,10 +8,12 @@ from lapel.planning.results_needed import (
     Truth,
     individual_worker_route,
     percentile_test,
+    posterior_route,
     power_curve,
     preliminary_route,
     results_wanted,
 )
+from lapel.statistics.priors import FlatPrior
 
 GROUPS = 200_000
 TRUTH = Truth(0.15, 2.5)
@@ -103,3 +105,29 @@ def test_too_few_results_allowed_for_the_test_is_refused():
 def test_a_share_between_workers_of_one_is_refused():
     with pytest.raises(ValueError, match="`between_share` must be at least 0 and below 1"):
         Truth(0.1, 2.0, 1.0)
+
+
+def test_the_bayesian_chance_is_that_of_a_posterior_summed_on_a_grid():
+    """
+    Own groups, own grid over (ln GM, ln GSD) with the same flat prior of ln sigma and of mu: the share of groups with
+    at least 95 % of the weight below the limit.
+    """
+    truth, n, groups = Truth(0.08, 2.2), 6, 3000
+    test = posterior_route(prior=FlatPrior(gsd_low=1.2, gsd_high=6.0), groups=4000)
+    point = test.point(n, truth)
+    y = np.log(truth.gm_to_limit) + math.log(truth.gsd) * np.random.default_rng(8).standard_normal((groups, n))
+    mean, square = y.mean(axis=1), y.var(axis=1)
+    edges = np.linspace(math.log(math.log(1.2)), math.log(math.log(6.0)), 401)
+    sigma = np.exp((edges[1:] + edges[:-1]) / 2)
+    # Given sigma, mu is normal around the mean of the logs (its own range is far away), so that one sum remains.
+    weight = sigma ** -(n - 1.0) * np.exp(-n * square[:, None] / (2 * sigma**2))
+    below = norm.cdf((-norm.ppf(0.95) * sigma - mean[:, None]) / (sigma / math.sqrt(n)))
+    sure = (weight * below).sum(axis=1) / weight.sum(axis=1)
+    seen = np.mean(sure >= 0.95)
+    assert 0.2 < seen < 0.9
+    assert point.chance == pytest.approx(seen, abs=4 * math.hypot(point.error, 0.5 / math.sqrt(groups)))
+
+
+def test_the_bayesian_wish_for_a_lower_band_is_harder():
+    easy, hard = (posterior_route(band=band, groups=400).point(6, TRUTH).chance for band in (1.0, 0.5))
+    assert hard < easy

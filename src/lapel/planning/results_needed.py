@@ -7,8 +7,11 @@ is as useful to know as one that needs six.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+
+import numpy as np
 
 from lapel.planning.arguments import above, share
 from lapel.statistics import (
@@ -17,6 +20,8 @@ from lapel.statistics import (
     simulate_individual_worker_test,
     statistical_test_power,
 )
+from lapel.statistics.posterior import posterior
+from lapel.statistics.priors import PUBLISHED_SPREAD, Prior
 
 #: Groups simulated for one point of a curve that has no closed form.
 SIMULATED_GROUPS = 20_000
@@ -159,6 +164,46 @@ def individual_worker_route(*, repeats: int = 2, groups: int = SIMULATED_GROUPS)
 
     source = "BOHS/NVvA, Testing compliance with occupational exposure limits, 2011: 20 % chance, 5 % of shifts"
     return GroupTest("individual-worker test", source, repeats, possible, chance)
+
+
+def posterior_route(
+    *, sure: float = 0.95, band: float = 1.0, prior: Prior = PUBLISHED_SPREAD, groups: int = 2_000, seed: int = 6_001
+) -> GroupTest:
+    """
+    The Bayesian statement: a wanted posterior probability that the 95th percentile lies below an edge of a band.
+
+    Parameters
+    ----------
+    sure : float
+        Posterior probability wanted before it is said. [-]
+    band : float
+        Edge over the limit: 1 for the limit itself, 0.5 or 0.1 for a lower band. [-]
+    prior : SpreadPrior or FlatPrior
+        Of the spread, as in the judgement.
+    groups, seed : int
+        Groups simulated for each point, and from which seed; there is no closed form.
+
+    Returns
+    -------
+    GroupTest
+        Results independent and all measured.
+    """
+    share(sure=sure)
+    above(0.0, band=band)
+    if groups < 1:
+        raise ValueError(f"`groups` must be at least 1; it is {groups}")
+
+    def chance(n: int, truth: Truth) -> tuple[float, float]:
+        rng = np.random.default_rng([seed, n])
+        logs = math.log(truth.gm_to_limit) + math.log(truth.gsd) * rng.standard_normal((groups, n))
+        belief = posterior(list(np.exp(logs)), limit=1.0, prior=prior)
+        shown = int(np.sum(belief.probability_above("p95", band) <= 1.0 - sure))
+        p = shown / groups
+        # The error never falls below that of one group, as for the other simulated chances.
+        return p, math.sqrt(max(p * (1.0 - p), (1.0 - 1.0 / groups) / groups) / groups)
+
+    name = f"Bayesian: {sure:.0%} sure that the 95th percentile is below {band:g} of the limit"
+    return GroupTest(name, f"posterior of the group; {prior.describe()}", 1, lambda most: range(1, most + 1), chance)
 
 
 def power_curve(test: GroupTest, truth: Truth, *, at_most: int = 40) -> tuple[PowerPoint, ...]:
