@@ -209,10 +209,10 @@ class Likelihood:
 def _scale(low: Floats, high: Floats) -> tuple[float, float]:
     """Middle and size of the logs: of the measured ones if two differ, else of all bounds there are."""
     exact = low[low == high]
-    ends = exact if exact.size > 1 and float(np.ptp(exact)) > _SAME else np.concatenate([low, high])
+    ends = exact if exact.size > 1 and float(np.ptp(exact)) > 0.01 * _SAME else np.concatenate([low, high])
     ends = ends[np.isfinite(ends)]
     spread = float(ends.std())
-    return float(ends.mean()), spread if spread > _SAME else 1.0
+    return float(ends.mean()), spread if spread > 0.01 * _SAME else 1.0
 
 
 def log_probability(zl: Floats, zu: Floats) -> Floats:
@@ -222,6 +222,8 @@ def log_probability(zl: Floats, zu: Floats) -> Floats:
     top, bottom = log_ndtr(high), log_ndtr(low)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         gap = np.where(np.isneginf(bottom), -np.inf, bottom - top)
+        # Far out the two logs agree in all their digits; there Phi falls as exp(-z²/2).
+        gap = np.where((high < -1e3) & np.isfinite(low), (high - low) * (high + low) / 2.0, gap)
         wide = top + np.log(-np.expm1(gap))
         width, middle = high - low, (high + low) / 2.0
         narrow = np.log(width) - middle * middle / 2.0 - _LOG_ROOT_TWO_PI + width**2 * (middle**2 - 1.0) / 24.0
