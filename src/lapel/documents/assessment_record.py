@@ -10,6 +10,7 @@ from typing import Any
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents import compose, record_field, record_results
 from lapel.documents.limit_sentences import limit_sentences
+from lapel.documents.record_pictures import day_pictures
 from lapel.documents.record_workings import Appendix, worked_samples, worked_shifts
 from lapel.documents.render import rendered, write_whole
 
@@ -86,8 +87,10 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
         "cautions": cautions(assessment),
         "facts": survey_facts(assessment),
         "samples": record_results.sample_table(assessment),
+        "days": day_pictures(assessment) if everything else [],
         "shifts": record_results.shift_sections(assessment, everything=everything),
         "short_terms": record_results.short_term_table(assessment, everything=everything),
+        "short_picture": record_results.short_term_picture(assessment),
         "mixtures": record_results.mixture_table(assessment),
         "findings": record_results.finding_groups(assessment),
         "rule_book": assessment.rule_book.title,

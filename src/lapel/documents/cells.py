@@ -85,3 +85,8 @@ def interval_cell(lower: Figure, upper: Figure) -> str:
 def budget_cells(figure: Figure) -> list[tuple[str, str, float]]:
     """Uncertainty budget as cells: cause, share of the variance as text, and the share as a number for a bar."""
     return [(row.cause, percent(row.share), row.share) for row in figure.budget()]
+
+
+def minutes_cell(minutes: float | None) -> str:
+    """Whole minutes; a dash where an end is not known."""
+    return NOTHING if minutes is None else at_decimals(minutes, 0)

@@ -21,11 +21,11 @@ from lapel.documents.cells import (
     change_cell,
     flow_cell,
     interval_cell,
+    minutes_cell,
     ratio_cell,
     share_cell,
     significant_as_stated,
 )
-from lapel.figures import at_decimals
 from lapel.hygiene.findings import LEVELS, Finding, Level, Standing
 
 EFFECT_WORDS = {
@@ -207,7 +207,7 @@ def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow
         agent=sample.agent.name,
         purpose=sample.order.purpose,
         medium=(run.medium if run else "") or sample.method.medium,
-        minutes=NOTHING if minutes is None else at_decimals(minutes, 0),
+        minutes=minutes_cell(minutes),
         flow=flow_cell(sample.flow),
         change=change_cell(sample.segments),
         volume=cell(sample.volume),

@@ -95,4 +95,4 @@ def _named(who: Sequence[str]) -> str:
 
 
 def _who(worker: str, shift: str) -> str:
-    return f"{worker} ({shift})"
+    return f"{worker}\u00a0({shift})"

@@ -7,11 +7,11 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import Meter
-from lapel.assessment.results import SegmentFlow, SurveyAssessment
-from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell
+from lapel.assessment.results import SurveyAssessment
+from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell, minutes_cell
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.state import FlowReading, FlowRound
-from lapel.figures import at_decimals, percent, significant
+from lapel.figures import at_decimals, display_unit, percent, significant
 
 METER_KINDS = {
     "piston": "dry piston",
@@ -42,7 +42,7 @@ def flow_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
                     "flow_after": flow_cell(part.after),
                     "change": change_cell((part,)),
                     "flow": flow_cell(part.flow),
-                    "minutes": _minutes(part),
+                    "minutes": minutes_cell(part.segment.minutes),
                     "volume": cell(part.volume),
                 }
             )
@@ -187,10 +187,8 @@ def limit_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
     return [
         {
             "agent": assessment.survey.agents[limit.agent].name,
-            "authority": limit.authority,
-            "kind": limit.kind,
-            "value": f"{limit.value:g} {limit.unit.replace('mg/m3', 'mg/m³')}",
-            "averaging": NOTHING if limit.averaging_min is None else f"{limit.averaging_min:g} min",
+            "limit": f"{limit.value:g} {display_unit(limit.unit)}, {limit.authority} {limit.kind}"
+            + ("" if limit.averaging_min is None else f" over {limit.averaging_min:g} min"),
             "binding": "binding" if limit.binding else "recommended",
             "as_of": limit.as_of.isoformat() if limit.as_of else "not stated",
             "source": limit.source + (f". {limit.note}" if limit.note else ""),
@@ -212,10 +210,6 @@ def assumption_rows(assessment: SurveyAssessment) -> list[list[str]]:
 
 def _many(names: Sequence[str]) -> str:
     return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
-
-
-def _minutes(part: SegmentFlow) -> str:
-    return NOTHING if part.segment.minutes is None else at_decimals(part.segment.minutes, 0)
 
 
 def _span(start: datetime, stop: datetime | None, zone: ZoneInfo) -> str:

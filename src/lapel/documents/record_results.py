@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -11,7 +12,12 @@ from lapel.assessment.results import LimitVerdict, ShiftResult, SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.cells import NOTHING
 from lapel.documents.compose import FindingRow, VerdictRow
+from lapel.documents.record_pictures import strip_picture
+from lapel.documents.render import Picture
 from lapel.figures import percent
+
+MOST_IN_PICTURE = 40
+"""Short-term comparisons that fit one picture; more are left to the table."""
 
 UNSAMPLED_WORDS = {
     "zero": "counted as no exposure",
@@ -64,6 +70,7 @@ def shift_sections(assessment: SurveyAssessment, *, everything: bool) -> list[di
                 "shift": results[0].shift.code,
                 "worker": results[0].shift.worker,
                 "facts": shift_facts(assessment, results),
+                "picture": strip_picture(list(zip(rows, verdicts, strict=True)), f"Shift {results[0].shift.code}"),
                 "rows": [verdict_cells(row, v, everything=everything) for row, v in zip(rows, verdicts, strict=True)],
             }
         )
@@ -117,6 +124,7 @@ def verdict_cells(row: VerdictRow, verdict: LimitVerdict | None, *, everything: 
         "share": row.share,
         "verdict": row.verdict,
         "robust": row.robust,
+        "plain": plain,
         "below": [] if plain and not everything else explanations(row, verdict),
     }
 
@@ -150,6 +158,18 @@ def short_term_table(assessment: SurveyAssessment, *, everything: bool) -> list[
     return rows
 
 
+def short_term_picture(assessment: SurveyAssessment) -> Picture | None:
+    """Short-term samples beside their limits; the first of very many."""
+    pairs = [
+        (replace(row, agent=f"{result.sample.sampler} {row.agent}"), verdict)
+        for result in assessment.short_terms
+        for row, verdict in zip(
+            compose.short_term_verdict_rows(assessment, result), result.verdicts or (None,), strict=True
+        )
+    ]
+    return strip_picture(pairs, "Short-term samples") if len(pairs) <= MOST_IN_PICTURE else None
+
+
 def mixture_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
     """Additive indices."""
     rows = []
@@ -157,7 +177,7 @@ def mixture_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
         row = compose.mixture_verdict_row(assessment, mixture)
         cells = verdict_cells(row, None, everything=True)
         shares = "; ".join(f"{agent} {percent(share)}" for agent, share in mixture.shares.items())
-        cells["below"] = [["Why", row.reason], ["Share of the index", f"{shares}."]]
+        cells["below"] = [["Why", row.reason], ["Shares of the index", f"{shares}."]]
         rows.append(cells)
     return rows
 

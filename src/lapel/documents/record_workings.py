@@ -116,7 +116,7 @@ def step_cells(step: Step) -> dict[str, Any]:
         "name": step.name[:1].upper() + step.name[1:],
         "expression": step.expression,
         "terms": [[term.label, term.text, term.origin] for term in step.terms],
-        "result": step.result,
+        "result": step.result if step.result[:1] in "<≥" else f"= {step.result}",
         "uncertainty": step.uncertainty,
         "source": step.source,
     }

@@ -10,8 +10,11 @@ from lapel.pictures.lettering import fitted, text_width
 ROW = 9.5
 SIZE = 6.6
 BAR = 62.0
-SHOWN = 6
-"""Causes with a row of their own; the smaller ones share the last row."""
+SHOWN = 5
+"""Most causes with a row of their own; the others are counted in the last row."""
+
+SMALL_SHARE = 0.005
+"""Share of the variance below which a cause has no row of its own."""
 
 
 def budget_bar(rows: Sequence[tuple[str, str, float]], *, name: str, width: float = 236.0) -> Drawing:
@@ -27,8 +30,8 @@ def budget_bar(rows: Sequence[tuple[str, str, float]], *, name: str, width: floa
     width : float
         Of the drawing. [pt]
     """
-    listed = list(rows[:SHOWN])
-    rest = rows[SHOWN:]
+    listed = [row for row in rows[:SHOWN] if row[2] >= SMALL_SHARE] or list(rows[:1])
+    rest = rows[len(listed) :]
     words = "; ".join(f"{cause} {text}" for cause, text, _ in rows)
     drawing = Drawing(width, ROW * (len(listed) + bool(rest)) + 1.0, name, f"Shares of the variance: {words}.")
     column = max(text_width(text, SIZE) for _, text, _ in listed) + 3.0
@@ -41,6 +44,6 @@ def budget_bar(rows: Sequence[tuple[str, str, float]], *, name: str, width: floa
         drawing.text_beside(left, middle, fitted(cause, width - left, SIZE), size=SIZE, fill="ink")
     if rest:
         middle = ROW * (len(listed) + 0.5)
-        counted = f"and {len(rest)} smaller causes" if len(rest) > 1 else "and 1 smaller cause"
+        counted = f"{len(rest)} smaller causes" if len(rest) > 1 else "1 smaller cause"
         drawing.text_beside(left, middle, counted, size=SIZE, fill="muted")
     return drawing

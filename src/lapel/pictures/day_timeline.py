@@ -1,0 +1,161 @@
+"""The day timeline: ports against time, with what each sampler drew, what was read, and what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from lapel.pictures.drawing import Drawing
+from lapel.pictures.lettering import fitted, text_width
+from lapel.pictures.scales import LinearScale
+
+EventKind: TypeAlias = Literal["reading", "check", "fault", "touched"]
+ROW = 13.0
+SIZE = 6.8
+BAR = 7.6
+FILLS = {"sound": ("accent-soft", "accent"), "qualified": ("open-soft", "open"), "void": ("paper", "over")}
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """One segment of one sampler, in minutes from the picture's start; `held` for a hold with the sampler in place."""
+
+    start_min: float
+    stop_min: float
+    sampler: str
+    level: Literal["sound", "qualified", "void"]
+    words: str
+    held: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened at one instant: a flow reading, a look at the pump, a fault, a valve touched."""
+
+    at_min: float
+    kind: EventKind
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineRow:
+    """One port of one train, and who wore it."""
+
+    label: str
+    who: str
+    spans: tuple[Span, ...]
+    events: tuple[Event, ...]
+
+
+def day_timeline(
+    rows: Sequence[TimelineRow], hours: Sequence[tuple[float, str]], *, name: str, width: float = 728.0
+) -> Drawing:
+    """
+    Draw a sampling day.
+
+    Parameters
+    ----------
+    rows : sequence of TimelineRow
+        At least one, from top to bottom.
+    hours : sequence of (minutes, label)
+        At least two hours to name, on the clock of the place; first and last bound the picture. Minutes are those that
+        passed: where the clock was set back, an hour is named twice.
+    name : str
+        What the chart is called.
+    width : float
+        Of the drawing. [pt]
+
+    Raises
+    ------
+    ValueError
+        There are no rows, or fewer than two hours.
+    """
+    if not rows or len(hours) < 2:
+        raise ValueError(f"wanted a row and two hours at least; found {len(rows)} rows and {len(hours)} hours")
+    foot = ROW * len(rows) + 4.0
+    words = "; ".join(f"{row.label}, {row.who}: {', '.join(span.words for span in row.spans)}" for row in rows)
+    drawing = Drawing(width, foot + 28.0, name, f"What each port drew: {words}.")
+    first = max(text_width(row.label, SIZE, bold=True) for row in rows) + 6.0
+    second = max(text_width(row.who, SIZE) for row in rows) + 8.0
+    first, second = min(first, 0.16 * width), min(second, 0.16 * width)
+    scale = LinearScale(hours[0][0], hours[-1][0], first + second, width - 12.0)
+    _axis(drawing, scale, hours, foot)
+    for index, row in enumerate(rows):
+        middle = ROW * (index + 0.5) + 2.0
+        if index:
+            drawing.line(0.0, middle - ROW / 2.0, width, middle - ROW / 2.0, stroke="hair", width=0.3)
+        drawing.text_beside(0.0, middle, fitted(row.label, first - 4.0, SIZE, bold=True), size=SIZE, bold=True)
+        drawing.text_beside(first, middle, fitted(row.who, second - 4.0, SIZE), size=SIZE, fill="muted")
+        for span in row.spans:
+            _span(drawing, span, scale, middle)
+        for event in row.events:
+            _event(drawing, event, scale.at(event.at_min), middle)
+    _legend(drawing, scale.start, foot + 22.0)
+    return drawing
+
+
+def _axis(drawing: Drawing, scale: LinearScale, hours: Sequence[tuple[float, str]], foot: float) -> None:
+    last = -1e9
+    for minutes, label in hours:
+        x = scale.at(minutes)
+        drawing.line(x, 0.0, x, foot + 2.0, stroke="hair", width=0.4)
+        half = text_width(label, 6.4) / 2.0
+        if x - half > last + 4.0:
+            drawing.text(x, foot + 9.5, label, size=6.4, anchor="middle")
+            last = x + half
+    drawing.line(scale.start, foot, scale.end, foot, stroke="line", width=0.5)
+
+
+def _span(drawing: Drawing, span: Span, scale: LinearScale, y: float) -> None:
+    left, right = scale.at(span.start_min), scale.at(span.stop_min)
+    fill, edge = FILLS[span.level]
+    if span.held:
+        drawing.line(left, y, right, y, stroke=edge, width=1.0, dashes="2 1.6", words=span.words)
+        return
+    dashes = "2 1.2" if span.level == "void" else ""
+    top = y - BAR / 2.0
+    drawing.rect(left, top, right - left, BAR, fill=fill, stroke=edge, line=0.6, dashes=dashes, words=span.words)
+    label = span.sampler if span.level == "sound" else f"{span.sampler} {span.level}"
+    for text in (label, span.sampler):
+        if text_width(text, 6.2) + 12.0 < right - left:
+            drawing.text_beside((left + right) / 2.0, y, text, size=6.2, anchor="middle")
+            break
+
+
+def _event(drawing: Drawing, event: Event, x: float, y: float) -> None:
+    if event.kind == "reading":
+        drawing.circle(x, y, 1.9, fill="paper", stroke="ink", width=0.8, words=event.words)
+    elif event.kind == "check":
+        drawing.line(x, y + 1.6, x, y + BAR / 2.0 + 1.8, stroke="ink", width=1.0, words=event.words)
+    elif event.kind == "touched":
+        points = [(x, y - 2.4), (x + 2.2, y), (x, y + 2.4), (x - 2.2, y)]
+        drawing.polygon(points, fill="ink", words=event.words)
+    else:
+        drawing.line(x - 2.4, y - 2.4, x + 2.4, y + 2.4, stroke="over", width=1.3, words=event.words)
+        drawing.line(x - 2.4, y + 2.4, x + 2.4, y - 2.4, stroke="over", width=1.3)
+
+
+def _legend(drawing: Drawing, left: float, y: float) -> None:
+    x = left
+    for kind, text in (("sound", "sound"), ("qualified", "qualified"), ("void", "void")):
+        fill, edge = FILLS[kind]
+        dashes = "2 1.2" if kind == "void" else ""
+        drawing.rect(x, y - 3.2, 11.0, 6.0, fill=fill, stroke=edge, line=0.6, dashes=dashes)
+        x = _legend_text(drawing, x + 14.0, y, text)
+    drawing.line(x, y, x + 11.0, y, stroke="accent", width=1.0, dashes="2 1.6")
+    x = _legend_text(drawing, x + 14.0, y, "on hold")
+    kinds: tuple[tuple[EventKind, str], ...] = (
+        ("reading", "flow read"),
+        ("check", "look at the pump"),
+        ("touched", "valve touched"),
+        ("fault", "fault"),
+    )
+    for kind_of, text in kinds:
+        _event(drawing, Event(0.0, kind_of, ""), x + 2.5, y)
+        x = _legend_text(drawing, x + 8.0, y, text)
+
+
+def _legend_text(drawing: Drawing, x: float, y: float, text: str) -> float:
+    drawing.text_beside(x, y, text, size=6.4, fill="muted")
+    return x + text_width(text, 6.4) + 12.0
