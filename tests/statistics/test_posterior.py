@@ -42,7 +42,7 @@ def test_there_are_twenty_reference_groups_and_every_kind_of_row_among_them():
 
 @pytest.mark.parametrize("entry", REFERENCE["groups"], ids=NAMES)
 def test_quantiles_are_those_of_converged_adaptive_quadrature(entry):
-    """tests/vectors/make_group_posteriors.py; relative error 1e-5, or 1e-4 with measurement error."""
+    """tests/vectors/make_group_posteriors.py; relative error 1e-5 (1e-4 with measurement error), probits 5e-5."""
     close = 1e-5 if entry["error_cv"] is None else 1e-4
     answer = answer_to(entry)
     for what in QUANTITIES:
@@ -50,7 +50,7 @@ def test_quantiles_are_those_of_converged_adaptive_quadrature(entry):
             continue
         expected = np.array(entry["answers"][what])
         if what == "exceedance":
-            assert answer.exceedance_probits(PROBABILITIES)[0] == pytest.approx(expected, abs=1e-5)
+            assert answer.exceedance_probits(PROBABILITIES)[0] == pytest.approx(expected, abs=5e-5)
             continue
         value = np.exp(np.exp(expected)) if what == "gsd" else np.exp(expected)
         assert answer.quantiles(what, PROBABILITIES)[0] == pytest.approx(value, rel=close)
@@ -228,7 +228,7 @@ def test_no_measurement_error_and_a_vanishing_one_agree():
     x = [0.1, 0.3, 0.2, 0.15]
     without = posterior(x, limit=1.0).quantiles("p95", [0.05, 0.95])
     for cv in (1e-6, (0.0, 2e-6), [1e-6] * 4):
-        assert posterior(x, limit=1.0, error_cv=cv).quantiles("p95", [0.05, 0.95]) == pytest.approx(without, rel=1e-7)
+        assert posterior(x, limit=1.0, error_cv=cv).quantiles("p95", [0.05, 0.95]) == pytest.approx(without, rel=1e-5)
 
 
 def test_an_uncertain_error_is_the_mixture_over_its_range():

@@ -2,7 +2,9 @@
 
 from lapel.statistics.action_level import action_level_decision
 from lapel.statistics.anova import VarianceComponents, individual_worker_test, variance_components
+from lapel.statistics.bulk import BulkAnswer, BulkQuestion, bulk_posteriors
 from lapel.statistics.censored import Fit, NoEstimate, ProfiledQuantity, fit
+from lapel.statistics.chunks import map_chunks
 from lapel.statistics.compliance import (
     PRELIMINARY_FRACTIONS,
     compliance_test,
@@ -36,6 +38,7 @@ from lapel.statistics.order_statistics import (
     plotting_positions,
     regression_on_order_statistics,
 )
+from lapel.statistics.posterior import CATEGORY_BANDS, Note, Posterior, posterior
 from lapel.statistics.power import (
     OutcomeChances,
     action_level_chances,
@@ -53,6 +56,7 @@ from lapel.statistics.power_simulation import (
     simulate_statistical_test,
     true_chance_of_a_worker_above,
 )
+from lapel.statistics.priors import PUBLISHED_SPREAD, FlatPrior, Prior, SpreadPrior
 from lapel.statistics.tolerance import (
     ExceedanceInterval,
     exceedance_interval,
@@ -61,30 +65,42 @@ from lapel.statistics.tolerance import (
     upper_tolerance_limit,
 )
 from lapel.statistics.verdict import Outcome, Verdict
+from lapel.statistics.workers import WorkersPosterior, workers_posterior
 
 __all__ = [
+    "CATEGORY_BANDS",
     "PRELIMINARY_FRACTIONS",
+    "PUBLISHED_SPREAD",
     "Z95",
+    "BulkAnswer",
+    "BulkQuestion",
     "ExceedanceInterval",
     "Fit",
+    "FlatPrior",
     "KaplanMeier",
     "NextResult",
     "NoEstimate",
+    "Note",
     "Observations",
     "OrderStatisticsFit",
     "Outcome",
     "OutcomeChances",
     "Outliers",
+    "Posterior",
+    "Prior",
     "ProfiledQuantity",
     "ShapeTest",
     "SimulatedChances",
     "Split",
+    "SpreadPrior",
     "Trend",
     "VarianceComponents",
     "Verdict",
+    "WorkersPosterior",
     "action_level_chances",
     "action_level_decision",
     "arithmetic_mean",
+    "bulk_posteriors",
     "compliance_test",
     "exceedance_fraction",
     "exceedance_interval",
@@ -95,6 +111,7 @@ __all__ = [
     "gm_for_percentile",
     "individual_worker_test",
     "kaplan_meier",
+    "map_chunks",
     "mean_limits",
     "mean_lower_limit",
     "mean_upper_limit",
@@ -104,6 +121,7 @@ __all__ = [
     "outliers",
     "percentile",
     "plotting_positions",
+    "posterior",
     "preliminary_leak",
     "preliminary_test",
     "preliminary_test_chances",
@@ -127,4 +145,5 @@ __all__ = [
     "unit_spread",
     "upper_tolerance_limit",
     "variance_components",
+    "workers_posterior",
 ]

@@ -29,11 +29,15 @@ PANEL = 10  # points across each panel of t
 # Panels end where the density has fallen by these powers of e, on both sides of the peak.
 _PLAIN, _SKEWED, _FINE = (9.0, 2.0), (14.0, 6.0, 2.0), (17.0, 12.0, 8.0, 4.0, 2.0, 0.5)
 _EDGE_MATTERS = 14.0  # density at an end of mu's prior range above e^-14 of the peak
-_LADDER = 8  # values of sigma whose lines through a corner or a bound end a panel
+_LADDER = 10  # values of sigma whose lines through a corner or a bound end a panel
 _LADDER_DEPTH = 12.0
 
 _X_ALONG, _W_ALONG = np.polynomial.legendre.leggauss(ALONG)
 _X_PANEL, _W_PANEL = np.polynomial.legendre.leggauss(PANEL)
+# A finer rule along the line for loose posteriors, whose likelihood is a steep step somewhere near its ends.
+_PARTS = (-1.0, -0.75, 0.6, 1.0)
+_X_STEEP = np.concatenate([0.5 * (a + b) + 0.5 * (b - a) * _X_ALONG for a, b in pairwise(_PARTS)])
+_W_STEEP = np.concatenate([0.5 * (b - a) * _W_ALONG for a, b in pairwise(_PARTS)])
 # Values at the panel's points -> coefficients of Legendre polynomials.
 _TO_LEGENDRE = (
     _W_PANEL[:, None] * np.polynomial.legendre.legvander(_X_PANEL, PANEL - 1) * (2 * np.arange(PANEL) + 1) / 2.0
@@ -279,7 +283,7 @@ def panel_edges(batch: Batch, region: Region, quantity: Quantity, prior: Prior, 
     ndarray of float64, shape (g, p + 1)
         Rising; panels may have no width.
     """
-    inner = _FINE if care else _SKEWED if quantity.name == "mean" else _PLAIN
+    inner = _FINE if care else _SKEWED if quantity.name in ("mean", "exceedance") else _PLAIN
     best = region.drop.argmin(axis=1)
     rows = np.arange(best.size)
     u = region.ln_sigma[rows, best]
@@ -326,7 +330,16 @@ def _crossings(curve: Array, u: Array, t: Array, *, below: bool) -> tuple[Array,
     return results[0], results[1]
 
 
-def line_density(batch: Batch, region: Region, quantity: Quantity, prior: Prior, t: Array, peak: Array) -> Array:
+def line_density(
+    batch: Batch,
+    region: Region,
+    quantity: Quantity,
+    prior: Prior,
+    t: Array,
+    peak: Array,
+    *,
+    steep: bool = False,
+) -> Array:
     """
     Posterior density of the quantity, up to e^peak.
 
@@ -342,11 +355,14 @@ def line_density(batch: Batch, region: Region, quantity: Quantity, prior: Prior,
         Where.
     peak : ndarray, shape (g,)
         Log density that counts as 1.
+    steep : bool
+        Use the finer rule along the lines.
 
     Returns
     -------
     ndarray of float64, shape (g, q)
     """
+    x, w = (_X_STEEP, _W_STEEP) if steep else (_X_ALONG, _W_ALONG)
     sigma = np.exp(region.ln_sigma)
     low, high = quantity.of(region.low, sigma), quantity.of(region.high, sigma)
     from_low, to_low = _crossings(low, region.ln_sigma, t, below=True)
@@ -356,7 +372,7 @@ def line_density(batch: Batch, region: Region, quantity: Quantity, prior: Prior,
     stop = np.minimum(np.minimum(to_low, to_high), to_prior)
     half = 0.5 * np.maximum(stop - start, 0.0)
     middle = np.where(half > 0.0, 0.5 * (start + stop), region.ln_sigma[:, :1])
-    u = half[:, :, None] * _X_ALONG
+    u = half[:, :, None] * x
     u += middle[:, :, None]
     s = np.exp(u)
     log_density = batch.log_likelihood(u, s, quantity.mu(t[:, :, None], s))
@@ -365,7 +381,7 @@ def line_density(batch: Batch, region: Region, quantity: Quantity, prior: Prior,
         log_density += u
     log_density -= peak[:, None, None]
     np.exp(log_density, out=log_density)
-    return np.asarray(half * (log_density @ _W_ALONG), dtype=np.float64)
+    return np.asarray(half * (log_density @ w), dtype=np.float64)
 
 
 def spread_density(

@@ -185,7 +185,8 @@ def _line_marginal(piece: Piece, name: str, prior: Prior) -> Marginal:
     peak = _group_peak(piece)
     t = panel_points(edges)
     density = np.empty(t.shape)
-    for groups in piece.chunks(t.shape[1] * ALONG):
+    steep = name == "exceedance" and piece.care == 2
+    for groups in piece.chunks(t.shape[1] * ALONG * (3 if steep else 1)):
         places = piece.places(groups)
         density[groups] = _add_repeats(
             piece,
@@ -196,6 +197,7 @@ def _line_marginal(piece: Piece, name: str, prior: Prior) -> Marginal:
                 prior,
                 np.repeat(t[groups], piece.repeats, axis=0),
                 np.repeat(peak[groups], piece.repeats),
+                steep=steep,
             ),
         )
     return assemble(edges, density, peak)
