@@ -130,5 +130,5 @@ def quoted(text: str, *, longest: int = 60) -> str:
 def did_you_mean(text: str, known: Iterable[str]) -> str:
     """Offer the nearest known word, as a remedy's opening; empty when none is near."""
     folded = {word.casefold(): word for word in known}
-    near = difflib.get_close_matches(text.casefold(), list(folded)[:5000], n=1, cutoff=0.75)
+    near = difflib.get_close_matches(text.casefold(), list(folded)[:5000], n=1, cutoff=0.65)
     return f"Did you mean “{folded[near[0]]}”? " if near else ""

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from lapel.assessment.inputs import Survey
-from lapel.exchange.problems import Faults, InputProblem, InputProblems, Place, did_you_mean
+from lapel.exchange.problems import Faults, InputProblem, InputProblems, Place, did_you_mean, quoted
 from lapel.exchange.survey_folder import equipment, layout, orders, people
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.laboratory import Results, read_laboratory
@@ -17,6 +17,7 @@ from lapel.exchange.survey_folder.log import LogContext, read_log
 from lapel.exchange.survey_folder.log_layout import BLANKS, log_tables
 from lapel.exchange.survey_folder.packaged import packaged_limits
 from lapel.exchange.survey_folder.tables import DocumentValues, Known, Row, read_document, read_table
+from lapel.reference import PACKAGED
 
 Progress = Callable[[str], None]
 """Called with what is being read now, in words for people."""
@@ -111,6 +112,7 @@ class _Reading:
         results = self._laboratory(parts)
         parts.update(reports=results.reports, results=tuple(results.results))
         self._unknown_files()
+        self._rule_books(document)
         self._days(document, results)
         return None if document is None or self._faults.count else self._whole(document, parts, results)
 
@@ -181,6 +183,19 @@ class _Reading:
                             did_you_mean(name, known)
                             + "Rename it, or move it elsewhere; nothing is left out unnoticed.",
                         )
+
+    def _rule_books(self, document: DocumentValues | None) -> None:
+        for key in ("rule_book", "compared_rule_books"):
+            named = document[key] if document else None
+            for book in (named,) if isinstance(named, str) else named or ():
+                if book not in PACKAGED:
+                    self._faults.add(
+                        Place(layout.SURVEY.file, None, key),
+                        quoted(book),
+                        "one of " + ", ".join(PACKAGED),
+                        did_you_mean(book, PACKAGED)
+                        + "Name a packaged rule book; your own is given with the option --rules.",
+                    )
 
     def _days(self, document: DocumentValues | None, results: Results) -> None:
         """Refuse days of the laboratory that lie after the day the assessment refers to."""

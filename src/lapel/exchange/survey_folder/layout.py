@@ -353,7 +353,12 @@ METERS = Table(
         _pressure("scale_pressure", "air the scale was made for, or the standard air"),
         _unit("scale_pressure_unit", "pressure"),
         Column("exponent", "number", "rotameter float: 0 viscosity, 0.5 density; empty when unknown", low=0, high=0.5),
-        Column("curve", "curve", "indicated=true pairs from the certificate, in flow_unit: 50=49.1; 100=98.8"),
+        Column(
+            "curve",
+            "curve",
+            "indicated=true pairs from the certificate, in flow_unit: 50=49.1; 100=98.8",
+            unit_in="flow_unit",
+        ),
     ),
     key="code",
 )
