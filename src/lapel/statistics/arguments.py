@@ -22,9 +22,7 @@ def as_floats(name: str, given: ArrayLike) -> Floats:
     try:
         array = np.asarray(given)
     except ValueError as problem:  # a ragged list
-        raise TypeError(
-            f"`{name}` must be numbers in one flat list or array; its rows differ in length"
-        ) from problem
+        raise TypeError(f"`{name}` must be numbers in one flat list or array; its rows differ in length") from problem
     if array.size and array.dtype.kind not in "fiu":
         items = np.asarray(given, dtype=object)  # numpy turns a list with one text in it into texts
         good = [_is_number(item) for item in items.ravel().tolist()]

@@ -46,8 +46,7 @@ class Observations:
         upper = np.atleast_1d(as_floats("upper", self.upper))
         if lower.ndim != 1 or lower.shape != upper.shape:
             raise ValueError(
-                "`lower` and `upper` must be two lists of one length; "
-                f"they have shapes {lower.shape} and {upper.shape}"
+                f"`lower` and `upper` must be two lists of one length; they have shapes {lower.shape} and {upper.shape}"
             )
         refuse("lower", lower, np.isfinite(lower) & (lower >= 0.0), "finite and at least 0")
         refuse(
@@ -60,14 +59,12 @@ class Observations:
         if crossed.size:
             i = int(crossed[0])
             raise ValueError(
-                f"`upper` must be at least `lower`; "
-                f"item {i + 1} has lower {lower[i]:g} and upper {upper[i]:g}"
+                f"`upper` must be at least `lower`; item {i + 1} has lower {lower[i]:g} and upper {upper[i]:g}"
             )
         empty = np.flatnonzero((lower == 0.0) & np.isinf(upper))
         if empty.size:
             raise ValueError(
-                "a row must say something; "
-                f"item {int(empty[0]) + 1} lies between 0 and infinity: leave it out"
+                f"a row must say something; item {int(empty[0]) + 1} lies between 0 and infinity: leave it out"
             )
         lower.setflags(write=False)
         upper.setflags(write=False)
@@ -196,9 +193,7 @@ class Observations:
 
     def followed_by(self, other: "Observations") -> Self:
         """These rows, then the others."""
-        return type(self)(
-            np.concatenate([self.lower, other.lower]), np.concatenate([self.upper, other.upper])
-        )
+        return type(self)(np.concatenate([self.lower, other.lower]), np.concatenate([self.upper, other.upper]))
 
     def scaled(self, factor: float) -> Self:
         """
