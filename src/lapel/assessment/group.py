@@ -319,8 +319,8 @@ def _by_worker(rows: Observations, workers: Sequence[str], limit: float, prior: 
         chance_worker_above=float(after.probability_worker_above("p95")),
         not_one_group=float(after.probability_not_one_group()),
         workers=tuple(
-            OneWorker(code, counts[code], *(float(value) for value in own[row]), float(above[row]))
-            for row, code in enumerate(names)
+            OneWorker(code, counts[code], float(low), float(middle), float(high), float(chance))
+            for code, (low, middle, high), chance in zip(names, own, above, strict=True)
         ),
         words=tuple(after.in_words()),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
@@ -22,6 +23,9 @@ ASSUMED_U = (5.8, 3.0)
 STALE = timedelta(hours=12)
 """Conditions recorded longer ago or later than this say nothing about a sample."""
 
+AROUND = timedelta(hours=1)
+"""Humidity recorded this long before or after a sample still counts for it."""
+
 
 class PlaceAir:
     """Finds the air for readings and samples; one record gives one pair of figures, so shared doubt stays shared."""
@@ -29,7 +33,9 @@ class PlaceAir:
     def __init__(self, site: Site, conditions: Sequence[Conditions]) -> None:
         self._site = site
         self._conditions = sorted(conditions, key=lambda record: record.at)
+        self._instants = [record.at for record in self._conditions]
         self._known: dict[tuple[str, str, str, str], Air] = {}
+        self._humidity: dict[tuple[datetime, datetime], list[float | None]] = {}
         self._fallback: Air | None = None
 
     def of_reading(self, read: FlowReading, assumptions: list[str]) -> Air:
@@ -38,7 +44,9 @@ class PlaceAir:
 
     def between(self, start: datetime, stop: datetime, assumptions: list[str]) -> Air:
         """Air of a time: conditions recorded in it, else the nearest within half a day, else the site's."""
-        best = min(self._conditions, key=lambda record: _away(record.at, start, stop), default=None)
+        first = bisect_left(self._instants, start)
+        nearby = self._conditions[max(0, first - 1) : first + 1]
+        best = min(nearby, key=lambda record: _away(record.at, start, stop), default=None)
         if best is not None and _away(best.at, start, stop) <= STALE:
             found = self._from(best, f"entry {best.entry_id}", assumptions)
             if found is not None:
@@ -47,12 +55,13 @@ class PlaceAir:
 
     def humidity_between(self, start: datetime, stop: datetime) -> float | None:
         """Highest relative humidity recorded in a time. [%]"""
-        found = [
-            float(record.humidity_percent)
-            for record in self._conditions
-            if record.humidity_percent and start - STALE / 12 <= record.at <= stop + STALE / 12
-        ]
-        return max(found, default=None)
+        known = self._humidity.get((start, stop))
+        if known is None:
+            first = bisect_left(self._instants, start - AROUND)
+            last = bisect_right(self._instants, stop + AROUND)
+            around = (record.humidity_percent for record in self._conditions[first:last])
+            known = self._humidity[start, stop] = [max((float(text) for text in around if text), default=None)]
+        return known[0]
 
     def _from(self, record: FlowReading | Conditions, origin: str, assumptions: list[str]) -> Air | None:
         if not record.temperature and not record.pressure:

@@ -132,7 +132,7 @@ def mass_on_sampler(
         front,
         back,
         blank_ug=blank if blank_use == "subtract" else None,
-        recovery=reading(recovery, "1", name="recovery", source=_place(result, report)) if recovery else None,
+        recovery=None if recovery is None else reading(recovery, "1", name="recovery", source=_place(result, report)),
         blank_corrected_by=report.blank_corrected_by,
         recovery_corrected_by=report.recovery_corrected_by,
         reporting_limit_ug=_reporting_limit(result, report, method),

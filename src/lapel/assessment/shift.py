@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import cast
+from typing import Any, cast
 
 from lapel.assessment.inputs import LimitChoice, Shift
-from lapel.assessment.results import LimitVerdict, OtherChoice, SampleResult, ShiftResult, ShortTermResult
+from lapel.assessment.results import (
+    LimitVerdict,
+    OtherChoice,
+    SampleResult,
+    SegmentFlow,
+    ShiftResult,
+    ShortTermResult,
+)
 from lapel.assessment.sample import ASSUMED_ANALYSIS_CV, BlankUse
 from lapel.assessment.samples import Samples, claimed, covered_minutes
 from lapel.assessment.verdicts import drives, is_robust, limit_figure, other_choice, settled_by, to_reach
@@ -51,6 +58,8 @@ class Question:
     value: Figure
     reference_min: float
     worst_hours: bool
+    known: dict[Any, ShiftAverage | None]
+    """Averages worked already for this shift and agent, whatever the limit."""
 
 
 class ShiftJudge:
@@ -80,9 +89,10 @@ class ShiftJudge:
             why = "; ".join(f"{result.sampler} {result.standing.level}" for result in left_out)
             return ShiftResult(shift, results[0].agent, (), left_out, {}, None, (), f"no sample may be used ({why})")
         averages: dict[str, ShiftAverage] = {}
+        known: dict[Any, ShiftAverage | None] = {}
         verdicts = []
         for limit in limits:
-            verdict = self._verdict(shift, results, limit, averages)
+            verdict = self._verdict(self._asked(shift, results, limit, known), averages)
             if verdict is not None:
                 verdicts.append(verdict)
         note = f"{limits[0].unit} not available" if limits and not verdicts else ""
@@ -97,17 +107,14 @@ class ShiftJudge:
 
     # ---- long-term limits ----------------------------------------------------------------------------------------
 
-    def _verdict(
-        self, shift: Shift, results: Sequence[SampleResult], limit: LimitChoice, averages: dict[str, ShiftAverage]
-    ) -> LimitVerdict | None:
-        asked = self._asked(shift, results, limit)
+    def _verdict(self, asked: Question, averages: dict[str, ShiftAverage]) -> LimitVerdict | None:
         average = self._average(asked, self._chosen)
         if average is None:
             return None
-        averages[f"{limit.unit} over {asked.reference_min:g} min"] = average
-        value = asked.value
+        averages[f"{asked.limit.unit} over {asked.reference_min:g} min"] = average
+        value, limit = asked.value, asked.limit
         compared = compare(average.lower, average.upper, value)
-        others = self._other_choices(asked, average)
+        others = self._other_choices(asked, average, compared)
         settles = settled_by(
             compared,
             average.lower,
@@ -129,27 +136,35 @@ class ShiftJudge:
             average,
         )
 
-    def _asked(self, shift: Shift, results: Sequence[SampleResult], limit: LimitChoice) -> Question:
+    def _asked(
+        self, shift: Shift, results: Sequence[SampleResult], limit: LimitChoice, known: dict[Any, ShiftAverage | None]
+    ) -> Question:
         """Limit as compared, the period it is averaged over, and whether the worst 8 hours of the shift are meant."""
         value = limit_figure(limit)
         length, reference = shift_minutes(shift), shift.reference_min
         model = limit.extended_shift_model or self._book.extended_shift
         if length <= reference + LONG_SHIFT_SLACK_MIN or model == "eight-hour equivalent":
-            return Question(shift, results, limit, value, reference, worst_hours=False)
+            return Question(shift, results, limit, value, reference, worst_hours=False, known=known)
         if model == "worst eight hours":
-            return Question(shift, results, limit, value, reference, worst_hours=True)
+            return Question(shift, results, limit, value, reference, worst_hours=True, known=known)
         if model == "none":
             period = min(length, max(reference, limit.averaging_min or reference))
-            return Question(shift, results, limit, value, period, worst_hours=False)
+            return Question(shift, results, limit, value, period, worst_hours=False, known=known)
         shortened = extended_shift_limit(
             value,
             hours_per_day=length / 60.0,
             hours_per_week=shift.hours_per_week,
             model=cast(ExtendedShiftModel, model),
         )
-        return Question(shift, results, limit, shortened, length, worst_hours=False)
+        return Question(shift, results, limit, shortened, length, worst_hours=False, known=known)
 
     def _average(self, asked: Question, choices: Choices) -> ShiftAverage | None:
+        key = (asked.limit.unit, asked.reference_min, asked.worst_hours, choices)
+        if key not in asked.known:
+            asked.known[key] = self._averaged(asked, choices)
+        return asked.known[key]
+
+    def _averaged(self, asked: Question, choices: Choices) -> ShiftAverage | None:
         shift, reference_min = asked.shift, asked.reference_min
         runs = [run for result in asked.results for run in self._port_runs(shift, result, asked.limit.unit, choices)]
         if not runs:
@@ -199,10 +214,13 @@ class ShiftJudge:
             if part.segment.stop is not None and part.segment.stop > part.segment.start
         ]
 
-    def _other_choices(self, asked: Question, average: ShiftAverage) -> list[OtherChoice]:
+    def _other_choices(self, asked: Question, average: ShiftAverage, compared: Comparison) -> list[OtherChoice]:
         """Verdicts under every other choice that makes a difference here."""
 
         def under(words: str, choices: Choices) -> OtherChoice | None:
+            far = _far_from_the_limit(used, words, choices, average, compared)
+            if far is not None:
+                return far
             other = self._average(asked, choices)
             return other_choice(words, compare(other.lower, other.upper, asked.value) if other else None)
 
@@ -338,6 +356,41 @@ class ShiftJudge:
         return LimitVerdict(
             limit, value, compared, tuple(others), is_robust(compared.verdict, others), settles, drives(upper)
         )
+
+
+def _far_from_the_limit(
+    used: Sequence[SampleResult], words: str, choices: Choices, average: ShiftAverage, compared: Comparison
+) -> OtherChoice | None:
+    """
+    Return the same verdict under another flow where the limit is so far that nothing else can come out.
+
+    For one sample the average is proportional to 1/V, so the other flow only scales it. Twice the uncertainty is
+    allowed for; what is not clear even so is worked in full.
+    """
+    if (
+        len(used) != 1
+        or average.is_interval
+        or average.upper.sense != "exactly"
+        or choices != Choices(choices.flow_rule)
+    ):
+        return None
+    parts = used[0].segments
+    volume = sum(part.volume.value for part in parts if part.volume is not None)
+    other = sum(_flow_value(part, choices.flow_rule) * part.minutes.value for part in parts if part.minutes is not None)
+    if not volume > 0.0 or not other > 0.0:
+        return None
+    ratio = compared.ratio_high * volume / other
+    spread = 2.0 * (compared.ucl - compared.ratio_high) * volume / other
+    same = ratio + spread <= 1.0 if compared.verdict == "under" else ratio - spread > 1.0
+    return OtherChoice(words, compared.verdict, ratio, ratio) if same and compared.verdict != "cannot tell" else None
+
+
+def _flow_value(part: SegmentFlow, rule: FlowRule) -> float:
+    """Flow of a segment under a rule, as a plain number. [L/min]"""
+    flows = [each.value for each in (part.before, part.after) if each is not None and each.value > 0.0]
+    if len(flows) < 2 or rule == "mean":
+        return sum(flows) / len(flows) if flows else 0.0
+    return {"lower": min(flows), "higher": max(flows), "pre": flows[0], "post": flows[1]}[rule]
 
 
 def shift_minutes(shift: Shift) -> float:

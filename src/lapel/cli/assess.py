@@ -8,15 +8,18 @@ concentrations with uncertainty, shift averages, and under, over or cannot tell 
 from __future__ import annotations
 
 import argparse
-import json
-import sys
+import gc
 from collections.abc import Callable
 from pathlib import Path
 
 from lapel.assessment.results import SurveyAssessment
 from lapel.cli.exits import DONE, FINDINGS, UNUSABLE
 from lapel.cli.faults import show_faults
+from lapel.cli.writing import open_output
 from lapel.exchange.problems import InputProblems
+
+FEW_COLLECTIONS = (100_000, 50, 100)
+"""An assessment makes many small objects that stay: looking for rubbish among them as often as usual only costs."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,6 +38,7 @@ def execute(options: argparse.Namespace) -> int:
     """Read, assess, print and write; 0 without findings, 1 with, 2 when nothing could be used."""
     from lapel.cli import terminal
 
+    gc.set_threshold(*FEW_COLLECTIONS)
     try:
         with terminal.progress(options.quiet) as told:
             assessment = assessed(options.folder, options.rules, told)
@@ -42,13 +46,10 @@ def execute(options: argparse.Namespace) -> int:
         show_faults(problems)
         return UNUSABLE
     if options.json:
-        from lapel.exchange.assessment_json import assessment_as_data
+        from lapel.exchange.assessment_json import write_assessment_json
 
-        text = json.dumps(assessment_as_data(assessment), ensure_ascii=False, indent=1, allow_nan=False)
-        if options.json == "-":
-            sys.stdout.write(text + "\n")
-        else:
-            Path(options.json).write_text(text + "\n", encoding="utf-8")
+        with open_output(options.json) as stream:
+            write_assessment_json(assessment, stream)
     if options.pdf:
         from lapel.documents.assessment_record import write_assessment_record
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapel.cli.exits import DONE, FINDINGS, UNUSABLE
 from lapel.cli.faults import say, show_faults
+from lapel.cli.writing import open_output
 from lapel.exchange.problems import InputProblems
 
 if TYPE_CHECKING:
@@ -60,11 +60,9 @@ def execute(options: argparse.Namespace) -> int:
     if options.json:
         from lapel.exchange.judgement_json import judgements_as_data
 
-        text = json.dumps(judgements_as_data(judgements), ensure_ascii=False, indent=1, allow_nan=False)
-        if options.json == "-":
-            sys.stdout.write(text + "\n")
-        else:
-            Path(options.json).write_text(text + "\n", encoding="utf-8")
+        with open_output(options.json) as stream:
+            json.dump(judgements_as_data(judgements), stream, ensure_ascii=False, indent=1, allow_nan=False)
+            stream.write("\n")
     if options.pdf:
         from lapel.documents.group_judgement import write_group_judgement
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import math
-from typing import Any
+from collections.abc import Callable, Iterable
+from typing import Any, TextIO
 
 from lapel.assessment.results import (
+    BlankResult,
     LimitVerdict,
     MixtureResult,
     SampleResult,
@@ -29,6 +32,47 @@ def assessment_as_data(assessment: SurveyAssessment) -> dict[str, Any]:
     dict
         Described field by field in docs/reference/assessment-json.md. Infinite bounds are null; nothing is rounded.
     """
+    return _head(assessment) | {name: [row(item) for item in items] for name, items, row in _lists(assessment)}
+
+
+def write_assessment_json(assessment: SurveyAssessment, stream: TextIO) -> None:
+    """
+    Write an assessment as JSON, an item a line, without holding the whole text.
+
+    The same data as `assessment_as_data`; a survey of any size needs little memory for it.
+    """
+    head = json.dumps(_head(assessment), ensure_ascii=False, indent=1, allow_nan=False)
+    stream.write(head.removesuffix("\n}"))
+    for name, items, row in _lists(assessment):
+        stream.write(f',\n "{name}": [')
+        for number, item in enumerate(items):
+            stream.write(",\n  " if number else "\n  ")
+            stream.write(json.dumps(row(item), ensure_ascii=False, allow_nan=False))
+        stream.write("\n ]")
+    stream.write("\n}\n")
+
+
+def _lists(assessment: SurveyAssessment) -> list[tuple[str, Iterable[Any], Callable[[Any], dict[str, Any]]]]:
+    return [
+        ("samples", assessment.samples, _sample),
+        ("shifts", assessment.shifts, _shift),
+        ("short_terms", assessment.short_terms, _short_term),
+        ("mixtures", assessment.mixtures, _mixture),
+        ("blanks", assessment.blanks, _blank),
+    ]
+
+
+def _blank(blank: BlankResult) -> dict[str, Any]:
+    return {
+        "blank": blank.blank,
+        "use": blank.use or "field",
+        "medium": blank.medium,
+        "lot": blank.lot,
+        "masses": {agent: figure_as_data(mass) for agent, mass in blank.masses.items()},
+    }
+
+
+def _head(assessment: SurveyAssessment) -> dict[str, Any]:
     survey = assessment.survey
     return {
         "format": FORMAT,
@@ -39,20 +83,6 @@ def assessment_as_data(assessment: SurveyAssessment) -> dict[str, Any]:
         "assessed_on": survey.assessed_on.isoformat(),
         "rule_book": {"key": assessment.rule_book.key, "edition": assessment.rule_book.edition},
         "compared_rule_books": [book.key for book in assessment.compared],
-        "samples": [_sample(sample) for sample in assessment.samples],
-        "shifts": [_shift(result) for result in assessment.shifts],
-        "short_terms": [_short_term(result) for result in assessment.short_terms],
-        "mixtures": [_mixture(result) for result in assessment.mixtures],
-        "blanks": [
-            {
-                "blank": blank.blank,
-                "use": blank.use or "field",
-                "medium": blank.medium,
-                "lot": blank.lot,
-                "masses": {agent: figure_as_data(mass) for agent, mass in blank.masses.items()},
-            }
-            for blank in assessment.blanks
-        ],
         "conflicts": [
             {"about": c.about, "entries": list(c.entry_ids), "words": c.words, "samplers": list(c.samplers)}
             for c in assessment.day.conflicts

@@ -240,4 +240,4 @@ def bare(value: Any) -> Any:
 def number(value: Any) -> float:
     """Plain float behind a number, a figure or an uncertain amount."""
     amount = value.amount if isinstance(value, Figure) else value
-    return float(getattr(amount, "nominal_value", amount))
+    return amount if type(amount) is float else float(getattr(amount, "nominal_value", amount))

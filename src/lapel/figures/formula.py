@@ -117,31 +117,50 @@ class Formula(Generic[P]):
         """Compute the figure; see the formula's own documentation for arguments and errors."""
         if len(args) > len(self._positional) or any(name in kwargs for name in self._positional[: len(args)]):
             self.__signature__.bind(*args, **kwargs)  # raises the usual TypeError
-        given: dict[str, Any] = dict(zip(self._positional, args, strict=False))
-        given.update(kwargs)
-        for name, default in self._defaults.items():
-            given.setdefault(name, default)
+        given: dict[str, Any] = self._defaults | dict(zip(self._positional, args, strict=False)) | kwargs
         sense: Sense = "exactly"
         inputs: dict[str, Any] = {}
+        bare_values: dict[str, Any] = {}
+        units = self._units
         for name, value in given.items():
-            if isinstance(value, Figure) and (wanted := self._units.get(name)) and value.unit != wanted:
-                raise UnitMismatch(
-                    f"`{name}` of “{self.card.name}” must be in {wanted}; “{value.name}” is in {value.unit}"
-                )
-            for label, leaf in leaves(name, value):
-                inputs[label] = leaf
-                if isinstance(leaf, Figure) and leaf.sense != "exactly":
-                    sense = joined(sense, turned(leaf.sense) if name in self._falls_with else leaf.sense)
+            kind = type(value)
+            if kind is float or kind is int or value is None:
+                inputs[name] = bare_values[name] = value
+            elif kind is Figure:
+                if value.unit != units.get(name, value.unit):
+                    raise self._mismatch(name, value)
+                inputs[name] = value
+                bare_values[name] = value.amount
+                if value.sense != "exactly":
+                    sense = joined(sense, turned(value.sense) if name in self._falls_with else value.sense)
+            else:
+                bare_values[name] = bare(value)
+                sense = self._spread_out(name, value, inputs, sense)
         for name, condition in self._needs.items():
             self._check(name, condition, given.get(name))
-        amount = self.raw(**{name: bare(value) for name, value in given.items()})  # type: ignore[call-arg]
+        amount = self.raw(**bare_values)  # type: ignore[call-arg]
         return Figure(
             amount, self.card.unit, name=self.card.name, sense=sense, derivation=Derivation(self.card, inputs)
         )
 
+    def _spread_out(self, name: str, value: Any, inputs: dict[str, Any], sense: Sense) -> Sense:
+        """Note the single numbers of a list, of air, or of a figure of another kind."""
+        if isinstance(value, Figure) and value.unit != self._units.get(name, value.unit):
+            raise self._mismatch(name, value)
+        for label, leaf in leaves(name, value):
+            inputs[label] = leaf
+            if isinstance(leaf, Figure) and leaf.sense != "exactly":
+                sense = joined(sense, turned(leaf.sense) if name in self._falls_with else leaf.sense)
+        return sense
+
+    def _mismatch(self, name: str, value: Figure) -> UnitMismatch:
+        wanted = self._units[name]
+        return UnitMismatch(f"`{name}` of “{self.card.name}” must be in {wanted}; “{value.name}” is in {value.unit}")
+
     def _check(self, name: str, condition: Condition, value: Any) -> None:
-        if value is None:
-            return  # an optional argument that was left out
+        kind = type(value)
+        if value is None or ((kind is float or kind is int) and condition.holds(value)):
+            return  # an optional argument that was left out, or a plain number in its range
         for label, leaf in leaves(name, value):
             found = number(leaf)
             if not condition.holds(found):

@@ -1,0 +1,25 @@
+"""Files a command writes: whole or not at all."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TextIO
+
+
+@contextmanager
+def open_output(name: str) -> Iterator[TextIO]:
+    """Open a text file to write, or standard output for “-”; the file appears only once it is complete."""
+    if name == "-":
+        yield sys.stdout
+        return
+    path = Path(name)
+    partial = path.with_name(f".{path.name}.part")
+    try:
+        with partial.open("w", encoding="utf-8") as stream:
+            yield stream
+        partial.replace(path)
+    finally:
+        partial.unlink(missing_ok=True)
