@@ -82,10 +82,11 @@ def run(workers: int, agents: int, pumps: int, days: int, *, seconds: float, see
     plan = design_campaign(demand, equipment, seconds=seconds)
     took = time.perf_counter() - began
     faults = check_campaign(plan, demand, equipment)
+    standing = "proven" if plan.is_proven else f"gap {plan.gap:.1%}"
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(
         f"{workers:4d} workers {agents:3d} agents {pumps:3d} pumps {days:3d} days  seed {seed}  {took:6.1f} s "
-        f"{memory:5.0f} MB  faults {len(faults)}  {'proven' if plan.is_proven else f'gap {plan.gap:.1%}'}  | {plan.proof}",
+        f"{memory:5.0f} MB  faults {len(faults)}  {standing}  | {plan.proof}",
         flush=True,
     )
 
