@@ -131,7 +131,8 @@ def verdict_cells(row: VerdictRow, verdict: LimitVerdict | None, *, everything: 
 
 def explanations(row: VerdictRow, verdict: LimitVerdict | None) -> list[list[str]]:
     """What stands below a verdict: why, on which average, other choices, what drives it, what would settle it."""
-    found = [["Why", row.reason[:1].upper() + row.reason[1:]]]
+    reason = row.reason[:1].upper() + row.reason[1:]
+    found = [["Why", reason if reason.endswith(".") else f"{reason}."]]
     if verdict is not None and verdict.average is not None:
         found.append(["Average", f"{row.about}."])
     turning = [text for text in row.others if f": {row.verdict} (" not in text]

@@ -118,16 +118,19 @@ def _span(drawing: Drawing, span: Span, scale: LinearScale, y: float) -> None:
     drawing.rect(left, top, right - left, BAR, fill=fill, stroke=edge, line=0.6, dashes=dashes, words=span.words)
     label = span.sampler if span.level == "sound" else f"{span.sampler} {span.level}"
     for text in (label, span.sampler):
-        if text_width(text, 6.2) + 12.0 < right - left:
-            drawing.text_beside((left + right) / 2.0, y, text, size=6.2, anchor="middle")
-            break
+        if text_width(text, 6.2) + 8.0 < right - left:
+            drawing.text_beside(left + 4.0, y, text, size=6.2)
+            return
+    beside = fitted(label, scale.end - right - 8.0, 6.2)
+    if beside != "…":
+        drawing.text_beside(right + 4.0, y, beside, size=6.2)
 
 
 def _event(drawing: Drawing, event: Event, x: float, y: float) -> None:
     if event.kind == "reading":
         drawing.circle(x, y, 1.9, fill="paper", stroke="ink", width=0.8, words=event.words)
     elif event.kind == "check":
-        drawing.line(x, y + 1.6, x, y + BAR / 2.0 + 1.8, stroke="ink", width=1.0, words=event.words)
+        drawing.line(x, y + BAR / 2.0 - 0.6, x, y + BAR / 2.0 + 2.4, stroke="ink", width=1.0, words=event.words)
     elif event.kind == "touched":
         points = [(x, y - 2.4), (x + 2.2, y), (x, y + 2.4), (x - 2.2, y)]
         drawing.polygon(points, fill="ink", words=event.words)

@@ -61,9 +61,9 @@ class LogScale:
         return self.start + share * (self.end - self.start)
 
     def ticks(self) -> list[tuple[float, str]]:
-        """Powers of ten; between them 2 and 5 where there are fewer than three decades."""
+        """Powers of ten; between them 2 and 5 where there are at most four decades, and more where there is one."""
         first, last = math.floor(math.log10(self.low) + 1e-9), math.ceil(math.log10(self.high) - 1e-9)
-        leads = (1.0,) if last - first > 3 else (1.0, 2.0, 5.0) if last - first > 1 else (1.0, 2.0, 3.0, 5.0, 7.0)
+        leads = (1.0,) if last - first > 4 else (1.0, 2.0, 5.0) if last - first > 1 else (1.0, 2.0, 3.0, 5.0, 7.0)
         values = [lead * 10.0**power for power in range(first, last + 1) for lead in leads]
         return [(v, f"{v:g}") for v in values if self.low * (1 - 1e-9) <= v <= self.high * (1 + 1e-9)]
 
