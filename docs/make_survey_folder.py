@@ -10,6 +10,7 @@ import json
 import sys
 from pathlib import Path
 
+from lapel.exchange.survey_folder.columns import Column, Document, Table
 from lapel.exchange.survey_folder.layout import (
     FILE_LIMITS_MB,
     LABORATORY,
@@ -17,9 +18,6 @@ from lapel.exchange.survey_folder.layout import (
     SURVEY,
     TABLES,
     XLSX_UNPACKED_LIMIT_MB,
-    Column,
-    Document,
-    Table,
 )
 from lapel.exchange.survey_folder.log_layout import log_tables
 from lapel.exchange.survey_folder.schemas import described, schema_names, schema_of

@@ -14,7 +14,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from lapel.exchange.survey_folder.layout import TABLES, Column
+from lapel.exchange.survey_folder.columns import Column
+from lapel.exchange.survey_folder.layout import TABLES
 from lapel.exchange.survey_folder.log_layout import log_tables
 
 COLUMNS: dict[str, dict[str, Column]] = {

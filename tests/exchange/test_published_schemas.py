@@ -9,7 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from lapel.exchange.survey_folder.layout import Document, Table
+from lapel.exchange.survey_folder.columns import Document, Table
 from lapel.exchange.survey_folder.schemas import schema_names
 
 ROOT = Path(__file__).parents[2]

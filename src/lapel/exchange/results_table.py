@@ -8,8 +8,8 @@ from datetime import date
 from pathlib import Path
 
 from lapel.exchange.problems import Faults, Place, quoted
+from lapel.exchange.survey_folder.columns import Column, Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
-from lapel.exchange.survey_folder.layout import Column, Table
 from lapel.exchange.survey_folder.tables import RowReader, open_csv
 from lapel.figures import UnitProblem, canonical, parsed_number, parsed_quantity
 

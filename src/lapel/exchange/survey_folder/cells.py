@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from typing import Any
 
 from lapel.exchange.problems import did_you_mean, quoted
-from lapel.exchange.survey_folder.layout import LIST_MARK, Column
+from lapel.exchange.survey_folder.columns import LIST_MARK, Column
 from lapel.fieldlog.checks import is_number
 from lapel.figures.units import CANONICAL, UnitProblem, canonical, conversion, parsed_number
 

@@ -11,6 +11,7 @@ from typing import Any
 from lapel.assessment.inputs import Survey
 from lapel.exchange.problems import Faults, InputProblem, InputProblems, Place, did_you_mean, quoted
 from lapel.exchange.survey_folder import equipment, layout, orders, people
+from lapel.exchange.survey_folder.columns import Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.laboratory import Results, read_laboratory
 from lapel.exchange.survey_folder.log import LogContext, read_log
@@ -116,7 +117,7 @@ class _Reading:
         self._days(document, results)
         return None if document is None or self._faults.count else self._whole(document, parts, results)
 
-    def _table(self, table: layout.Table) -> list[Row]:
+    def _table(self, table: Table) -> list[Row]:
         return read_table(self._files, table, self._known, self._zone)
 
     def _plan(self, document: DocumentValues | None) -> dict[str, Any]:

@@ -11,9 +11,10 @@ from typing import Any, NoReturn
 from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult
 from lapel.exchange.problems import Faults, Place, did_you_mean, quoted
 from lapel.exchange.survey_folder.cells import Unreadable, read_cell
+from lapel.exchange.survey_folder.columns import Column
 from lapel.exchange.survey_folder.delivered import CellFault, Grid, delivered_grid
 from lapel.exchange.survey_folder.folder_files import FolderFiles
-from lapel.exchange.survey_folder.layout import LABORATORY, RESULT_RANGES, Column
+from lapel.exchange.survey_folder.layout import LABORATORY, RESULT_RANGES
 from lapel.exchange.survey_folder.tables import DocumentValues, as_cell, read_document
 from lapel.fieldlog.checks import is_number
 from lapel.figures.units import UnitProblem, canonical

@@ -7,98 +7,16 @@ in a unit column of their own; ranges are those of a plausible cell and are prin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal, TypeAlias
-
-CellType: TypeAlias = Literal[
-    "code",
-    "codes",
-    "text",
-    "word",
-    "words",
-    "yes or no",
-    "number",
-    "quantity",
-    "unit",
-    "date",
-    "date-time",
-    "curve",
-    "port",
-    "ports",
-    "sha256",
-]
-
-LIST_MARK = ";"
-"""Separates several codes in one cell."""
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """
-    One column of a table or key of a document.
-
-    `unit_kind` and `unit_in` say what a quantity measures and which column names its unit; `low` and `high` bound it in
-    the canonical unit of its kind (a plain number in its own unit, `own_unit`). `refers` names the list a code must
-    stand in.
-    """
-
-    name: str
-    type: CellType
-    about: str
-    needed: bool = False
-    words: tuple[str, ...] = ()
-    unit_kind: str = ""
-    unit_in: str = ""
-    own_unit: str = ""
-    low: float | None = None
-    high: float | None = None
-    above: bool = False
-    refers: str = ""
-    default: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A CSV file with one header row; `key` names the column whose codes may stand only once."""
-
-    file: str
-    about: str
-    columns: tuple[Column, ...]
-    key: str = ""
-    needed: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Document:
-    """A TOML file; columns named `section.key` stand in that section, `free` sections hold any words."""
-
-    file: str
-    about: str
-    columns: tuple[Column, ...]
-    free: tuple[str, ...] = ()
-
-
-def _flow(name: str, about: str, *, needed: bool = False, unit_in: str = "flow_unit") -> Column:
-    return Column(name, "quantity", about, needed, unit_kind="flow", unit_in=unit_in, low=0.0, high=20.0)
-
-
-def _temperature(name: str, about: str, *, needed: bool = False) -> Column:
-    return Column(
-        name, "quantity", about, needed, unit_kind="temperature", unit_in=f"{name}_unit", low=213.15, high=343.15
-    )
-
-
-def _pressure(name: str, about: str, *, needed: bool = False) -> Column:
-    return Column(name, "quantity", about, needed, unit_kind="pressure", unit_in=f"{name}_unit", low=40.0, high=120.0)
-
-
-def _unit(name: str, kind: str) -> Column:
-    return Column(name, "unit", f"unit of {kind}; needed where a number of it is given", unit_kind=kind)
-
-
-def _percent(name: str, about: str, default: str = "") -> Column:
-    return Column(name, "number", about, own_unit="%", low=0.0, high=100.0, default=default)
-
+from lapel.exchange.survey_folder.columns import (
+    Column,
+    Document,
+    Table,
+    flow_column,
+    percent_column,
+    pressure_column,
+    temperature_column,
+    unit_column,
+)
 
 SURVEY = Document(
     "survey.toml",
@@ -114,10 +32,12 @@ SURVEY = Document(
         Column("site.name", "text", "name of the site", True),
         Column("site.zone", "text", "IANA time zone of the clock on the wall, as in Europe/Oslo", True),
         Column("site.area_class", "text", "explosive-area class as the site states it"),
-        _temperature("site.temperature", "air temperature that stands in where the log has none"),
-        _unit("site.temperature_unit", "temperature"),
-        _pressure("site.pressure", "station pressure (not reduced to sea level) that stands in where the log has none"),
-        _unit("site.pressure_unit", "pressure"),
+        temperature_column("site.temperature", "air temperature that stands in where the log has none"),
+        unit_column("site.temperature_unit", "temperature"),
+        pressure_column(
+            "site.pressure", "pressure at the site, not reduced to sea level, that stands in where the log has none"
+        ),
+        unit_column("site.pressure_unit", "pressure"),
     ),
     free=("notes",),
 )
@@ -219,14 +139,14 @@ METHODS = Table(
         Column("code", "code", "the method's code in this folder", True),
         Column("agent", "code", "the substance it measures", True, refers="agents.csv"),
         Column("medium", "text", "medium it wants, in the words of media.csv", True),
-        _flow("flow_min", "lowest flow of the method"),
-        _flow("flow_max", "highest flow of the method"),
-        _unit("flow_unit", "flow"),
+        flow_column("flow_min", "lowest flow of the method"),
+        flow_column("flow_max", "highest flow of the method"),
+        unit_column("flow_unit", "flow"),
         Column("volume_min", "quantity", "lowest volume", unit_kind="volume", unit_in="volume_unit", low=0, high=20000),
         Column(
             "volume_max", "quantity", "highest volume", unit_kind="volume", unit_in="volume_unit", low=0, high=20000
         ),
-        _unit("volume_unit", "volume"),
+        unit_column("volume_unit", "volume"),
         Column(
             "reporting_limit",
             "quantity",
@@ -237,9 +157,9 @@ METHODS = Table(
             high=1e6,
             above=True,
         ),
-        _unit("reporting_limit_unit", "mass"),
-        _percent("analysis_cv_percent", "coefficient of variation of the analysis"),
-        _percent("sampling_cv_percent", "coefficient of variation of the sampling"),
+        unit_column("reporting_limit_unit", "mass"),
+        percent_column("analysis_cv_percent", "coefficient of variation of the analysis"),
+        percent_column("sampling_cv_percent", "coefficient of variation of the sampling"),
         Column("holding_days", "number", "days from sampling to analysis", own_unit="d", low=0, high=3650, above=True),
         Column(
             "receipt_max",
@@ -250,9 +170,9 @@ METHODS = Table(
             low=213.15,
             high=343.15,
         ),
-        _unit("receipt_max_unit", "temperature"),
+        unit_column("receipt_max_unit", "temperature"),
         Column("blanks_min", "number", "field blanks wanted at least, a whole number", low=0, high=100, default="2"),
-        _percent("blanks_share_percent", "field blanks wanted, of the samples", "10"),
+        percent_column("blanks_share_percent", "field blanks wanted, of the samples", "10"),
         Column("two_sections", "yes or no", "whether the sampler has a back section", default="yes"),
         Column("source", "text", "method number, issue, and who stated the window"),
     ),
@@ -305,9 +225,9 @@ PUMPS = Table(
     "Pumps.",
     (
         Column("code", "code", "the pump's code", True),
-        _flow("flow_min", "lowest flow it holds"),
-        _flow("flow_max", "highest flow it holds"),
-        _unit("flow_unit", "flow"),
+        flow_column("flow_min", "lowest flow it holds"),
+        flow_column("flow_max", "highest flow it holds"),
+        unit_column("flow_unit", "flow"),
         Column("area_certificate", "text", "certificate for explosive areas"),
     ),
     key="code",
@@ -319,8 +239,8 @@ SPLITTERS = Table(
     (
         Column("code", "code", "the splitter's code", True),
         Column("ports", "codes", "letters of its ports, separated by “;”", True),
-        _flow("total_max", "highest sum of its ports"),
-        _unit("flow_unit", "flow"),
+        flow_column("total_max", "highest sum of its ports"),
+        unit_column("flow_unit", "flow"),
     ),
     key="code",
     needed=False,
@@ -335,11 +255,11 @@ METERS = Table(
         Column("certificate", "text", "certificate number; empty means none was seen"),
         Column("certified_on", "date", "day of the certificate"),
         Column("due_on", "date", "last day the certificate counts"),
-        _flow("range_min", "lowest flow of its range"),
-        _flow("range_max", "highest flow of its range"),
-        _unit("flow_unit", "flow"),
-        _percent("reading_u_percent", "expanded uncertainty, % of reading"),
-        _percent("full_scale_u_percent", "expanded uncertainty, % of range_max"),
+        flow_column("range_min", "lowest flow of its range"),
+        flow_column("range_max", "highest flow of its range"),
+        unit_column("flow_unit", "flow"),
+        percent_column("reading_u_percent", "expanded uncertainty, % of reading"),
+        percent_column("full_scale_u_percent", "expanded uncertainty, % of range_max"),
         Column("coverage_factor", "number", "k of both; needed where one is given", low=1, high=4),
         Column(
             "reads",
@@ -348,10 +268,10 @@ METERS = Table(
             words=("actual", "standard"),
             default="actual",
         ),
-        _temperature("scale_temperature", "air the scale was made for, or the standard air"),
-        _unit("scale_temperature_unit", "temperature"),
-        _pressure("scale_pressure", "air the scale was made for, or the standard air"),
-        _unit("scale_pressure_unit", "pressure"),
+        temperature_column("scale_temperature", "air the scale was made for, or the standard air"),
+        unit_column("scale_temperature_unit", "temperature"),
+        pressure_column("scale_pressure", "air the scale was made for, or the standard air"),
+        unit_column("scale_pressure_unit", "pressure"),
         Column("exponent", "number", "rotameter float: 0 viscosity, 0.5 density; empty when unknown", low=0, high=0.5),
         Column(
             "curve",
@@ -389,8 +309,8 @@ LABORATORY = Document(
         Column("sheet", "text", "sheet of an .xlsx; needed where it has several"),
         Column("received_on", "date", "day the report came", True),
         Column("samples_received_on", "date", "day the samples reached the laboratory"),
-        _temperature("receipt_temperature", "temperature of the parcel on receipt"),
-        _unit("receipt_temperature_unit", "temperature"),
+        temperature_column("receipt_temperature", "temperature of the parcel on receipt"),
+        unit_column("receipt_temperature_unit", "temperature"),
         Column("recovery_corrected_by", "word", "who divided by the recovery", True, words=("laboratory", "nobody")),
         Column("blank_corrected_by", "word", "who took the blank off", True, words=("laboratory", "nobody")),
         Column(

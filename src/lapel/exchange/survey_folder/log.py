@@ -11,8 +11,8 @@ from typing import Any
 
 from lapel.assessment.inputs import MediaLot, Shift, Splitter
 from lapel.exchange.problems import Faults, Place, did_you_mean, quoted
+from lapel.exchange.survey_folder.columns import Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
-from lapel.exchange.survey_folder.layout import Table
 from lapel.exchange.survey_folder.log_layout import (
     BLANKS,
     ENTRY_IDS,

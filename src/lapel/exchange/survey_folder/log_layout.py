@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 
-from lapel.exchange.survey_folder.layout import CellType, Column, Table
+from lapel.exchange.survey_folder.columns import CellType, Column, Table
 from lapel.fieldlog import KINDS, UNITS, FieldSpec, KindSpec
 
 TRAINS, BLANKS, PARCELS = "log/train_prepared.csv", "log/blank_opened.csv", "log/parcel_sealed.csv"

@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from lapel.exchange.survey_folder.cells import range_text
-from lapel.exchange.survey_folder.layout import LABORATORY, SURVEY, TABLES, Column, Document, Table
+from lapel.exchange.survey_folder.columns import Column, Document, Table
+from lapel.exchange.survey_folder.layout import LABORATORY, SURVEY, TABLES
 from lapel.exchange.survey_folder.log_layout import log_tables
 from lapel.fieldlog import KINDS
 

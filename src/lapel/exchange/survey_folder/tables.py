@@ -12,8 +12,8 @@ from typing import Any
 
 from lapel.exchange.problems import Faults, Place, did_you_mean, quoted
 from lapel.exchange.survey_folder.cells import Unreadable, read_cell
+from lapel.exchange.survey_folder.columns import LIST_MARK, Column, Document, Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
-from lapel.exchange.survey_folder.layout import LIST_MARK, Column, Document, Table
 
 Known = MutableMapping[str, "set[str] | None"]
 """Codes by the list they stand in; `None` for a list that could not be read, which nothing is then held against."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
-from lapel.exchange.survey_folder.layout import LIST_MARK
+from lapel.exchange.survey_folder.columns import LIST_MARK
 
 ABSOLUTE_ZERO_C = Decimal("273.15")
 

@@ -22,7 +22,7 @@ from lapel.assessment.inputs import (
     Worker,
 )
 from lapel.exchange.survey_folder import layout
-from lapel.exchange.survey_folder.layout import Column, Table
+from lapel.exchange.survey_folder.columns import Column, Table
 from lapel.exchange.survey_folder.writer_cells import (
     celsius,
     date_text,
