@@ -58,6 +58,13 @@ def test_of_two_corrections_by_one_person_the_later_counts(book):
     assert fold(book.entries).conflicts == ()
 
 
+def test_the_later_correction_counts_whatever_its_id(book):
+    book.correct("15:10", book.start, field="at", value="2026-05-14T06:05+02:00", entry_id="a")
+    book.correct("15:00", book.start, field="at", value="2026-05-14T06:02+02:00", entry_id="b")
+    assert clock_min(book) == 475.0
+    assert [one.id for one in fold(book.entries).amendments[book.start.id].corrections] == ["b", "a"]
+
+
 def test_corrections_from_two_devices_that_disagree_are_a_conflict_until_one_is_withdrawn(book):
     one = book.correct("15:00", book.start, field="at", value="2026-05-14T06:02+02:00")
     other = book.correct("15:10", book.start, field="at", value="2026-05-14T06:05+02:00", device="phone-2", author="MB")

@@ -104,7 +104,7 @@ def logs(draw):
         device = draw(st.sampled_from(["phone-1", "phone-2"]))
         made.append(Entry(f"c{number}", "correction", at, device, 100 + number, device, draw(CORRECTIONS), target, "x"))
     if draw(st.booleans()):
-        made.append(replace(made[0], author="somebody else"))
+        made.extend(replace(one, author="somebody else") for one in made[:3])
     return made
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from field_book import Book, utc
 
-from lapel.fieldlog import fold
+from lapel.fieldlog import Entry, fold
 
 
 def day_of(book, starts="06:02"):
@@ -201,3 +201,28 @@ def test_a_train_keeps_its_targets_leak_checks_and_rounds_by_preparation():
     assert [(check.port, check.passed) for check in train.leak_checks] == [("", False), ("A", True)]
     assert train.warm_up_min == 12.0
     assert train.charged_at == utc("13 20:00")
+
+
+def test_on_paper_readings_of_one_minute_go_before_the_round_and_after_the_touch_that_made_them_needed():
+    """All of 05:10 on a sheet: valve touched, port read, round declared; the ids run against the order."""
+    read = {"port": "A", "meter": "M-1", "reading": "0.1", "unit": "L/min"}
+    rows = [
+        ("p1", "closing_round", "05:10", {"ports": "A", "valve_touched": "no"}),
+        ("p2", "flow_read", "05:10", read | {"phase": "closing"}),
+        ("p3", "valve_touched", "05:10", {"port": "A"}),
+        ("p4", "sampler_fitted", "06:00", {"port": "A", "sampler": "S-1"}),
+        ("p5", "pump_started", "06:00", {}),
+        ("p6", "post_round", "14:00", {"valve_touched": "no", "recharged": "no", "same_tubes": "yes"}),
+        ("p7", "flow_read", "14:00", read | {"phase": "post", "reading": "0.09"}),
+        ("p8", "flow_read", "14:00", read | {"phase": "check", "reading": "0.095"}),
+        ("p9", "pump_stopped", "14:00", {"why": "shift end"}),
+    ]
+    entries = [Entry(i, kind, utc(at), "sheet 1", 0, "RK", {"train": "T1", **more}) for i, kind, at, more in rows]
+    (segment,) = fold(entries).runs["S-1"].segments
+    assert (readings(segment.before), segment.before.declared) == (["0.1"], True)
+    assert (readings(segment.after), segment.after.declared) == (["0.09"], True)
+    assert readings_of_checks(segment) == ["0.095"]
+
+
+def readings_of_checks(segment):
+    return [reading.reading for reading in segment.checks]

@@ -389,3 +389,28 @@ def test_paper_kept_to_the_minute_is_put_in_the_order_things_happen():
     assert [s.minutes for s in day.runs["S-2"].segments] == [240.0]
     assert day.conflicts == ()
     assert day.remarks == ()
+
+
+def test_two_sheets_of_one_minute_follow_the_order_of_the_kinds_too():
+    """The stop is on the second sheet, the removal on the first, both at 14:00: the shift's end ended the segment."""
+    rows = [
+        ("a1", "sheet 1", "sampler_fitted", "06:00", {"port": "A", "sampler": "S-1"}),
+        ("a2", "sheet 1", "sampler_removed", "14:00", {"port": "A", "sampler": "S-1", "why": "end"}),
+        ("b1", "sheet 2", "pump_started", "06:00", {}),
+        ("b2", "sheet 2", "pump_stopped", "14:00", {"why": "shift end"}),
+    ]
+    entries = [Entry(i, kind, utc(at), sheet, 0, "RK", {"train": "T1", **more}) for i, sheet, kind, at, more in rows]
+    (segment,) = fold(entries).runs["S-1"].segments
+    assert (segment.minutes, segment.ended_by) == (480.0, "shift end")
+
+
+def test_a_resume_without_ports_brings_back_a_port_held_alone(book):
+    start(book, ports="A B")
+    book.write("10:00", "pump_held", train="T1", ports="A", why="tube wet")
+    book.write("10:05", "pump_held", train="T1", ports="B", why="tube wet")
+    book.write("10:10", "pump_resumed", train="T1")
+    stop(book)
+    day = fold(book.entries)
+    assert [s.minutes for s in day.runs["S-1"].segments] == [238.0, 232.0]
+    assert [s.minutes for s in day.runs["S-2"].segments] == [243.0, 232.0]
+    assert day.conflicts == ()

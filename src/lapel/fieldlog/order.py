@@ -21,13 +21,13 @@ TOLERATED_AHEAD_S = 60.0
 
 Key: TypeAlias = tuple[datetime, str, int, int, str]
 
-_RANK = {kind: spec.rank for kind, spec in KINDS.items()}
+_RANK = {kind: 10 * spec.rank for kind, spec in KINDS.items()}
 _RANK_OF_READING = {
     # a reading of the same minute goes before the round it belongs to, and after what made it necessary
-    "check": KINDS["pump_checked"].rank,
-    "post": KINDS["flow_read"].rank,
-    "setting": KINDS["valve_touched"].rank,
-    "closing": KINDS["valve_touched"].rank,
+    "check": _RANK["pump_checked"] - 1,
+    "post": _RANK["post_round"] - 1,
+    "setting": _RANK["valve_touched"] + 1,
+    "closing": _RANK["valve_touched"] + 2,
 }
 
 
@@ -99,7 +99,7 @@ def order_key(entry: Entry, clocks: dict[str, DeviceClock], *, at_corrected: boo
     clock = clocks.get(entry.device)
     if clock is not None and clock.shift_s and not at_corrected:
         at += timedelta(seconds=clock.shift_s)
-    rank = _RANK.get(entry.kind, len(_RANK))
+    rank = _RANK.get(entry.kind, 10 * len(_RANK))
     if entry.kind == "flow_read":
         rank = _RANK_OF_READING.get(entry.fields.get("phase", "").strip(), rank)
     return (at, entry.device if entry.sequence else "", entry.sequence, rank, entry.id)
