@@ -29,7 +29,7 @@ PANEL = 10  # points across each panel of t
 # Panels end where the density has fallen by these powers of e, on both sides of the peak.
 _PLAIN, _SKEWED, _FINE = (9.0, 2.0), (14.0, 6.0, 2.0), (17.0, 12.0, 8.0, 4.0, 2.0, 0.5)
 _EDGE_MATTERS = 14.0  # density at an end of mu's prior range above e^-14 of the peak
-_LADDER = 10  # values of sigma whose lines through a corner or a bound end a panel
+_LADDER, _LONG_LADDER = 5, 10  # values of sigma whose lines through a corner or a bound end a panel
 _LADDER_DEPTH = 12.0
 
 _X_ALONG, _W_ALONG = np.polynomial.legendre.leggauss(ALONG)
@@ -226,15 +226,17 @@ def care_needed(batch: Batch, region: Region, prior: Prior) -> NDArray[np.int8]:
     -------
     ndarray of int8, shape (g,)
         0: a single hill. 1: an end of mu's range or of the spread's range cuts it where it still counts.
-        2: besides, hardly any exact row holds it together, so that it has plateaus with steep sides.
+        2: no exact row holds it together, so that it has plateaus with steep sides. 3: besides, or with one or
+        two exact rows, the spread's range has an end that counts.
     """
     low, high = prior.support
     reaches_low = (region.ln_sigma[:, 0] <= low) & (region.drop[:, 0] < _EDGE_MATTERS)
     reaches_high = (region.ln_sigma[:, -1] >= high) & (region.drop[:, -1] < _EDGE_MATTERS)
-    cut = (region.edge_drop < _EDGE_MATTERS) | reaches_low | reaches_high
+    ends = reaches_low | reaches_high
+    cut = (region.edge_drop < _EDGE_MATTERS) | ends
     exact = batch.count.sum(axis=1)
-    loose = (exact == 0) | ((exact <= 2) & cut)
-    return np.where(loose, 2, np.where(cut, 1, 0)).astype(np.int8)
+    care = np.where(exact == 0, 2, np.where(cut, 1, 0))
+    return np.where((exact <= 2) & ends, 3, care).astype(np.int8)
 
 
 def _tightest_bounds(batch: Batch) -> tuple[Array, Array]:
@@ -245,14 +247,14 @@ def _tightest_bounds(batch: Batch) -> tuple[Array, Array]:
     return above, np.minimum(below, batch.high.min(axis=1, initial=MU_HIGH))
 
 
-def _ladder(batch: Batch, region: Region, quantity: Quantity) -> list[Array]:
+def _ladder(batch: Batch, region: Region, quantity: Quantity, rungs: int) -> list[Array]:
     """Values of t near which a loose posterior bends, at every scale of sigma."""
     counts = region.drop <= _LADDER_DEPTH
     first = np.where(counts, region.ln_sigma, np.inf).min(axis=1)
     last = np.where(counts, region.ln_sigma, -np.inf).max(axis=1)
     values = []
     above, below = _tightest_bounds(batch)
-    for part in np.linspace(0.0, 1.0, _LADDER):
+    for part in np.linspace(0.0, 1.0, rungs):
         sigma = np.exp(first + (last - first) * part)
         values += [quantity.of(np.full(sigma.shape, end), sigma) for end in (MU_LOW, MU_HIGH)]
         for bound in (above, below):
@@ -294,8 +296,8 @@ def panel_edges(batch: Batch, region: Region, quantity: Quantity, prior: Prior, 
         ends = np.exp(np.array(prior.support))
         for end in (MU_LOW, MU_HIGH):
             edges.extend(np.full(best.size, float(quantity.of(np.array(end), s))) for s in ends)
-    if care == 2:
-        edges += _ladder(batch, region, quantity)
+    if care >= 2:
+        edges += _ladder(batch, region, quantity, _LADDER if care == 2 else _LONG_LADDER)
     table = np.stack(edges, axis=1)
     lowest, highest = edges[1][:, None], edges[2][:, None]
     return np.sort(np.clip(table, lowest, highest), axis=1)

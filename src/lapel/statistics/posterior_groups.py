@@ -123,7 +123,7 @@ class Groups:
         """
         for piece in self.pieces:
             edges = _common_edges(piece, spread_edges(piece.region, care=piece.care))
-            segments = 3 if piece.care == 2 else 1
+            segments = 3 if piece.care >= 2 else 1
             for groups in piece.chunks((edges.shape[1] - 1) * PANEL * ALONG * segments):
                 u = panel_points(edges[groups])
                 sigma = np.exp(u)
@@ -185,7 +185,7 @@ def _line_marginal(piece: Piece, name: str, prior: Prior) -> Marginal:
     peak = _group_peak(piece)
     t = panel_points(edges)
     density = np.empty(t.shape)
-    steep = name == "exceedance" and piece.care == 2
+    steep = name == "exceedance" and piece.care >= 2
     for groups in piece.chunks(t.shape[1] * ALONG * (3 if steep else 1)):
         places = piece.places(groups)
         density[groups] = _add_repeats(
@@ -214,7 +214,7 @@ def _spread(piece: Piece, groups: slice, u: Array, prior: Prior) -> tuple[Array,
         prior,
         repeated,
         peak,
-        segments=3 if piece.care == 2 else 1,
+        segments=3 if piece.care >= 2 else 1,
     )
     if piece.repeats == 1:
         return density, mu, weight

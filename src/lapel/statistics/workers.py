@@ -166,7 +166,7 @@ class WorkersPosterior:
         edges = np.sort(edges)[None]
         u = np.repeat(panel_points(edges), piece.repeats, axis=0)
         peak = np.full(piece.repeats, region.peak.max())
-        segments = 3 if piece.care == 2 else 1
+        segments = 3 if piece.care >= 2 else 1
         _, mu, weight = spread_density(batch, region, self.prior, u, peak, segments)
         weight = weight * (panel_weights(edges)[0][None, :, None] * np.exp(piece.log_weight)[:, None, None])
         sigma = np.exp(u)[:, :, None] + 0.0 * mu
