@@ -1,0 +1,250 @@
+"""A survey as it is on record, as the same plain data a survey folder gives: one query a table, however large it is."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, replace
+from datetime import datetime, timedelta, timezone
+from functools import cache
+from typing import Any
+
+from django.db.models import QuerySet
+
+from lapel.assessment import inputs
+from lapel.fieldlog import Entry, canonical_text
+from lapel.hygiene.air import Air
+from lapel.records.models import Meter, Site, Survey
+
+ROWS_AT_ONCE = 5000
+"""Rows fetched at a time; a survey of any size passes through this much of the database's memory."""
+
+_GROUP = ("code", "name", "tasks", "origin")
+_WORKER = ("code", "group__code", "job", "origin")
+_AGENT = ("code", "name", "cas", "molar_mass", "effect_groups", "origin")
+_LIMIT = (
+    *("agent__code", "authority", "kind", "value", "unit", "averaging_min", "source", "as_of", "binding"),
+    *("extended_shift_model", "note", "origin"),
+)
+_METHOD = (
+    *("code", "agent__code", "medium", "flow_min_lpm", "flow_max_lpm", "volume_min_l", "volume_max_l"),
+    *("reporting_limit_ug", "analysis_cv", "sampling_cv", "holding_days", "receipt_max_c", "blanks_min"),
+    *("blanks_share", "two_sections", "source", "origin"),
+)
+_LOT = ("code", "medium", "expiry", "family", "catalogue", "origin")
+_PUMP = ("code", "flow_min_lpm", "flow_max_lpm", "area_certificate", "origin")
+_SPLITTER = ("code", "ports", "total_max_lpm", "origin")
+_SHIFT = (
+    *("code", "worker__code", "start", "start_offset_min", "end", "end_offset_min", "reference_min", "unsampled"),
+    *("unsampled_reason", "hours_per_week", "respirator", "origin"),
+)
+_ORDER = ("code", "shift__code", "purpose", "methods", "averaging_min", "task", "origin")
+_REPORT = (
+    *("code", "laboratory", "received_on", "file", "sha256", "samples_received_on", "receipt_temperature_k"),
+    *("recovery_corrected_by", "blank_corrected_by", "origin"),
+)
+_RESULT = (
+    *("report__code", "sampler", "agent", "front_ug", "front_below", "back_ug", "back_below", "reporting_limit_ug"),
+    *("recovery", "relative_u", "volume_l", "concentration_mg_m3", "medium", "remark", "analysed_on", "origin"),
+)
+_OVERRIDE = ("sampler", "rule", "person", "reason", "origin")
+_ENTRY = (
+    *("entry_id", "kind", "at_text", "device", "sequence", "author", "fields", "corrects", "reason", "received_at"),
+    *("previous_hash", "hash", "origin"),
+)
+# Each list follows the fields of the dataclass it fills, in their order.
+
+
+def recorded_survey(survey: Survey) -> inputs.Survey:
+    """
+    Return a survey from the records, ready to be assessed.
+
+    Parameters
+    ----------
+    survey : Survey
+        The record; access was checked by whoever got it. With its site, if that is not to cost a query more.
+
+    Returns
+    -------
+    lapel.assessment.inputs.Survey
+        With the site's whole register of groups, workers by code, and equipment. Fourteen queries, however many rows.
+        `input_sha256` is left empty: see `with_input_hash`.
+
+    Notes
+    -----
+    What names something is read before what it names, so that a thing added in between is never missing from under a
+    row that uses it.
+    """
+    site = survey.site
+    entries = tuple(recorded_entries(survey))
+    overrides = tuple(inputs.FindingOverride(*row) for row in _rows(survey.overrides.order_by("id"), _OVERRIDE))
+    results = tuple(inputs.LaboratoryResult(*row) for row in _rows(survey.results.order_by("id"), _RESULT))
+    orders = {row[0]: _order(row) for row in _rows(survey.sampleorders.order_by("id"), _ORDER)}
+    shifts = {row[0]: _shift(row) for row in _rows(survey.shifts.order_by("id"), _SHIFT)}
+    limits = tuple(inputs.LimitChoice(*row) for row in _rows(survey.limits.order_by("id"), _LIMIT))
+    return inputs.Survey(
+        title=survey.title,
+        site=site_data(site),
+        rule_book=survey.rule_book,
+        compared_rule_books=tuple(survey.compared_rule_books),
+        assessed_on=survey.assessed_on,
+        purpose=survey.purpose,
+        prepared_by=survey.prepared_by,
+        workers=workers_of(site),
+        groups=groups_of(site),
+        shifts=shifts,
+        limits=limits,
+        methods={row[0]: inputs.Method(*row) for row in _rows(survey.methods.order_by("id"), _METHOD)},
+        agents={row[0]: _agent(row) for row in _rows(survey.agents.order_by("id"), _AGENT)},
+        media_lots={row[0]: inputs.MediaLot(*row) for row in _rows(survey.medialots.order_by("id"), _LOT)},
+        pumps=pumps_of(site),
+        splitters=splitters_of(site),
+        meters=meters_of(site),
+        orders=orders,
+        reports={
+            row[0]: inputs.LaboratoryReport(*row) for row in _rows(survey.laboratoryreports.order_by("id"), _REPORT)
+        },
+        results=results,
+        entries=entries,
+        overrides=overrides,
+        notes=dict(survey.notes),
+    )
+
+
+def recorded_entries(survey: Survey) -> Iterator[Entry]:
+    """
+    Give a survey's log as it was recorded, in the order in which the office received it.
+
+    The office's receipt says something of a device's clock. Paper has none: when a sheet was typed in, or a folder with
+    it read, says nothing of when things happened, so an entry without a sequence is given without its receipt.
+    """
+    for entry_id, kind, at, device, sequence, author, fields, corrects, reason, received_at, *rest in _rows(
+        survey.entries.order_by("receipt"), _ENTRY
+    ):
+        yield Entry(
+            entry_id,
+            kind,
+            datetime.fromisoformat(at),
+            device,
+            sequence,
+            author,
+            fields,
+            corrects or None,
+            reason,
+            received_at if sequence else None,
+            *rest,
+        )
+
+
+def with_input_hash(survey: inputs.Survey) -> inputs.Survey:
+    """
+    Return a recorded survey with the hash of what it says.
+
+    SHA-256 over all of it but the places things were read from; the order in which entries came in does not matter. The
+    same records give the same hash on any server and in either database.
+    """
+    digest = hashlib.sha256()
+    bare = replace(survey, entries=(), input_sha256="")
+    text = json.dumps(_without_origins(asdict(bare)), ensure_ascii=False, sort_keys=True, default=_plain)
+    digest.update(text.encode("utf-8", "backslashreplace"))
+    for line in sorted(entry.hash or canonical_text(entry) for entry in survey.entries):
+        digest.update(line.encode("utf-8", "backslashreplace") + b"\n")
+    return replace(survey, input_sha256=digest.hexdigest())
+
+
+def site_data(site: Site) -> inputs.Site:
+    """Return a site; its usual air only if both numbers are on record."""
+    known = site.temperature_k is not None and site.pressure_kpa is not None
+    air = Air(site.temperature_k, site.pressure_kpa) if known else None
+    return inputs.Site(site.name, site.zone, air, site.area_class, site.origin)
+
+
+def groups_of(site: Site) -> dict[str, inputs.Group]:
+    """Return the similar exposure groups of a site by code."""
+    return {row[0]: inputs.Group(*row) for row in _rows(site.groups.order_by("id"), _GROUP)}
+
+
+def workers_of(site: Site) -> dict[str, inputs.Worker]:
+    """Return the workers of a site by code; names are no part of it."""
+    return {row[0]: inputs.Worker(*row) for row in _rows(site.workers.order_by("id"), _WORKER)}
+
+
+def pumps_of(site: Site) -> dict[str, inputs.Pump]:
+    """Return the pumps of a site by code, retired ones too: they stand in the log of earlier days."""
+    return {row[0]: inputs.Pump(*row) for row in _rows(site.pumps.order_by("id"), _PUMP)}
+
+
+def splitters_of(site: Site) -> dict[str, inputs.Splitter]:
+    """Return the splitters of a site by code."""
+    return {
+        code: inputs.Splitter(code, tuple(ports.split()), total_max, origin)
+        for code, ports, total_max, origin in _rows(site.splitters.order_by("id"), _SPLITTER)
+    }
+
+
+def meters_of(site: Site) -> dict[str, inputs.Meter]:
+    """Return the flow meters of a site by code, with the certificate on record."""
+    return {meter.code: _meter(meter) for meter in site.meters.order_by("id").iterator(ROWS_AT_ONCE)}
+
+
+def _rows(table: QuerySet[Any], fields: tuple[str, ...]) -> Iterator[tuple[Any, ...]]:
+    return table.values_list(*fields).iterator(ROWS_AT_ONCE)
+
+
+def _agent(row: tuple[Any, ...]) -> inputs.Agent:
+    code, name, cas, molar_mass, effect_groups, origin = row
+    return inputs.Agent(code, name, cas, molar_mass, tuple(effect_groups), origin)
+
+
+def _order(row: tuple[Any, ...]) -> inputs.SampleOrder:
+    code, shift, purpose, methods, averaging_min, task, origin = row
+    return inputs.SampleOrder(code, shift, purpose, tuple(methods), averaging_min, task, origin)
+
+
+def _shift(row: tuple[Any, ...]) -> inputs.Shift:
+    code, worker, start, start_offset_min, end, end_offset_min, *rest = row
+    return inputs.Shift(
+        code, worker, _as_on_the_wall(start, start_offset_min), _as_on_the_wall(end, end_offset_min), *rest
+    )
+
+
+def _meter(meter: Meter) -> inputs.Meter:
+    known = meter.calibrated_at_k is not None and meter.calibrated_at_kpa is not None
+    return inputs.Meter(
+        code=meter.code,
+        kind=meter.kind,  # type: ignore[arg-type]  # one of Meter.Kind
+        certificate=meter.certificate,
+        certified_on=meter.certified_on,
+        due_on=meter.due_on,
+        range_min_lpm=meter.range_min_lpm,
+        range_max_lpm=meter.range_max_lpm,
+        relative_u=meter.relative_u,
+        full_scale_u_lpm=meter.full_scale_u_lpm,
+        reads=meter.reads,  # type: ignore[arg-type]  # one of its choices
+        calibrated_at=Air(meter.calibrated_at_k, meter.calibrated_at_kpa) if known else None,
+        exponent=meter.exponent,
+        curve=tuple((read, true) for read, true in meter.curve),
+        origin=meter.origin,
+    )
+
+
+def _as_on_the_wall(at: datetime, offset_min: int) -> datetime:
+    return at.astimezone(_offset(offset_min))
+
+
+@cache
+def _offset(minutes: int) -> timezone:
+    return timezone(timedelta(minutes=minutes))
+
+
+def _without_origins(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _without_origins(item) for key, item in value.items() if key != "origin"}
+    if isinstance(value, (list, tuple)):
+        return [_without_origins(item) for item in value]
+    return value
+
+
+def _plain(value: Any) -> str:
+    return str(value.isoformat())
