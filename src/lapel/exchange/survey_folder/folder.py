@@ -14,7 +14,8 @@ from lapel.exchange.survey_folder import equipment, layout, orders, people
 from lapel.exchange.survey_folder.columns import Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.laboratory import Results, read_laboratory
-from lapel.exchange.survey_folder.log import LogContext, read_log
+from lapel.exchange.survey_folder.log import read_log
+from lapel.exchange.survey_folder.log_checks import LogContext
 from lapel.exchange.survey_folder.log_layout import BLANKS, log_tables
 from lapel.exchange.survey_folder.packaged import packaged_limits
 from lapel.exchange.survey_folder.tables import DocumentValues, Known, Row, read_document, read_table
