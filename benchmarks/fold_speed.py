@@ -95,7 +95,7 @@ def main() -> None:
         seconds, cpu_seconds = time.perf_counter() - began, time.process_time() - began_cpu
         print(
             f"{len(day.runs):5} samples {len(entries):7} entries  {seconds:5.2f} s ({cpu_seconds:5.2f} s of processor, "
-            f"{1e6 * cpu_seconds / len(entries):4.1f} us an entry)  peak {_peak_mb():4.0f} MB, of which {before_mb:4.0f} MB "
+            f"{1e6 * cpu_seconds / len(entries):4.1f} us an entry)  peak {_peak_mb():4.0f} MB, {before_mb:4.0f} MB "
             f"before the fold; {len(day.conflicts)} conflicts, {len(day.remarks)} remarks"
         )
 
