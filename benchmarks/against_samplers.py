@@ -6,9 +6,9 @@ The samplers are no dependency of the project. To run this, in an environment of
     /tmp/samplers/bin/pip install -e .
     /tmp/samplers/bin/python benchmarks/against_samplers.py
 
-The model is the same throughout: six results, two of them below the reporting limit, the default prior. Times are of the
-processor, not of the clock, and for the samplers leave out compiling the model, which would only make it worse. The truth is the quadrature of
-tests/vectors/make_group_posteriors.py; times of the quadrature are per group, in a call of 1000 groups alike.
+The model is the same throughout: six results, two of them below the reporting limit, the default prior. Times are of
+the processor, not of the clock; those of the samplers leave out compiling the model, which would only add. The truth
+is the quadrature of tests/vectors/make_group_posteriors.py; the time of ours is per group, in a call of 1000 alike.
 """
 
 import logging

@@ -27,6 +27,7 @@ ALONG = 28  # points along a line of constant t
 PANEL = 10  # points across each panel of t
 
 # Panels end where the density has fallen by these powers of e, on both sides of the peak.
+_CUT = (15.0, 8.0, 3.0, 0.75)  # where mu's range cuts the posterior softly
 _PLAIN, _SKEWED, _FINE = (9.0, 2.0), (14.0, 6.0, 2.0), (17.0, 12.0, 8.0, 4.0, 2.0, 0.5)
 _EDGE_MATTERS = 14.0  # density at an end of mu's prior range above e^-14 of the peak
 _LADDER, _LONG_LADDER = 5, 10  # values of sigma whose lines through a corner or a bound end a panel
@@ -285,14 +286,22 @@ def panel_edges(batch: Batch, region: Region, quantity: Quantity, prior: Prior, 
     ndarray of float64, shape (g, p + 1)
         Rising; panels may have no width.
     """
-    inner = _FINE if care else _SKEWED if quantity.name in ("mean", "exceedance") else _PLAIN
+    at_an_end = (region.ln_sigma[:, 0] <= prior.support[0]) | (region.ln_sigma[:, -1] >= prior.support[1])
+    bell = quantity.name in ("gm", "p95")
+    inner: tuple[float, ...]
+    if care >= 2 or at_an_end.any() or (care and quantity.name == "mean"):
+        inner = _FINE
+    elif care:
+        inner = _CUT
+    else:
+        inner = _PLAIN if bell else _SKEWED
     best = region.drop.argmin(axis=1)
     rows = np.arange(best.size)
     u = region.ln_sigma[rows, best]
     edges = [quantity.of(region.mode[rows, best], np.exp(u))]
     for depth in (DEPTH, *inner):
         edges.extend(_level_bounds(region, quantity, depth))
-    if care:
+    if care and at_an_end.any():
         ends = np.exp(np.array(prior.support))
         for end in (MU_LOW, MU_HIGH):
             edges.extend(np.full(best.size, float(quantity.of(np.array(end), s))) for s in ends)
