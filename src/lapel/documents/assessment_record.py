@@ -11,11 +11,9 @@ from lapel.assessment.results import SurveyAssessment
 from lapel.documents import compose, record_field, record_results
 from lapel.documents.limit_sentences import limit_sentences
 from lapel.documents.record_pictures import day_pictures
-from lapel.documents.record_workings import Appendix, worked_samples, worked_shifts
+from lapel.documents.record_results import MOST_ROWS, MOST_WORKED
+from lapel.documents.record_workings import Appendix, samplers_to_look_at, worked_samples, worked_shifts
 from lapel.documents.render import rendered, write_whole
-
-MOST_WORKED = 300
-"""More samples than this, and the appendix works only those somebody must look at."""
 
 ONLY_THIS_SHIFT = (
     "A verdict speaks of the shift or task that was sampled and of no other day. Whether a group is exposed below a "
@@ -75,28 +73,30 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
     """Everything the record says, as texts and pictures; the template only arranges them."""
     survey = assessment.survey
     everything = len(assessment.samples) <= MOST_WORKED
+    to_look_at = None if everything else samplers_to_look_at(assessment)
+    listed = None if len(assessment.samples) <= MOST_ROWS else to_look_at
     appendix = Appendix({})
-    sentences = limit_sentences(assessment)
-    samples = worked_samples(assessment, appendix, everything=everything)
+    samples = worked_samples(assessment, appendix, wanted=to_look_at)
     return {
         "survey": survey.title,
         "site": survey.site.name,
         "tallies": tallies(assessment),
         "headline": compose.headline(assessment),
-        "sentences": [[sentence.verdict, sentence.words] for sentence in sentences],
+        "sentences": [[sentence.verdict, sentence.words] for sentence in limit_sentences(assessment)],
         "cautions": cautions(assessment),
         "facts": survey_facts(assessment),
-        "samples": record_results.sample_table(assessment),
+        "samples": record_results.sample_table(assessment, listed),
         "days": day_pictures(assessment) if everything else [],
-        "shifts": record_results.shift_sections(assessment, everything=everything),
-        "short_terms": record_results.short_term_table(assessment, everything=everything),
+        "shifts": record_results.shift_sections(assessment) if everything else [],
+        "long_shifts": None if everything else record_results.long_verdict_table(assessment),
+        "short_terms": record_results.short_term_table(assessment),
         "short_picture": record_results.short_term_picture(assessment),
         "mixtures": record_results.mixture_table(assessment),
         "findings": record_results.finding_groups(assessment),
         "rule_book": assessment.rule_book.title,
         "side_by_side": record_results.side_by_side(assessment) if assessment.compared else None,
-        "blanks": [list(row) for row in compose.blank_rows(assessment)],
-        "flows": record_field.flow_table(assessment),
+        "blanks": record_field.blank_table(assessment),
+        "flows": record_field.flow_table(assessment, to_look_at),
         "meters": record_field.meter_table(assessment),
         "pumps": record_field.pump_table(assessment),
         "reports": record_field.report_table(assessment),

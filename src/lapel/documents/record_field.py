@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import Meter
-from lapel.assessment.results import SurveyAssessment
+from lapel.assessment.results import SegmentFlow, SurveyAssessment
+from lapel.documents import compose
 from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell, minutes_cell
+from lapel.documents.columns import column_widths
+from lapel.documents.record_results import LANDSCAPE, MOST_ROWS, MOST_WORKED
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.state import FlowReading, FlowRound
 from lapel.figures import at_decimals, display_unit, percent, significant
@@ -21,32 +25,48 @@ METER_KINDS = {
 }
 
 
-def flow_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
+FLOW_HEAD = (
+    "Sample", "Port", "Time", "Ended by", "Readings before", "Flow", "Readings after", "Flow", "Change", "Flow used",
+    "min", "Volume",
+)  # fmt: skip
+
+
+def flow_table(assessment: SurveyAssessment, wanted: set[str] | None = None) -> dict[str, Any]:
     """Each segment of each sampler with the readings before and after it, as typed, and the flow they made."""
     zone = ZoneInfo(assessment.survey.site.zone)
-    rows, seen = [], set()
+    rows: list[list[str]] = []
+    seen: set[str] = set()
     for sample in assessment.samples:
         if sample.sampler in seen:
             continue
         seen.add(sample.sampler)
-        for number, part in enumerate(sample.segments):
-            rows.append(
-                {
-                    "sampler": sample.sampler if number == 0 else "",
-                    "port": f"{part.segment.train} {part.segment.port}",
-                    "time": _span(part.segment.start, part.segment.stop, zone),
-                    "ended": part.segment.ended_by + (", by the counter" if part.segment.stop_from_counter else ""),
-                    "before": readings_cell(part.segment.before) or part.segment.before_lost or NOTHING,
-                    "after": readings_cell(part.segment.after) or part.segment.after_lost or NOTHING,
-                    "flow_before": flow_cell(part.before),
-                    "flow_after": flow_cell(part.after),
-                    "change": change_cell((part,)),
-                    "flow": flow_cell(part.flow),
-                    "minutes": minutes_cell(part.segment.minutes),
-                    "volume": cell(part.volume),
-                }
-            )
-    return rows
+        if (wanted is None or sample.sampler in wanted) and len(rows) < MOST_ROWS:
+            rows += [_flow_row(sample.sampler, number, part, zone) for number, part in enumerate(sample.segments)]
+    shown = {row[0] for row in rows if row[0]}
+    return {
+        "head": list(FLOW_HEAD),
+        "rows": rows,
+        "widths": column_widths(FLOW_HEAD, rows, size=6.8, room=LANDSCAPE, free=6, least_free=110.0),
+        "left_out": "" if wanted is None else f"{len(shown)} of {len(seen)} samplers stand here, as in the appendix.",
+    }
+
+
+def _flow_row(sampler: str, number: int, part: SegmentFlow, zone: ZoneInfo) -> list[str]:
+    segment = part.segment
+    return [
+        sampler if number == 0 else "",
+        f"{segment.train} {segment.port}",
+        _span(segment.start, segment.stop, zone),
+        segment.ended_by + (", by the counter" if segment.stop_from_counter else ""),
+        readings_cell(segment.before) or segment.before_lost or NOTHING,
+        flow_cell(part.before),
+        readings_cell(segment.after) or segment.after_lost or NOTHING,
+        flow_cell(part.after),
+        change_cell((part,)),
+        flow_cell(part.flow),
+        minutes_cell(segment.minutes),
+        cell(part.volume),
+    ]
 
 
 def readings_cell(flow_round: FlowRound | None) -> str:
@@ -117,10 +137,13 @@ def report_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
 
 
 def custody_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
-    """Every parcel and its way."""
+    """Every parcel and its way; of very many, those with a gap, a broken seal or no hand-over."""
     zone = ZoneInfo(assessment.survey.site.zone)
-    rows = []
+    rows: list[dict[str, str]] = []
+    many = len(assessment.day.parcels) > MOST_WORKED
     for parcel in assessment.day.parcels.values():
+        if many and parcel.hops and not parcel.gaps and not parcel.seal_broken:
+            continue
         hops = "; ".join(f"{_moment(hop.at, zone)} {hop.giver} to {hop.receiver}" for hop in parcel.hops)
         gaps = "; ".join(
             f"{at_decimals(gap.hours, 1)} h between {gap.last_holder} and {gap.next_giver}" for gap in parcel.gaps
@@ -179,6 +202,18 @@ def log_rows(assessment: SurveyAssessment) -> dict[str, list[list[str]]]:
             if clock.ahead_s > 0
         ],
         "rivals": [[f"{entry.kind}, {entry.id}", entry.origin] for entry in day.rivals],
+    }
+
+
+def blank_table(assessment: SurveyAssessment) -> dict[str, Any]:
+    """Every blank; of very many, those that carried something or have no result."""
+    rows = [list(row) for row in compose.blank_rows(assessment)]
+    if len(rows) <= MOST_ROWS:
+        return {"rows": rows, "left_out": ""}
+    shown = [row for row in rows if not row[4].startswith("<")][:MOST_ROWS]
+    return {
+        "rows": shown,
+        "left_out": f"{len(shown)} of {len(rows)} rows: those that carried something or have no result.",
     }
 
 

@@ -11,10 +11,23 @@ from lapel.assessment.inputs import Shift
 from lapel.assessment.results import LimitVerdict, ShiftResult, SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.cells import NOTHING
+from lapel.documents.columns import column_widths
 from lapel.documents.compose import FindingRow, VerdictRow
 from lapel.documents.record_pictures import strip_picture
 from lapel.documents.render import Picture
 from lapel.figures import percent
+
+MOST_WORKED = 300
+"""More samples than this, and the record shows in full only what somebody must look at."""
+
+MOST_ROWS = 2000
+"""Rows of one table; of more, those somebody must look at stand here and the others in the open data."""
+
+KEPT_TOGETHER = 1800
+"""Characters of reasons that stay on one page with their row."""
+
+LANDSCAPE = 728.0
+"""Width of a table on a landscape page. [pt]"""
 
 MOST_IN_PICTURE = 40
 """Short-term comparisons that fit one picture; more are left to the table."""
@@ -26,55 +39,81 @@ UNSAMPLED_WORDS = {
 }
 
 
-def sample_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
-    """Every sample as one row of texts."""
-    rows = compose.sample_rows(assessment)
-    return [
-        {
-            "sampler": row.sampler,
-            "worker": row.worker,
-            "train": row.train,
-            "agent": row.agent,
-            "medium": row.medium,
-            "purpose": row.purpose,
-            "minutes": row.minutes,
-            "flow": row.flow,
-            "change": row.change,
-            "volume": row.volume,
-            "mass": row.mass,
-            "concentration": row.concentration,
-            "ppm": row.ppm.removesuffix(" ppm"),
-            "level": row.standing.split(":")[0],
-            "standing": row.standing,
-            "because": row.because,
-        }
-        for row in rows
-    ]
+SAMPLE_HEAD = (
+    "Sample", "Worker", "Port", "Agent", "min", "Flow", "Change", "Volume", "Mass", "Concentration", "ppm", "Standing",
+    "Because",
+)  # fmt: skip
 
 
-def shift_sections(assessment: SurveyAssessment, *, everything: bool) -> list[dict[str, Any]]:
-    """
-    One section a shift: its facts, and each exposure against each limit.
+def sample_table(assessment: SurveyAssessment, wanted: set[str] | None = None) -> dict[str, Any]:
+    """Every sample as a row of texts, or those wanted; with the widths of the columns and what is left out."""
+    rows = [row for row in compose.sample_rows(assessment) if wanted is None or row.sampler in wanted]
+    cells = [
+        [
+            row.sampler, row.worker, row.train, row.agent, row.minutes, row.flow, row.change, row.volume, row.mass,
+            row.concentration, row.ppm.removesuffix(" ppm"), row.standing, row.because,
+        ]
+        for row in rows[:MOST_ROWS]
+    ]  # fmt: skip
+    return {
+        "head": list(SAMPLE_HEAD),
+        "rows": cells,
+        "widths": column_widths(SAMPLE_HEAD, cells, size=7.0, room=LANDSCAPE, free=12, extra={11: 9.0}),
+        "left_out": rows_left_out(len(assessment.samples), len(cells)),
+    }
 
-    `everything` gives every row its reasons; otherwise only those that are not plainly under.
-    """
+
+def rows_left_out(there: int, shown: int) -> str:
+    """What a table of a large survey leaves out, and where it is."""
+    if shown == there:
+        return ""
+    return (
+        f"{shown} of {there} rows stand here: those somebody must look at first. All of them are in the open data that "
+        "“lapel assess FOLDER --json FILE” writes."
+    )
+
+
+def shift_sections(assessment: SurveyAssessment) -> list[dict[str, Any]]:
+    """One section a shift: its facts, a picture, and each exposure against each limit with its reasons."""
     by_shift: dict[str, list[ShiftResult]] = {}
     for result in assessment.shifts:
         by_shift.setdefault(result.shift.code, []).append(result)
     sections = []
     for results in by_shift.values():
-        rows = [row for result in results for row in compose.shift_verdict_rows(assessment, result)]
-        verdicts = [verdict for result in results for verdict in _verdicts(result)]
+        pairs = verdict_pairs(assessment, results)
         sections.append(
             {
                 "shift": results[0].shift.code,
                 "worker": results[0].shift.worker,
                 "facts": shift_facts(assessment, results),
-                "picture": strip_picture(list(zip(rows, verdicts, strict=True)), f"Shift {results[0].shift.code}"),
-                "rows": [verdict_cells(row, v, everything=everything) for row, v in zip(rows, verdicts, strict=True)],
+                "picture": strip_picture(pairs, f"Shift {results[0].shift.code}"),
+                "rows": [verdict_cells(row, verdict) for row, verdict in pairs],
             }
         )
     return sections
+
+
+def long_verdict_table(assessment: SurveyAssessment) -> dict[str, Any]:
+    """
+    Exposures of a large survey against their limits in one table, without pictures.
+
+    Reasons stand below those that are not plainly under; where there are too many rows, only these are there.
+    """
+    pairs = verdict_pairs(assessment, assessment.shifts)
+    chosen = pairs if len(pairs) <= MOST_ROWS else [pair for pair in pairs if not is_plain(pair[0])][:MOST_ROWS]
+    rows = [{**verdict_cells(row, v), **({"below": []} if is_plain(row) else {})} for row, v in chosen]
+    return {"rows": rows, "left_out": rows_left_out(len(pairs), len(rows))}
+
+
+def verdict_pairs(
+    assessment: SurveyAssessment, results: Sequence[ShiftResult]
+) -> list[tuple[VerdictRow, LimitVerdict | None]]:
+    """Each exposure against each limit, composed, beside the verdict it comes from."""
+    return [
+        pair
+        for result in results
+        for pair in zip(compose.shift_verdict_rows(assessment, result), _verdicts(result), strict=True)
+    ]
 
 
 def _verdicts(result: ShiftResult) -> Sequence[LimitVerdict | None]:
@@ -111,9 +150,14 @@ def elapsed_words(shift: Shift) -> str:
     return f"{hours} h elapsed" if rest == 0 else f"{hours} h {rest} min elapsed"
 
 
-def verdict_cells(row: VerdictRow, verdict: LimitVerdict | None, *, everything: bool) -> dict[str, Any]:
+def is_plain(row: VerdictRow) -> bool:
+    """Whether a verdict is “under” whatever defensible choice is made."""
+    return row.verdict == "under" and row.robust != "no"
+
+
+def verdict_cells(row: VerdictRow, verdict: LimitVerdict | None) -> dict[str, Any]:
     """One exposure against one limit, with what stands below the row."""
-    plain = row.verdict == "under" and row.robust != "no"
+    below = explanations(row, verdict)
     return {
         "worker": row.worker,
         "shift": row.shift,
@@ -124,8 +168,9 @@ def verdict_cells(row: VerdictRow, verdict: LimitVerdict | None, *, everything: 
         "share": row.share,
         "verdict": row.verdict,
         "robust": row.robust,
-        "plain": plain,
-        "below": [] if plain and not everything else explanations(row, verdict),
+        "plain": is_plain(row),
+        "below": below,
+        "long": sum(len(words) for _, words in below) > KEPT_TOGETHER,
     }
 
 
@@ -149,34 +194,37 @@ def explanations(row: VerdictRow, verdict: LimitVerdict | None) -> list[list[str
     return found
 
 
-def short_term_table(assessment: SurveyAssessment, *, everything: bool) -> list[dict[str, Any]]:
-    """Short-term samples and ceilings, one row a limit."""
-    rows = []
+def short_term_pairs(assessment: SurveyAssessment) -> list[tuple[VerdictRow, LimitVerdict | None]]:
+    """Short-term samples and ceilings, a row a limit, the ones to look at first where there are many."""
+    pairs: list[tuple[VerdictRow, LimitVerdict | None]] = []
     for result in assessment.short_terms:
-        verdicts: Sequence[LimitVerdict | None] = result.verdicts or (None,)
         composed = compose.short_term_verdict_rows(assessment, result)
-        rows += [verdict_cells(row, v, everything=everything) for row, v in zip(composed, verdicts, strict=True)]
-    return rows
+        pairs += zip(composed, result.verdicts or (None,), strict=True)
+    return pairs if len(pairs) <= MOST_ROWS else [pair for pair in pairs if not is_plain(pair[0])][:MOST_ROWS]
+
+
+def short_term_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
+    """Short-term samples against their limits, as texts."""
+    return [verdict_cells(row, verdict) for row, verdict in short_term_pairs(assessment)]
 
 
 def short_term_picture(assessment: SurveyAssessment) -> Picture | None:
     """Short-term samples beside their limits; the first of very many."""
     pairs = [
-        (replace(row, agent=f"{result.sample.sampler} {row.agent}"), verdict)
-        for result in assessment.short_terms
-        for row, verdict in zip(
-            compose.short_term_verdict_rows(assessment, result), result.verdicts or (None,), strict=True
-        )
+        (replace(row, agent=f"{row.worker} {row.agent}"), verdict) for row, verdict in short_term_pairs(assessment)
     ]
     return strip_picture(pairs, "Short-term samples") if len(pairs) <= MOST_IN_PICTURE else None
 
 
 def mixture_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
-    """Additive indices."""
-    rows = []
+    """Additive indices; of very many, those that are not under."""
+    rows: list[dict[str, Any]] = []
+    many = len(assessment.mixtures) > MOST_WORKED
     for mixture in assessment.mixtures:
+        if many and (mixture.comparison.verdict == "under" or len(rows) >= MOST_ROWS):
+            continue
         row = compose.mixture_verdict_row(assessment, mixture)
-        cells = verdict_cells(row, None, everything=True)
+        cells = verdict_cells(row, None)
         shares = "; ".join(f"{agent} {percent(share)}" for agent, share in mixture.shares.items())
         cells["below"] = [["Why", row.reason], ["Shares of the index", f"{shares}."]]
         rows.append(cells)
@@ -208,9 +256,10 @@ def side_by_side(assessment: SurveyAssessment) -> dict[str, Any]:
     """Standing under every rule book shown; rows that are alike under all are counted, not listed."""
     books = [assessment.rule_book, *assessment.compared]
     rows = compose.other_standing_rows(assessment)
-    differing = [list(row) for row in rows if len(set(row[2:])) > 1]
+    alike = sum(1 for row in rows if len(set(row[2:])) == 1)
+    differing = [list(row) for row in rows if len(set(row[2:])) > 1][:MOST_ROWS]
     return {
         "books": [book.title for book in books],
         "rows": differing,
-        "alike": f"{len(rows) - len(differing)} of {len(rows)} results stand alike under all of them.",
+        "alike": f"{alike} of {len(rows)} results stand alike under all of them.",
     }

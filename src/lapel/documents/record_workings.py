@@ -41,13 +41,10 @@ def _renumbered(origin: str, here: dict[str, int]) -> str:
     return f"step {here[found.group(1)]}" if found else origin
 
 
-def worked_samples(assessment: SurveyAssessment, appendix: Appendix, *, everything: bool) -> list[dict[str, Any]]:
-    """
-    Return the calculation of every sampler, agents of one sampler together.
-
-    Without `everything`: only samplers that are not sound or that a verdict other than “under” rests on.
-    """
-    wanted = None if everything else samplers_to_look_at(assessment)
+def worked_samples(
+    assessment: SurveyAssessment, appendix: Appendix, *, wanted: set[str] | None = None
+) -> list[dict[str, Any]]:
+    """Return the calculation of every sampler, or of those wanted; agents of one sampler together."""
     by_sampler: dict[str, list[SampleResult]] = {}
     for sample in assessment.samples:
         if wanted is None or sample.sampler in wanted:

@@ -1,0 +1,61 @@
+"""Widths of table columns from the widths of their texts: a long table is then set without measuring it twice."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lapel.pictures.lettering import printable, text_width
+
+PADDING = 7.2
+"""Room left and right of a cell's text. [pt]"""
+
+WIDEST = 120.0
+"""A column whose texts are longer breaks them. [pt]"""
+
+
+def column_widths(
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    size: float,
+    room: float,
+    free: int,
+    least_free: float = 60.0,
+    extra: dict[int, float] | None = None,
+) -> list[str]:
+    """
+    Give every column but one the width of its widest text; that one takes what is left.
+
+    Parameters
+    ----------
+    head : sequence of str
+        Head cells.
+    rows : sequence of sequence of str
+        Cells, as many in each row as in the head.
+    size : float
+        Of the text. [pt]
+    room : float
+        Width of the table. [pt]
+    free : int
+        Column that takes the rest, at least `least_free`.
+    extra : dict, optional
+        Further room of a column, for a mark beside its text. [pt]
+
+    Returns
+    -------
+    list of str
+        Widths in points, as the template takes them.
+    """
+    added = extra or {}
+    wanted = []
+    for column, title in enumerate(head):
+        texts = {printable(row[column]) for row in rows}
+        # a text is as wide as its longest word at least, and a head is set semibold
+        longest = max((text_width(text, size) for text in texts), default=0.0)
+        title_width = max(text_width(word, size, bold=True) for word in title.split(" "))
+        wanted.append(min(max(longest, title_width), WIDEST) + PADDING + added.get(column, 0.0))
+    fixed = [width for column, width in enumerate(wanted) if column != free]
+    squeeze = min(1.0, (room - least_free) / sum(fixed)) if fixed else 1.0
+    given = [width * squeeze for width in wanted]
+    given[free] = room - sum(width for column, width in enumerate(given) if column != free)
+    return [f"{width:.2f}" for width in given]
