@@ -86,7 +86,7 @@ def set_cell(
 
 
 def is_number(column: Column, text: str) -> bool:
-    return column.type in ("number", "quantity")
+    return column.type in ("number", "whole number", "quantity")
 
 
 def decimal_comma(root: Path, dice: random.Random) -> Damage | None:

@@ -37,6 +37,11 @@ def test_quantities_come_in_canonical_units_whatever_was_typed(small):
     assert (method.analysis_cv, method.blanks_share) == (0.04, 0.1)
 
 
+def test_half_a_blank_is_not_cut_down_to_none(small):
+    small.set("methods.csv", 2, blanks_min="2.5")
+    assert "whole number" in small.only_fault().wanted
+
+
 def test_a_receipt_limit_in_fahrenheit_is_the_same_temperature(small):
     small.set("methods.csv", 3, receipt_max="46.4", receipt_max_unit="°F")
     assert read_survey(small.root).methods["2555-acetone"].receipt_max_c == pytest.approx(8.0, abs=1e-9)

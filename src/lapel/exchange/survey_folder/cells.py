@@ -126,6 +126,13 @@ def _number(column: Column, text: str, _zone: tzinfo | None, _unit: str) -> floa
     return value
 
 
+def _whole_number(column: Column, text: str, zone: tzinfo | None, unit: str) -> int:
+    value = _number(column, text, zone, unit)
+    if value != int(value):
+        raise Unreadable(f"a whole number {range_text(column)}", "Write it without decimals.")
+    return int(value)
+
+
 def _quantity(column: Column, text: str, _zone: tzinfo | None, unit: str) -> float:
     if not unit:
         raise Unreadable(
@@ -305,6 +312,7 @@ _READERS: Mapping[str, Callable[[Column, str, tzinfo | None, str], Any]] = {
     "words": _words,
     "yes or no": _yes_or_no,
     "number": _number,
+    "whole number": _whole_number,
     "quantity": _quantity,
     "unit": _unit,
     "date": _date,

@@ -13,6 +13,7 @@ CellType: TypeAlias = Literal[
     "words",
     "yes or no",
     "number",
+    "whole number",
     "quantity",
     "unit",
     "date",

@@ -171,7 +171,7 @@ METHODS = Table(
             high=343.15,
         ),
         unit_column("receipt_max_unit", "temperature"),
-        Column("blanks_min", "number", "field blanks wanted at least, a whole number", low=0, high=100, default="2"),
+        Column("blanks_min", "whole number", "field blanks wanted at least", low=0, high=100, default="2"),
         percent_column("blanks_share_percent", "field blanks wanted, of the samples", "10"),
         Column("two_sections", "yes or no", "whether the sampler has a back section", default="yes"),
         Column("source", "text", "method number, issue, and who stated the window"),
@@ -333,8 +333,8 @@ LABORATORY = Document(
         Column(
             "decimal_mark", "word", "decimal mark of numbers written as text", words=("point", "comma"), default="point"
         ),
-        Column("header_row", "number", "row of the column names, a whole number", low=1, high=200, default="1"),
-        Column("last_row", "number", "last row of results, where remarks follow below", low=2, high=1_000_000),
+        Column("header_row", "whole number", "row of the column names", low=1, high=200, default="1"),
+        Column("last_row", "whole number", "last row of results, where remarks follow below", low=2, high=1_000_000),
         Column("not_detected", "words", "words that mean: below the reporting limit", default="ND"),
         Column("not_analysed", "words", "words that mean: no result; none unless stated"),
         Column("units.mass", "unit", "unit of masses and reporting limits", True, unit_kind="mass"),

@@ -61,7 +61,7 @@ class ReportReader:
 
     def read(self) -> None:
         """Read all rows into the results."""
-        header_row, last_row = int(self._document["header_row"] or 1), self._document["last_row"]
+        header_row, last_row = self._document["header_row"] or 1, self._document["last_row"]
         if not self._read_header(header_row):
             return
         any_row = False

@@ -24,6 +24,7 @@ _PATTERNS = {
     "code": r"^[^\s;,]{1,64}$",
     "number": _NUMBER,
     "quantity": _NUMBER,
+    "whole number": r"^\+?[0-9]{1,9}(\.0*)?$",
     "date": f"^{_DAY}$",
     "date-time": rf"^{_DAY}[T ][0-9]{{2}}:[0-9]{{2}}(:[0-9]{{2}}(\.[0-9]{{1,6}})?)?(Z|[+-][0-9]{{2}}:[0-9]{{2}})?$",
     "port": "^[A-Z]$",
@@ -78,7 +79,7 @@ def _cell(column: Column) -> dict[str, Any]:
 def described(column: Column) -> str:
     """Say what a column holds, its plausible range, its unit and what it refers to, in one line."""
     parts = [column.about]
-    if column.type in ("number", "quantity") and range_text(column):
+    if column.type in ("number", "whole number", "quantity") and range_text(column):
         parts.append(f"plausible: {range_text(column)}")
     if column.unit_in:
         parts.append(f"its unit stands in {column.unit_in}")
@@ -125,11 +126,11 @@ def _document_schema(document: Document) -> dict[str, Any]:
 
 def _value(column: Column) -> dict[str, Any]:
     cell = _cell(column)
-    if column.type in ("number", "quantity"):
+    if column.type in ("number", "whole number", "quantity"):
         cell["type"] = ["number", "string"]
-        if column.type == "number" and column.high is not None:
+        if column.type != "quantity" and column.high is not None:
             cell["maximum"] = column.high
-        if column.type == "number" and column.low is not None:
+        if column.type != "quantity" and column.low is not None:
             cell["exclusiveMinimum" if column.above else "minimum"] = column.low
     elif column.type in ("codes", "words"):
         cell = {
