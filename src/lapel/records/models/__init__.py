@@ -1,5 +1,6 @@
 """The models by subject."""
 
+from lapel.records.models.deliveries import Delivery, RefusalSettlement, RefusedEntry
 from lapel.records.models.equipment import Meter, Pump, Splitter
 from lapel.records.models.laboratory import LaboratoryReport, LaboratoryResult
 from lapel.records.models.log import Device, LogEntry
@@ -18,6 +19,7 @@ from lapel.records.models.surveys import (
 
 __all__ = [
     "Agent",
+    "Delivery",
     "Device",
     "ExposureGroup",
     "FindingOverride",
@@ -30,6 +32,8 @@ __all__ = [
     "Meter",
     "Method",
     "Pump",
+    "RefusalSettlement",
+    "RefusedEntry",
     "SampleOrder",
     "Shift",
     "Site",
