@@ -76,7 +76,8 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
     to_look_at = None if everything else samplers_to_look_at(assessment)
     listed = None if len(assessment.samples) <= MOST_ROWS else to_look_at
     appendix = Appendix({})
-    samples = worked_samples(assessment, appendix, wanted=to_look_at)
+    in_appendix = None if to_look_at is None else _first(assessment, to_look_at, MOST_WORKED)
+    samples = worked_samples(assessment, appendix, wanted=in_appendix)
     return {
         "survey": survey.title,
         "site": survey.site.name,
@@ -96,7 +97,7 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
         "rule_book": assessment.rule_book.title,
         "side_by_side": record_results.side_by_side(assessment) if assessment.compared else None,
         "blanks": record_field.blank_table(assessment),
-        "flows": record_field.flow_table(assessment, to_look_at),
+        "flows": record_field.flow_table(assessment, in_appendix),
         "meters": record_field.meter_table(assessment),
         "pumps": record_field.pump_table(assessment),
         "reports": record_field.report_table(assessment),
@@ -106,8 +107,8 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
         "limits": record_field.limit_table(assessment),
         "assumptions": record_field.assumption_rows(assessment),
         "worked_samples": samples,
-        "worked_shifts": worked_shifts(assessment, appendix, everything=everything),
-        "left_out": left_out(assessment, len(samples), everything=everything),
+        "worked_shifts": worked_shifts(assessment, appendix, wanted=in_appendix),
+        "left_out": left_out(assessment, to_look_at, in_appendix),
         "confirm": CONFIRM_LIMITS,
         "rounding": ROUNDED_LAST,
         "made": [
@@ -171,15 +172,20 @@ def survey_facts(assessment: SurveyAssessment) -> list[list[str]]:
     return [row for row in rows if row[1]]
 
 
-def left_out(assessment: SurveyAssessment, worked: int, *, everything: bool) -> str:
+def left_out(assessment: SurveyAssessment, to_look_at: set[str] | None, worked: set[str] | None) -> str:
     """Which samples the appendix does not work, and how to see them; empty where it works all."""
-    samplers = len({sample.sampler for sample in assessment.samples})
-    if everything:
+    if to_look_at is None or worked is None:
         return ""
-    return (
-        f"The survey has {samplers} samplers. Worked here are the {worked} that are not sound or that a verdict other "
-        "than a robust “under” rests on. Any other is printed by “lapel show-working FOLDER SAMPLE”."
-    )
+    samplers = len({sample.sampler for sample in assessment.samples})
+    which = f"{len(to_look_at)} are not sound, or a verdict other than a robust “under” rests on them"
+    here = "these are worked here" if worked == to_look_at else f"the first {len(worked)} of these are worked here"
+    return f"The survey has {samplers} samplers: {which}; {here}. Any other is printed by “lapel show-working FOLDER SAMPLE”."
+
+
+def _first(assessment: SurveyAssessment, wanted: set[str], most: int) -> set[str]:
+    """Return so many of the samplers wanted, in the order of the survey."""
+    ordered = dict.fromkeys(sample.sampler for sample in assessment.samples if sample.sampler in wanted)
+    return set(list(ordered)[:most])
 
 
 def _counted(n: int, what: str) -> str:

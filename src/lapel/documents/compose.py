@@ -131,8 +131,8 @@ def blank_rows(assessment: SurveyAssessment) -> list[tuple[str, str, str, str, s
     """Every blank: its code, use, medium and lot, and what it carried of each agent."""
     rows = []
     for blank in assessment.blanks:
-        for agent, mass in blank.masses.items():
-            name = assessment.survey.agents[agent].name
+        for agent in (key for key in assessment.survey.agents if key in blank.masses):
+            name, mass = assessment.survey.agents[agent].name, blank.masses[agent]
             rows.append((blank.blank, blank.use or "field", f"{blank.medium} {blank.lot}".strip(), name, cell(mass)))
         if not blank.masses:
             lot = f"{blank.medium} {blank.lot}".strip()
@@ -289,7 +289,7 @@ def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, 
         share=share_cell(compared.ratio_low, compared.ratio_high, compared.lcl, compared.ucl),
         verdict=compared.verdict,
         robust="yes" if verdict.robust else "no",
-        reason=compared.reason + (f" {verdict.note}." if verdict.note else ""),
+        reason=compared.reason + (f" {verdict.note[:1].upper()}{verdict.note[1:]}." if verdict.note else ""),
         settles=verdict.settles,
         drives=verdict.drives,
         others=tuple(

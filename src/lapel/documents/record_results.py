@@ -20,8 +20,11 @@ from lapel.figures import percent
 MOST_WORKED = 300
 """More samples than this, and the record shows in full only what somebody must look at."""
 
-MOST_ROWS = 2000
+MOST_ROWS = 1000
 """Rows of one table; of more, those somebody must look at stand here and the others in the open data."""
+
+MOST_FOUND = 200
+"""Lines under one finding; the rest is counted."""
 
 KEPT_TOGETHER = 1800
 """Characters of reasons that stay on one page with their row."""
@@ -246,7 +249,8 @@ def finding_groups(assessment: SurveyAssessment) -> list[dict[str, Any]]:
             "source": source,
             "overridden": overridden,
             "unread": rows[0].clause_unread,
-            "found": [[row.samplers, row.found] for row in rows],
+            "found": [[row.samplers, row.found] for row in rows[:MOST_FOUND]]
+            + ([["More", f"{len(rows) - MOST_FOUND} further lines like these"]] if len(rows) > MOST_FOUND else []),
         }
         for (effect, title, wanted, remedy, source, overridden), rows in groups.items()
     ]

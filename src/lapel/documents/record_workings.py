@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -42,7 +43,7 @@ def _renumbered(origin: str, here: dict[str, int]) -> str:
 
 
 def worked_samples(
-    assessment: SurveyAssessment, appendix: Appendix, *, wanted: set[str] | None = None
+    assessment: SurveyAssessment, appendix: Appendix, *, wanted: Collection[str] | None = None
 ) -> list[dict[str, Any]]:
     """Return the calculation of every sampler, or of those wanted; agents of one sampler together."""
     by_sampler: dict[str, list[SampleResult]] = {}
@@ -57,19 +58,21 @@ def worked_samples(
     return sections
 
 
-def worked_shifts(assessment: SurveyAssessment, appendix: Appendix, *, everything: bool) -> list[dict[str, Any]]:
-    """Return the calculation of every shift average, resting on the steps of its samples."""
+def worked_shifts(
+    assessment: SurveyAssessment, appendix: Appendix, *, wanted: Collection[str] | None = None
+) -> list[dict[str, Any]]:
+    """Return the calculation of every shift average, or of those that rest on a sampler wanted."""
     sections: dict[str, dict[str, Any]] = {}
     for result in assessment.shifts:
-        averages = result.averages.items() if everything or not _plainly_under(result) else ()
-        for what, average in averages:
+        if wanted is not None and not any(sample.sampler in wanted for sample in result.samples):
+            continue
+        for what, average in result.averages.items():
             ends = [("", average.upper)]
             if average.is_interval:
                 ends = [("lower end, ", average.lower), ("upper end, ", average.upper)]
             parts = [_worked(f"{result.agent.name}, {end}{what}", figure, appendix) for end, figure in ends]
-            section = sections.setdefault(
-                result.shift.code, {"title": f"{result.shift.code}, {result.shift.worker}", "parts": []}
-            )
+            title = f"{result.shift.code}, {result.shift.worker}"
+            section = sections.setdefault(result.shift.code, {"title": title, "parts": []})
             section["parts"] += parts
     return list(sections.values())
 
