@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 SHOWN = 50
 """How many faults a printed list holds before it says how many more there are."""
+HINTED_PER_FILE = 20
+"""How many faults of one file come with the nearest known word."""
 KEPT_PER_FILE = 500
 """How many faults of one file are kept word for word; the rest are counted."""
 
@@ -107,6 +109,10 @@ class Faults:
         self._by_file[where.file] = seen + 1
         if seen < KEPT_PER_FILE:
             self._kept.append(InputProblem(where, found, wanted, remedy))
+
+    def near(self, where: Place, text: str, known: Iterable[str]) -> str:
+        """Offer the nearest known word, as `did_you_mean`, for a file's first faults only: looking takes time."""
+        return did_you_mean(text, known) if self._by_file.get(where.file, 0) < HINTED_PER_FILE else ""
 
     def raise_any(self) -> None:
         """

@@ -12,7 +12,6 @@ from lapel.exchange.survey_folder.log_checks import LogChecker, LogContext
 from lapel.exchange.survey_folder.log_layout import (
     BLANKS,
     ENTRY_IDS,
-    MEDIA_NAMES,
     PARCELS,
     SAMPLERS_AND_BLANKS,
     TRAINS,
@@ -44,7 +43,7 @@ def read_log(files: FolderFiles, known: Known, context: LogContext) -> list[Entr
         In order of time; rows of one minute in the order of their kinds and of their rows.
     """
     sources = [*table_sources(files), *device_sources(files)]
-    _make_known(sources, known, context, files.faults)
+    _make_known(sources, known, files.faults)
     checker = LogChecker(sources, context, files.faults)
     entries: list[Entry] = []
     for source in sources:
@@ -54,7 +53,7 @@ def read_log(files: FolderFiles, known: Known, context: LogContext) -> list[Entr
     return entries
 
 
-def _make_known(sources: list[Source], known: Known, context: LogContext, faults: Faults) -> None:
+def _make_known(sources: list[Source], known: Known, faults: Faults) -> None:
     """Collect the codes the log itself brings: trains, blanks, parcels and the ids corrections may name."""
     found: dict[str, set[str]] = {TRAINS: set(), BLANKS: set(), PARCELS: set()}
     ids: dict[str, tuple[str, int]] = {}
@@ -72,7 +71,6 @@ def _make_known(sources: list[Source], known: Known, context: LogContext, faults
     for name, codes in found.items():
         known[name] = codes - {""}
     known[ENTRY_IDS] = set(ids)
-    known[MEDIA_NAMES] = {lot.medium for lot in context.media_lots.values()}
     samplers, blanks = known.get("samples.csv"), known[BLANKS] or set()
     known[SAMPLERS_AND_BLANKS] = None if samplers is None else samplers | blanks
     for code in sorted((samplers or set()) & blanks):

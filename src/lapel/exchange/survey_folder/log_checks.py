@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
 from lapel.assessment.inputs import MediaLot, Shift, Splitter
-from lapel.exchange.problems import Faults, Place, did_you_mean, quoted
+from lapel.exchange.problems import Faults, Place, quoted
 from lapel.exchange.survey_folder.log_sources import Source
 from lapel.fieldlog import KINDS
 
@@ -48,6 +48,7 @@ class LogChecker:
             while day <= end.date() + timedelta(days=1):
                 self._days.add(day)
                 day += timedelta(days=1)
+        self._media = {lot.medium for lot in context.media_lots.values()}
         self._ports = self._ports_of_trains(sources)
 
     def pairs_of(self, kind: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -128,11 +129,11 @@ class LogChecker:
                     file, number, "medium", f"{quoted(medium)} with the lot {lot} of {quoted(lots[lot].medium)}",
                     "lot and medium that agree with media.csv", "Look at the label; correct one of the two.",
                 )  # fmt: skip
-        elif lots and medium not in {known.medium for known in lots.values()}:
-            known_media = {known.medium for known in lots.values()}
+        elif lots and medium not in self._media:
             self._add(
                 file, number, "medium", quoted(medium), "a medium that stands in media.csv",
-                did_you_mean(medium, known_media) + "Use the same words in both, or add the lot to media.csv.",
+                self._faults.near(Place(file), medium, self._media)
+                + "Use the same words in both, or add the lot to media.csv.",
             )  # fmt: skip
 
     def _ports_of_trains(self, sources: list[Source]) -> dict[str, set[str]]:

@@ -9,7 +9,7 @@ from lapel.exchange.survey_folder.columns import CellType, Column, Table
 from lapel.fieldlog import KINDS, UNITS, FieldSpec, KindSpec
 
 TRAINS, BLANKS, PARCELS = "log/train_prepared.csv", "log/blank_opened.csv", "log/parcel_sealed.csv"
-SAMPLERS_AND_BLANKS, MEDIA_NAMES, ENTRY_IDS = "samples.csv or log/blank_opened.csv", "media.csv, medium", "column id"
+SAMPLERS_AND_BLANKS, ENTRY_IDS = "samples.csv or log/blank_opened.csv", "column id of the log"
 
 _TYPES: Mapping[str, CellType] = {
     "text": "text",

@@ -123,7 +123,7 @@ class ReportReader:
                 Place(self._file, number, self._document["columns.sampler"]),
                 quoted(sampler) if sampler else "an empty cell",
                 "a sampler of samples.csv or a blank of the log",
-                did_you_mean(sampler, known)
+                self._faults.near(Place(self._file), sampler, known)
                 + f"Ask the laboratory, add the sampler, or list it in ignored_samplers of {self._document.file}.",
             )
             return
@@ -152,7 +152,7 @@ class ReportReader:
                 Place(self._file, number, self._document["columns.agent"]),
                 quoted(name) if name else "an empty cell",
                 "an agent of agents.csv, or a name that [agents] translates into one",
-                did_you_mean(name, [*agents, *(self._expected.agents or ())])
+                self._faults.near(Place(self._file), name, [*agents, *(self._expected.agents or ())])
                 + f"Add it to [agents] or to ignored_agents in {self._document.file}.",
             )
             return

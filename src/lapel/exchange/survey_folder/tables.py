@@ -210,7 +210,8 @@ class RowReader:
                 column.name,
                 quoted(code),
                 f"a code that stands in {column.refers}",
-                did_you_mean(code, known) + f"Correct the code, or add it to {column.refers}.",
+                self._faults.near(Place(self._sheet.file), code, known)
+                + f"Correct the code, or add it to {column.refers}.",
             )
         return not missing
 
