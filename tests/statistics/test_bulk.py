@@ -108,11 +108,22 @@ def test_a_process_that_dies_is_an_error_at_once_and_not_a_silence():
         list(map_chunks(die, range(3), workers=2))
 
 
+def test_measurement_error_reaches_every_group():
+    for cv in (0.25, (0.1, 0.4)):
+        question = BulkQuestion(quantiles={"gsd": (0.5,)}, error_cv=cv)
+        (answer,) = bulk_posteriors(invented(4), question)
+        for k, (rows, limit) in enumerate(invented(4)):
+            expected = posterior(rows, limit=limit, error_cv=cv).quantiles("gsd", [0.5])[0]
+            assert answer.quantiles["gsd"][k] == pytest.approx(expected, rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("call", "match"),
     [
         (lambda: list(map_chunks(double, [1], workers=0)), "`workers` must be at least 1"),
         (lambda: list(bulk_posteriors([], QUESTION, groups_a_chunk=0)), "`groups_a_chunk` must be at least 1"),
+        (lambda: list(bulk_posteriors([(observed([0.1]), 0.0)], QUESTION)), "`limit` must be finite and above 0"),
+        (lambda: BulkQuestion(error_cv=-0.1), "`error_cv` must be finite and at least 0"),
     ],
 )
 def test_a_count_below_one_is_refused(call, match):

@@ -10,9 +10,10 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
+from lapel.statistics.arguments import above
 from lapel.statistics.chunks import map_chunks
 from lapel.statistics.observed import Observations
-from lapel.statistics.posterior import CATEGORY_BANDS, What, posterior
+from lapel.statistics.posterior import CATEGORY_BANDS, What, posterior, posterior_of_rows
 from lapel.statistics.priors import PUBLISHED_SPREAD, Prior
 
 __all__ = ["BulkAnswer", "BulkQuestion", "bulk_posteriors"]
@@ -48,6 +49,10 @@ class BulkQuestion:
     prior: Prior = PUBLISHED_SPREAD
     error_cv: float | tuple[float, float] | None = None
 
+    def __post_init__(self) -> None:
+        # Asked once here, of one result, what `posterior` would refuse: not of every chunk.
+        posterior([1.0], limit=1.0, prior=self.prior, error_cv=self.error_cv)
+
 
 @dataclass(frozen=True)
 class BulkAnswer:
@@ -74,18 +79,21 @@ _Chunk = tuple[int, Array, Array, NDArray[np.int64], Array]
 def _answer(question: BulkQuestion, chunk: _Chunk) -> BulkAnswer:
     """Answer for one chunk; the rows travel as flat arrays, which are quick to send."""
     first, lower, upper, n, limits = chunk
-    ends = np.cumsum(n)[:-1]
-    pairs = zip(np.split(lower, ends), np.split(upper, ends), strict=True)
-    groups = [Observations(low, high) for low, high in pairs]
-    p = posterior(groups, limit=limits, prior=question.prior, error_cv=question.error_cv)
-    above = {}
+    cv = np.zeros(lower.size)
+    ranges: list[tuple[float, float] | None] = [None] * n.size
+    if isinstance(question.error_cv, tuple):
+        ranges = [question.error_cv] * n.size
+    elif question.error_cv is not None:
+        cv[:] = question.error_cv
+    p = posterior_of_rows(lower, upper, n, limits, question.prior, cv, ranges)
+    chances = {}
     for what, share in (question.above or {}).items():
         value = share if what in ("gsd", "exceedance") else share * limits
-        above[str(what)] = p.probability_above(what, value)
+        chances[str(what)] = p.probability_above(what, value)
     return BulkAnswer(
         first,
         {str(what): p.quantiles(what, shares) for what, shares in (question.quantiles or {}).items()},
-        above,
+        chances,
         p.band_probabilities(question.bands) if len(question.bands) else None,
         p.prior_decides,
     )
@@ -94,12 +102,13 @@ def _answer(question: BulkQuestion, chunk: _Chunk) -> BulkAnswer:
 def _chunks(groups: Iterable[tuple[Observations, float]], size: int) -> Iterator[_Chunk]:
     source, first = iter(groups), 0
     while held := list(islice(source, size)):
+        (limits,) = above(0.0, limit=[limit for _, limit in held])
         yield (
             first,
             np.concatenate([rows.lower for rows, _ in held]),
             np.concatenate([rows.upper for rows, _ in held]),
             np.array([rows.n for rows, _ in held], dtype=np.int64),
-            np.array([limit for _, limit in held], dtype=np.float64),
+            limits,
         )
         first += len(held)
 

@@ -478,17 +478,49 @@ def posterior(
     empty = [np.empty(0)]
     lower = np.concatenate([group.lower for group in groups] or empty)
     upper = np.concatenate([group.upper for group in groups] or empty)
-    owner = np.repeat(np.arange(len(groups)), n)
+    return posterior_of_rows(lower, upper, n, limits, prior, np.concatenate(errors or empty), ranges)
+
+
+def posterior_of_rows(
+    lower: Array,
+    upper: Array,
+    n: NDArray[np.int64],
+    limits: Array,
+    prior: Prior,
+    cv: Array,
+    ranges: Sequence[tuple[float, float] | None],
+) -> Posterior:
+    """
+    Posterior of groups given as flat columns that were checked before.
+
+    Parameters
+    ----------
+    lower, upper, cv : ndarray, shape (rows,)
+        Bounds and measurement error of the rows, group after group.
+    n : ndarray of int, shape (groups,)
+        Rows of each group.
+    limits : ndarray, shape (groups,)
+        In the unit of the rows.
+    prior : Prior
+        For ln sigma.
+    ranges : sequence of (low, high) or None, one a group
+        Range of the measurement error where it is uncertain; `cv` does not count there.
+
+    Returns
+    -------
+    Posterior
+    """
+    count_of_groups = int(n.size)
+    owner = np.repeat(np.arange(count_of_groups), n)
     with np.errstate(divide="ignore"):
         ln_lower = np.log(lower / limits[owner])
         ln_upper = np.log(upper / limits[owner])
     ln_upper = np.where(lower == upper, ln_lower, ln_upper)
-    cv = np.concatenate(errors or empty)
     work = Groups(prior)
     uncertain = np.array([r is not None for r in ranges], dtype=bool)
     plain = np.flatnonzero(~uncertain)
     if plain.size:
-        place = np.full(len(groups), -1)
+        place = np.full(count_of_groups, -1)
         place[plain] = np.arange(plain.size)
         kept = ~uncertain[owner] if owner.size else np.zeros(0, dtype=bool)
         work.add(
@@ -499,23 +531,23 @@ def posterior(
     if uncertain.any():
         _add_uncertain(work, ranges, owner, ln_lower, ln_upper)
     exact = lower == upper
-    count = np.bincount(owner[exact], minlength=len(groups))
-    total = np.bincount(owner[exact], weights=ln_lower[exact], minlength=len(groups))
+    count = np.bincount(owner[exact], minlength=count_of_groups)
+    total = np.bincount(owner[exact], weights=ln_lower[exact], minlength=count_of_groups)
     with np.errstate(invalid="ignore", divide="ignore"):
         mean = total / count
-    same = np.zeros(len(groups), dtype=bool)
+    same = np.zeros(count_of_groups, dtype=bool)
     if exact.any():
-        highest, lowest = np.full(len(groups), -np.inf), np.full(len(groups), np.inf)
+        highest, lowest = np.full(count_of_groups, -np.inf), np.full(count_of_groups, np.inf)
         np.maximum.at(highest, owner[exact], ln_lower[exact])
         np.minimum.at(lowest, owner[exact], ln_lower[exact])
         same = (highest == lowest) & (count == n) & (n > 1)
-    detects = np.bincount(owner[lower > 0], minlength=len(groups)).astype(np.int64)
+    detects = np.bincount(owner[lower > 0], minlength=count_of_groups).astype(np.int64)
     return Posterior(limits, prior, n, detects, work, mean, same)
 
 
 def _add_uncertain(
     work: Groups,
-    ranges: list[tuple[float, float] | None],
+    ranges: Sequence[tuple[float, float] | None],
     owner: Index,
     ln_lower: Array,
     ln_upper: Array,
