@@ -13,8 +13,9 @@ from typing import Any
 from django.db.models import QuerySet
 
 from lapel.assessment import inputs
-from lapel.fieldlog import Entry, canonical_text
+from lapel.fieldlog import canonical_text
 from lapel.hygiene.air import Air
+from lapel.records.log_reading import entries_of
 from lapel.records.models import Meter, Site, Survey
 
 ROWS_AT_ONCE = 5000
@@ -49,10 +50,6 @@ _RESULT = (
     *("recovery", "relative_u", "volume_l", "concentration_mg_m3", "medium", "remark", "analysed_on", "origin"),
 )
 _OVERRIDE = ("sampler", "rule", "person", "reason", "origin")
-_ENTRY = (
-    *("entry_id", "kind", "at_text", "device", "sequence", "author", "fields", "corrects", "reason", "received_at"),
-    *("previous_hash", "hash", "origin"),
-)
 # Each list follows the fields of the dataclass it fills, in their order.
 
 
@@ -77,7 +74,7 @@ def recorded_survey(survey: Survey) -> inputs.Survey:
     row that uses it.
     """
     site = survey.site
-    entries = tuple(recorded_entries(survey))
+    entries = tuple(entries_of(survey))
     overrides = tuple(inputs.FindingOverride(*row) for row in _rows(survey.overrides.order_by("id"), _OVERRIDE))
     results = tuple(inputs.LaboratoryResult(*row) for row in _rows(survey.results.order_by("id"), _RESULT))
     orders = {row[0]: _order(row) for row in _rows(survey.sampleorders.order_by("id"), _ORDER)}
@@ -110,31 +107,6 @@ def recorded_survey(survey: Survey) -> inputs.Survey:
         overrides=overrides,
         notes=dict(survey.notes),
     )
-
-
-def recorded_entries(survey: Survey) -> Iterator[Entry]:
-    """
-    Give a survey's log as it was recorded, in the order in which the office received it.
-
-    The office's receipt says something of a device's clock. Paper has none: when a sheet was typed in, or a folder with
-    it read, says nothing of when things happened, so an entry without a sequence is given without its receipt.
-    """
-    for entry_id, kind, at, device, sequence, author, fields, corrects, reason, received_at, *rest in _rows(
-        survey.entries.order_by("receipt"), _ENTRY
-    ):
-        yield Entry(
-            entry_id,
-            kind,
-            datetime.fromisoformat(at),
-            device,
-            sequence,
-            author,
-            fields,
-            corrects or None,
-            reason,
-            received_at if sequence else None,
-            *rest,
-        )
 
 
 def with_input_hash(survey: inputs.Survey) -> inputs.Survey:

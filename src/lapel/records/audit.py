@@ -1,0 +1,205 @@
+"""The history of a record: who, when, from what to what, and why."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+from typing import Any, Literal, TypeVar
+
+from django.contrib.auth.models import AnonymousUser, User
+from django.db.models import Field, ForeignKey, Model
+
+from lapel.records.models import LogEntry, Survey
+from lapel.records.models.kept import Kept
+
+LONGEST_REASON = 100
+"""Signs of a reason that the history keeps."""
+
+_K = TypeVar("_K", bound=Kept)
+_ACTS: dict[str, Literal["made", "changed", "removed"]] = {"+": "made", "~": "changed", "-": "removed"}
+
+
+@dataclass(frozen=True, slots=True)
+class FieldChange:
+    """One field: what it is called, and what it said before and after; empty where nothing stood there."""
+
+    field: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """
+    One act on one record.
+
+    `who` is the name people sign in with; empty where a command on the server did it. `fields` holds what differs from
+    the version before: of a new record everything that was filled in.
+    """
+
+    at: datetime
+    who: str
+    act: Literal["made", "changed", "removed", "recorded", "corrected", "withdrawn", "kept apart"]
+    record: str
+    fields: tuple[FieldChange, ...]
+    reason: str = ""
+
+
+def signed(record: _K, person: User | AnonymousUser | None, reason: str) -> _K:
+    """
+    Say who is about to change a record and why; its next save or removal is kept with it.
+
+    Raises
+    ------
+    ValueError
+        The reason is longer than the history keeps: it would be cut off.
+    """
+    if len(reason) > LONGEST_REASON:
+        raise ValueError(f"`reason` must have at most {LONGEST_REASON} signs; found {len(reason)}")
+    record._history_user = person if isinstance(person, User) else None  # type: ignore[attr-defined]  # its own door
+    record._change_reason = reason  # type: ignore[attr-defined]  # read by the history when it saves
+    return record
+
+
+def history_of(record: Kept) -> list[Change]:
+    """
+    Return what happened to a record, the first act first.
+
+    Parameters
+    ----------
+    record : Kept
+        Any record but an entry of the log, which never changes (`entry_history`). A removed one is found by
+        `history_within` its survey.
+
+    Returns
+    -------
+    list of Change
+        One query, and one more for each kind of record it names.
+    """
+    return _changes(list(type(record).history.filter(id=record.pk).select_related("history_user")))
+
+
+def history_within(survey: Survey) -> list[Change]:
+    """
+    Return what happened to a survey and everything in it but its log, removed records too, the first act first.
+
+    Parameters
+    ----------
+    survey : Survey
+        The same number of queries however much happened.
+    """
+    found = history_of(survey)
+    for relation in Survey._meta.related_objects:
+        model = relation.related_model
+        if isinstance(model, type) and issubclass(model, Kept):
+            versions = model.history.filter(survey_id=survey.pk).select_related("history_user")
+            found += _changes(list(versions))
+    return sorted(found, key=lambda change: change.at)
+
+
+def entry_history(entry: LogEntry) -> list[Change]:
+    """
+    Return what was recorded in an entry and every correction of it, in the order they were received.
+
+    Corrections of corrections belong to it. What counts in the end is worked out by `lapel.fieldlog.fold`, which takes
+    them in the order of their instants.
+    """
+    corrections = list(LogEntry.objects.filter(survey_id=entry.survey_id, kind="correction").order_by("receipt"))
+    about: dict[str, LogEntry] = {entry.entry_id: entry}
+    mine: list[LogEntry] = []
+    grows = True
+    while grows:
+        before = len(mine)
+        for correction in corrections:
+            if correction.corrects in about and correction.entry_id not in about:
+                about[correction.entry_id] = correction
+                mine.append(correction)
+        grows = len(mine) > before
+    first = [FieldChange(name, "", str(text)) for name, text in entry.fields.items()]
+    changes = [Change(entry.received_at, entry.author, "recorded", str(entry), tuple(first), entry.reason)]
+    said = {entry_id: dict(target.fields) for entry_id, target in about.items()}
+    for correction in sorted(mine, key=lambda row: row.receipt):
+        changes.append(_correction(correction, said[correction.corrects or ""]))
+    return changes
+
+
+def _correction(correction: LogEntry, said: dict[str, str]) -> Change:
+    fields = correction.fields
+    head = (correction.received_at, correction.author)
+    record = f"entry {correction.corrects}"
+    if fields.get("withdraw") == "yes":
+        return Change(*head, "withdrawn", record, (), correction.reason)
+    if fields.get("distinct_from"):
+        other = FieldChange("distinct from", "", fields["distinct_from"])
+        return Change(*head, "kept apart", record, (other,), correction.reason)
+    name, value = fields.get("field", ""), fields.get("value", "")
+    change = FieldChange(name, said.get(name, ""), value)
+    said[name] = value
+    return Change(*head, "corrected", record, (change,), correction.reason)
+
+
+def _changes(versions: Sequence[Any]) -> list[Change]:
+    """Compare every version of some records of one kind with the one before it."""
+    by_record: dict[Any, list[Any]] = defaultdict(list)
+    for version in sorted(versions, key=lambda row: (row.history_date, row.history_id)):
+        by_record[version.id].append(version)
+    names = _names_of_targets(versions)
+    changes = []
+    for those in by_record.values():
+        for before, version in pairwise([None, *those]):
+            fields = () if version.history_type == "-" else tuple(_differences(before, version, names))
+            changes.append(
+                Change(
+                    version.history_date,
+                    version.history_user.get_username() if version.history_user else "",
+                    _ACTS[version.history_type],
+                    f"{version.instance_type._meta.verbose_name} {version}".split(" as of ")[0],
+                    fields,
+                    version.history_change_reason or "",
+                )
+            )
+    return sorted(changes, key=lambda change: change.at)
+
+
+def _differences(before: Any | None, version: Any, names: dict[tuple[type[Model], Any], str]) -> Iterable[FieldChange]:
+    for field in version.tracked_fields:
+        if field.primary_key:
+            continue
+        old = "" if before is None else _text(field, getattr(before, field.attname), names)
+        new = _text(field, getattr(version, field.attname), names)
+        if old != new:
+            yield FieldChange(str(field.verbose_name), old, new)
+
+
+def _names_of_targets(versions: Sequence[Any]) -> dict[tuple[type[Model], Any], str]:
+    """Find what the records that versions point at are called, with one query a kind."""
+    wanted: dict[type[Model], set[Any]] = defaultdict(set)
+    for version in versions:
+        for field in version.tracked_fields:
+            target = getattr(version, field.attname)
+            if isinstance(field, ForeignKey) and target is not None:
+                wanted[field.related_model].add(target)
+    return {
+        (model, key): str(record)
+        for model, keys in wanted.items()
+        for key, record in model._default_manager.in_bulk(list(keys)).items()
+    }
+
+
+def _text(field: Field[Any, Any], value: Any, names: dict[tuple[type[Model], Any], str]) -> str:
+    if value is None or value == "" or value == [] or value == {}:
+        return ""
+    if isinstance(field, ForeignKey):
+        return names.get((field.related_model, value), f"number {value}, no longer there")
+    if isinstance(value, (bytes, memoryview)):
+        content = bytes(value)
+        return f"{len(content)} bytes, SHA-256 {hashlib.sha256(content).hexdigest()}"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="seconds")
+    return str(value)
