@@ -11,12 +11,17 @@ import argparse
 import gc
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lapel.assessment.results import SurveyAssessment
 from lapel.cli.exits import DONE, FINDINGS, UNUSABLE
 from lapel.cli.faults import show_faults
 from lapel.cli.writing import open_output
 from lapel.exchange.problems import InputProblems
+from lapel.reference import UnusableFileError
+
+if TYPE_CHECKING:
+    from lapel.hygiene.rulebook import RuleBook
 
 FEW_COLLECTIONS = (100_000, 50, 100)
 """An assessment makes many small objects that stay: looking for rubbish among them as often as usual only costs."""
@@ -42,7 +47,7 @@ def execute(options: argparse.Namespace) -> int:
     try:
         with terminal.progress(options.quiet) as told:
             assessment = assessed(options.folder, options.rules, told)
-    except InputProblems as problems:
+    except (InputProblems, UnusableFileError) as problems:
         show_faults(problems)
         return UNUSABLE
     if options.json:
@@ -67,14 +72,33 @@ def assessed(folder: Path, rules: str | None, told: Callable[[str, int, int], No
     Raises
     ------
     InputProblems
-        Anything in the folder, or the rule book asked for, cannot be used.
+        Anything in the folder cannot be used.
+    UnusableFileError
+        The rule book asked for cannot be used.
     """
     from lapel.assessment.survey import assess
     from lapel.exchange.survey_folder import read_survey
-    from lapel.reference import rule_book, rule_book_from
 
+    book = asked_rule_book(rules) if rules else None
     survey = read_survey(folder, progress=(lambda what: told(what, 0, 0)) if told else None)
-    book = None
-    if rules:
-        book = rule_book_from(rules) if rules.endswith(".toml") else rule_book(rules)
     return assess(survey, book=book, progress=told)
+
+
+def asked_rule_book(name: str) -> RuleBook:
+    """
+    Load a packaged rule book by its key, or one of the house from a file.
+
+    Raises
+    ------
+    UnusableFileError
+        There is no such book, or the file is not one.
+    """
+    from lapel.reference import PACKAGED, FileFault, rule_book, rule_book_from
+
+    if name.endswith(".toml"):
+        return rule_book_from(name)
+    if name not in PACKAGED:
+        wanted = f"one of {', '.join(PACKAGED)}, or a file ending in .toml"
+        fault = FileFault("--rules", f"“{name}”", wanted, "Name a rule book that is there.")
+        raise UnusableFileError([fault])
+    return rule_book(name)

@@ -54,7 +54,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     module = importlib.import_module(chosen.module)
     parser = argparse.ArgumentParser(prog=f"lapel {chosen.name}", description=module.__doc__)
     module.arguments(parser)
-    code: int = module.execute(parser.parse_args(given[1:]))
+    options = parser.parse_args(given[1:])
+    try:
+        code: int = module.execute(options)
+    except OSError as problem:  # a place that cannot be written, a disk that is full
+        sys.stderr.write(f"{problem}\n")
+        return UNUSABLE
     return code
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from lapel.cli.exits import DONE, UNUSABLE
 from lapel.cli.faults import say, show_faults
 from lapel.exchange.problems import InputProblems
+from lapel.reference import UnusableFileError
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +32,7 @@ def execute(options: argparse.Namespace) -> int:
     try:
         with terminal.progress(False) as told:
             assessment = assessed(options.folder, options.rules, told)
-    except InputProblems as problems:
+    except (InputProblems, UnusableFileError) as problems:
         show_faults(problems)
         return UNUSABLE
     mine = [sample for sample in assessment.samples if sample.sampler == options.sample]

@@ -9,6 +9,10 @@ from pathlib import Path
 from typing import TextIO
 
 
+class NotWritten(OSError):  # noqa: N818 - said to a person, who reads it as a sentence
+    """A file could not be written; the message says which, why and what to do."""
+
+
 @contextmanager
 def open_output(name: str) -> Iterator[TextIO]:
     """Open a text file to write, or standard output for “-”; the file appears only once it is complete."""
@@ -21,5 +25,9 @@ def open_output(name: str) -> Iterator[TextIO]:
         with partial.open("w", encoding="utf-8") as stream:
             yield stream
         partial.replace(path)
+    except OSError as problem:
+        reason = problem.strerror or str(problem)
+        raise NotWritten(f"{path} could not be written ({reason}). Name a file in a folder that is there.") from problem
     finally:
-        partial.unlink(missing_ok=True)
+        if partial.exists():
+            partial.unlink()
