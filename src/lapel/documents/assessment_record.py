@@ -179,7 +179,8 @@ def left_out(assessment: SurveyAssessment, to_look_at: set[str] | None, worked: 
     samplers = len({sample.sampler for sample in assessment.samples})
     which = f"{len(to_look_at)} are not sound, or a verdict other than a robust “under” rests on them"
     here = "these are worked here" if worked == to_look_at else f"the first {len(worked)} of these are worked here"
-    return f"The survey has {samplers} samplers: {which}; {here}. Any other is printed by “lapel show-working FOLDER SAMPLE”."
+    others = "Print any other with “lapel show-working FOLDER SAMPLE”."
+    return f"The survey has {samplers} samplers: {which}; {here}. {others}"
 
 
 def _first(assessment: SurveyAssessment, wanted: set[str], most: int) -> set[str]:
