@@ -30,7 +30,7 @@ def database_settings(address: str, home: Path) -> dict[str, Any]:
     """
     if not address:
         return {
-            "ENGINE": "django.db.backends.sqlite3",
+            "ENGINE": "lapel.site.sqlite",
             "NAME": home / "lapel.sqlite3",
             "OPTIONS": {
                 "transaction_mode": "IMMEDIATE",
