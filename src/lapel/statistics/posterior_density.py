@@ -28,7 +28,7 @@ PANEL = 10  # points across each panel of t
 
 # Panels end where the density has fallen by these powers of e, on both sides of the peak.
 _CUT = (15.0, 8.0, 3.0, 0.75)  # where mu's range cuts the posterior softly
-_PLAIN, _SKEWED, _FINE = (9.0, 2.0), (14.0, 6.0, 2.0), (17.0, 12.0, 8.0, 4.0, 2.0, 0.5)
+_PLAIN, _SKEWED, _FINE = (9.0, 2.0), (14.0, 6.0, 2.0), (18.0, 13.0, 9.0, 5.5, 3.0, 1.0, 0.25)
 _EDGE_MATTERS = 14.0  # density at an end of mu's prior range above e^-14 of the peak
 _LADDER, _LONG_LADDER = 5, 10  # values of sigma whose lines through a corner or a bound end a panel
 _LADDER_DEPTH = 12.0
@@ -301,6 +301,10 @@ def panel_edges(batch: Batch, region: Region, quantity: Quantity, prior: Prior, 
     edges = [quantity.of(region.mode[rows, best], np.exp(u))]
     for depth in (DEPTH, *inner):
         edges.extend(_level_bounds(region, quantity, depth))
+    if care and (quantity.name == "mean" or at_an_end.any()):
+        # The upper tail is as long as sigma, or sigma squared, may be: panels that grow with it.
+        for node in range(region.ln_sigma.shape[1] // 2, region.ln_sigma.shape[1] - 1, 2):
+            edges.append(quantity.of(region.mode[:, node], np.exp(region.ln_sigma[:, node])))
     if care and at_an_end.any():
         ends = np.exp(np.array(prior.support))
         for end in (MU_LOW, MU_HIGH):
