@@ -65,7 +65,7 @@ def recorded_survey(survey: Survey) -> inputs.Survey:
     Returns
     -------
     lapel.assessment.inputs.Survey
-        With the site's whole register of groups, workers by code, and equipment. Fourteen queries, however many rows.
+        With the site's whole register of groups, workers by code, and equipment. Fifteen queries, however many rows.
         `input_sha256` is left empty: see `with_input_hash`.
 
     Notes
