@@ -58,7 +58,7 @@ def _method(row: Row) -> Method:
         holding_days=row["holding_days"],
         receipt_max_c=None if row["receipt_max"] is None else round(row["receipt_max"] - 273.15, 6),
         blanks_min=row["blanks_min"],
-        blanks_share=row["blanks_share_percent"] / 100.0,
+        blanks_share=None if row["blanks_share_percent"] is None else row["blanks_share_percent"] / 100.0,
         two_sections=row["two_sections"],
         source=row["source"] or "",
         origin=row.origin,
