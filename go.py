@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import os
+import shutil
 import subprocess
 import sys
 import time
@@ -79,6 +80,46 @@ def prepare(wanted: str) -> None:
     say(f"Ready after {time.monotonic() - started:.0f} s.")
 
 
+def has_browser() -> bool:
+    """Say whether a Chromium the page tests can drive is installed."""
+    return any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge"))
+
+
+def has_postgres() -> bool:
+    """Say whether PostgreSQL's server programs are installed, on the path or where Debian keeps them."""
+    return bool(shutil.which("pg_ctl") or sorted(Path("/usr/lib/postgresql").glob("*/bin/pg_ctl")))
+
+
+def provide(arguments: argparse.Namespace) -> list[str]:
+    """
+    See to it that a browser and PostgreSQL are there for the tests; the words for pytest where a person left one out.
+
+    As root on Debian or Ubuntu what is missing is installed; elsewhere the words say how to get it.
+    """
+    missing = []
+    if not arguments.no_browser and not has_browser():
+        missing.append("chromium")
+    if not arguments.no_postgres and not has_postgres():
+        missing.append("postgresql")
+    if missing and shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0:
+        say(f"Installing {' and '.join(missing)} for the tests ...")
+        os.environ["DEBIAN_FRONTEND"] = "noninteractive"
+        run("apt-get", "update", "-qq", quiet=True)
+        run("apt-get", "install", "-y", "-qq", *missing, quiet=True)
+    if not arguments.no_browser and not has_browser():
+        stop(
+            "The page tests need Chromium or Chrome. Install it (on Debian: apt install chromium), "
+            "or leave them out with --no-browser."
+        )
+    if not arguments.no_postgres and not has_postgres():
+        stop(
+            "Some tests need PostgreSQL's server. Install it (on Debian: apt install postgresql), "
+            "or leave them out with --no-postgres."
+        )
+    left_out = (("--no-browser", arguments.no_browser), ("--no-postgres", arguments.no_postgres))
+    return [flag for flag, chosen in left_out if chosen]
+
+
 def demo(arguments: argparse.Namespace) -> int:
     """Assess the hard example and open its report."""
     prepare("app")
@@ -97,12 +138,13 @@ def demo(arguments: argparse.Namespace) -> int:
 def test(arguments: argparse.Namespace) -> int:
     """Run the house rules, then every test."""
     prepare("dev")
+    left_out = provide(arguments)
     checks: list[tuple[str, tuple[str | Path, ...]]] = [
         ("style", (PYTHON, "-m", "ruff", "check", ".")),
         ("layout", (PYTHON, "-m", "ruff", "format", "--check", "--quiet", ".")),
         ("types", (PYTHON, "-m", "mypy")),
         ("the house (imports flow one way)", (BIN / "lint-imports", "--no-cache")),
-        ("tests", (PYTHON, "-m", "pytest", "-q", "-n", str(arguments.workers), *arguments.pytest)),
+        ("tests", (PYTHON, "-m", "pytest", "-q", "-n", str(arguments.workers), *left_out, *arguments.pytest)),
     ]
     failed = []
     for name, command in checks:
@@ -126,6 +168,8 @@ def main() -> int:
     shown.add_argument("--no-open", action="store_true", help="do not open the report, only say where it is")
     tested = commands.add_parser("test", help="every check and every test")
     tested.add_argument("--workers", type=int, default=min(2, os.cpu_count() or 1), help="test processes (default 2)")
+    tested.add_argument("--no-browser", action="store_true", help="leave the page tests out")
+    tested.add_argument("--no-postgres", action="store_true", help="leave the PostgreSQL tests out")
     tested.add_argument("pytest", nargs="*", help="passed to pytest, after --")
     arguments = parser.parse_args()
     return demo(arguments) if arguments.command == "demo" else test(arguments)
