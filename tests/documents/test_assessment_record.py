@@ -218,17 +218,7 @@ def test_hostile_texts_are_printed_literally(tmp_path):
     text = whole_text(path)
     for words in (HOSTILE[0], HOSTILE[1], HOSTILE[2], HOSTILE[4], HOSTILE[5], HOSTILE[6]):
         assert squeezed(printable(words)) in text
-    backwards = squeezed(HOSTILE[3])[::-1]
-    assert squeezed(HOSTILE[3]) in text or backwards in text or set(squeezed(HOSTILE[3])) <= set(text)
-
-
-def test_nothing_is_drawn_beyond_the_page_with_very_long_codes(tmp_path):
-    """Typst clips nothing: an overflowing cell would run over the edge. The widest run of a cell fits its column."""
-    survey = read_survey(EXAMPLES / "small")
-    long = {code: replace(order, task="T" * 300) for code, order in survey.orders.items()}
-    data = record_data(assess(replace(survey, orders=long)))
-    assert sum(float(width) for width in data["samples"]["widths"]) == pytest.approx(728.0, abs=0.1)
-    assert all(float(width) > 10.0 for width in data["samples"]["widths"])
+    assert "".join(reversed(squeezed(HOSTILE[3]))) in text  # right to left: drawn from its last letter
 
 
 def test_a_large_survey_works_only_what_must_be_looked_at_and_says_so(hard, tmp_path, monkeypatch):

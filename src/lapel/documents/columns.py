@@ -54,8 +54,20 @@ def column_widths(
         longest = max((text_width(text, size) for text in texts), default=0.0)
         title_width = max(text_width(word, size, bold=True) for word in title.split(" "))
         wanted.append(min(max(longest, title_width), WIDEST) + PADDING + added.get(column, 0.0))
-    fixed = [width for column, width in enumerate(wanted) if column != free]
-    squeeze = min(1.0, (room - least_free) / sum(fixed)) if fixed else 1.0
-    given = [width * squeeze for width in wanted]
+    others = [width for column, width in enumerate(wanted) if column != free]
+    most = _fitting_cap(others, room - least_free)
+    given = [min(width, most) for width in wanted]
     given[free] = room - sum(width for column, width in enumerate(given) if column != free)
     return [f"{width:.2f}" for width in given]
+
+
+def _fitting_cap(widths: Sequence[float], room: float) -> float:
+    """Return the width to which the widest columns are cut so that all fit; the narrow ones, numbers, keep theirs."""
+    left = room
+    ordered = sorted(widths)
+    for index, width in enumerate(ordered):
+        share = left / (len(ordered) - index)
+        if width > share:
+            return share
+        left -= width
+    return max(ordered, default=room)

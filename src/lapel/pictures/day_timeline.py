@@ -14,6 +14,7 @@ EventKind: TypeAlias = Literal["reading", "check", "fault", "touched"]
 ROW = 13.0
 SIZE = 6.8
 BAR = 7.6
+LEGEND_ROW = 10.0
 FILLS = {"sound": ("accent-soft", "accent"), "qualified": ("open-soft", "open"), "void": ("paper", "over")}
 
 
@@ -75,7 +76,8 @@ def day_timeline(
         raise ValueError(f"wanted a row and two hours at least; found {len(rows)} rows and {len(hours)} hours")
     foot = ROW * len(rows) + 4.0
     words = "; ".join(f"{row.label}, {row.who}: {', '.join(span.words for span in row.spans)}" for row in rows)
-    drawing = Drawing(width, foot + 28.0, name, f"What each port drew: {words}.")
+    legend = _legend_rows(width)
+    drawing = Drawing(width, foot + 19.0 + LEGEND_ROW * len(legend), name, f"What each port drew: {words}.")
     first = max(text_width(row.label, SIZE, bold=True) for row in rows) + 6.0
     second = max(text_width(row.who, SIZE) for row in rows) + 8.0
     first, second = min(first, 0.16 * width), min(second, 0.16 * width)
@@ -91,7 +93,7 @@ def day_timeline(
             _span(drawing, span, scale, middle)
         for event in row.events:
             _event(drawing, event, scale.at(event.at_min), middle)
-    _legend(drawing, scale.start, foot + 22.0)
+    _legend(drawing, legend, 0.0, foot + 22.0)
     return drawing
 
 
@@ -139,26 +141,45 @@ def _event(drawing: Drawing, event: Event, x: float, y: float) -> None:
         drawing.line(x - 2.4, y + 2.4, x + 2.4, y - 2.4, stroke="over", width=1.3)
 
 
-def _legend(drawing: Drawing, left: float, y: float) -> None:
-    x = left
-    for kind, text in (("sound", "sound"), ("qualified", "qualified"), ("void", "void")):
-        fill, edge = FILLS[kind]
-        dashes = "2 1.2" if kind == "void" else ""
-        drawing.rect(x, y - 3.2, 11.0, 6.0, fill=fill, stroke=edge, line=0.6, dashes=dashes)
-        x = _legend_text(drawing, x + 14.0, y, text)
-    drawing.line(x, y, x + 11.0, y, stroke="accent", width=1.0, dashes="2 1.6")
-    x = _legend_text(drawing, x + 14.0, y, "on hold")
-    kinds: tuple[tuple[EventKind, str], ...] = (
-        ("reading", "flow read"),
-        ("check", "look at the pump"),
-        ("touched", "valve touched"),
-        ("fault", "fault"),
-    )
-    for kind_of, text in kinds:
-        _event(drawing, Event(0.0, kind_of, ""), x + 2.5, y)
-        x = _legend_text(drawing, x + 8.0, y, text)
+LEGEND = ("sound", "qualified", "void", "on hold", "flow read", "look at the pump", "valve touched", "fault")
+LEGEND_EVENTS: dict[str, EventKind] = {
+    "flow read": "reading",
+    "look at the pump": "check",
+    "valve touched": "touched",
+    "fault": "fault",
+}
 
 
-def _legend_text(drawing: Drawing, x: float, y: float, text: str) -> float:
-    drawing.text_beside(x, y, text, size=6.4, fill="muted")
-    return x + text_width(text, 6.4) + 12.0
+def _legend_rows(room: float) -> list[list[str]]:
+    """Entries of the legend in as many rows as the room wants."""
+    rows: list[list[str]] = [[]]
+    used = 0.0
+    for text in LEGEND:
+        width = _legend_width(text)
+        if rows[-1] and used + width > room:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(text)
+        used += width
+    return rows
+
+
+def _legend_width(text: str) -> float:
+    return (8.0 if text in LEGEND_EVENTS else 14.0) + text_width(text, 6.4) + 12.0
+
+
+def _legend(drawing: Drawing, rows: list[list[str]], left: float, top: float) -> None:
+    for index, row in enumerate(rows):
+        x, y = left, top + LEGEND_ROW * index
+        for text in row:
+            kind = LEGEND_EVENTS.get(text)
+            if kind is not None:
+                _event(drawing, Event(0.0, kind, ""), x + 2.5, y)
+            elif text == "on hold":
+                drawing.line(x, y, x + 11.0, y, stroke="accent", width=1.0, dashes="2 1.6")
+            else:
+                fill, edge = FILLS[text]
+                dashes = "2 1.2" if text == "void" else ""
+                drawing.rect(x, y - 3.2, 11.0, 6.0, fill=fill, stroke=edge, line=0.6, dashes=dashes)
+            drawing.text_beside(x + (8.0 if kind else 14.0), y, text, size=6.4, fill="muted")
+            x += _legend_width(text)

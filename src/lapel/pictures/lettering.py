@@ -67,16 +67,17 @@ def face(file: str) -> Face:
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """
-    Width of a text, in the unit of `size`.
+    Width of a text as it can be shown, in the unit of `size`.
 
-    Characters that no shipped font has count as one em: wider than they can come out, never narrower.
+    Letters join and kern when they are set; their widths alone are added here.
     """
     first, fallback = face(SEMIBOLD if bold else REGULAR), face(FALLBACK_FILE)
-    return size * sum(_advance(character, first, fallback) for character in text)
+    return size * sum(_advance(character, first, fallback) for character in printable(text))
 
 
 def fitted(text: str, width: float, size: float, *, bold: bool = False) -> str:
-    """Shorten a text with an ellipsis until it fits a width."""
+    """Shorten a text, as it can be shown, with an ellipsis until it fits a width."""
+    text = printable(text)
     if text_width(text, size, bold=bold) <= width:
         return text
     kept = text

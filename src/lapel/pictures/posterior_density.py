@@ -84,8 +84,7 @@ def _band(drawing: Drawing, band: Band, across: LogScale, foot: float, *, shaded
     middle, room = (left + right) / 2.0, right - left - 4.0
     above = band.low >= 1.0 - 1e-9
     colour = "over" if above else "ink"
-    label = band.label if text_width(band.label, SIZE) <= room else fitted(band.label, room, SIZE)
-    drawing.text(middle, 10.0, label, size=SIZE, anchor="middle", fill="muted")
+    drawing.text(middle, 10.0, fitted(band.label, room, SIZE), size=SIZE, anchor="middle", fill="muted")
     chance_size = min(9.0, 9.0 * room / text_width(band.chance, 9.0, bold=True)) if room > 0.0 else 1.0
     drawing.text(middle, 22.0, band.chance, size=chance_size, anchor="middle", bold=True, fill=colour)
 

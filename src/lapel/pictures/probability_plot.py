@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from lapel.pictures.drawing import Drawing
-from lapel.pictures.lettering import text_width
+from lapel.pictures.lettering import fitted, text_width
 from lapel.pictures.scales import LogScale, ProbabilityScale, decades_around
 
 SIZE = 7.0
@@ -122,16 +122,18 @@ def _frame(drawing: Drawing, across: ProbabilityScale, up: LogScale, unit: str) 
     drawing.line(across.start, up.start, across.end, up.start, stroke="line", width=0.7)
     drawing.line(across.start, up.start, across.start, up.end, stroke="line", width=0.7)
     middle = (across.start + across.end) / 2.0
-    words = "share of shifts at or below (normal probability)"
+    words = fitted("share of shifts at or below (normal probability)", across.end - across.start, SIZE)
     drawing.text(middle, up.start + 22.0, words, size=SIZE, anchor="middle", fill="muted")
     height = (up.start + up.end) / 2.0
-    drawing.text(9.0, height, f"concentration, {unit}", size=SIZE, anchor="middle", fill="muted", turned=True)
+    label = fitted(f"concentration, {unit}", up.start - up.end, SIZE)
+    drawing.text(9.0, height, label, size=SIZE, anchor="middle", fill="muted", turned=True)
 
 
 def _limit(drawing: Drawing, across: ProbabilityScale, up: LogScale, limit: float, limit_text: str) -> None:
     y = up.at(limit)
     drawing.line(across.start, y, across.end, y, stroke="ink", width=1.2, words=f"limit {limit_text}")
-    drawing.text(across.start + 5.0, y - 3.5, f"limit {limit_text}", size=SIZE, bold=True)
+    label = fitted(f"limit {limit_text}", across.end - across.start - 10.0, SIZE, bold=True)
+    drawing.text(across.start + 5.0, y - 3.5, label, size=SIZE, bold=True)
 
 
 def _fit(drawing: Drawing, across: ProbabilityScale, up: LogScale, line: FittedLine) -> None:

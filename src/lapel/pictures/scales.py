@@ -36,8 +36,8 @@ class LinearScale:
         return self.start + share * (self.end - self.start)
 
     def ticks(self) -> list[tuple[float, str]]:
-        """About five round values."""
-        rough = (self.high - self.low) / 5.0
+        """Three to seven round values."""
+        rough = (self.high - self.low) / 6.0
         power = 10.0 ** math.floor(math.log10(rough))
         step = next(nice * power for nice in NICE_STEPS if nice * power >= rough * (1 - 1e-9))
         first = math.ceil(self.low / step - 1e-9)
