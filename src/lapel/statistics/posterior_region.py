@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 DEPTH = 24.0  # the region ends where the density is e^-24 = 4e-11 of its peak
 NODES = 25
-_ZOOM_POINTS = 17
+_ZOOM_POINTS = 13
 _ZOOM_STAGES = 3
 _MODE_STEPS = 14
 _MODE_PRECISION = 1e-4  # in spreads: the region's bounds need no more
@@ -207,14 +207,16 @@ def find_region(batch: Batch, prior: Prior) -> Region:
     low, high = np.full(batch.size, lowest), np.full(batch.size, highest)
     fraction = np.linspace(0.0, 1.0, _ZOOM_POINTS)
     rows = np.arange(batch.size)
+    start: Array | None = None
     for _ in range(_ZOOM_STAGES):
         u = low[:, None] + (high - low)[:, None] * fraction
-        _, value, _ = conditional_mode(batch, u)
+        mode, value, _ = conditional_mode(batch, u, start)
         density = value + prior.log_density(u.copy())
         within = density > density.max(axis=1)[:, None] - DEPTH
         first = np.maximum(within.argmax(axis=1) - 1, 0)
         last = np.minimum(_ZOOM_POINTS - within[:, ::-1].argmax(axis=1), _ZOOM_POINTS - 1)
         low, high = u[rows, first], u[rows, last]
+        start = mode[rows, density.argmax(axis=1)][:, None]
     # Nodes crowd at the ends, where the region closes like a square root.
     crowd = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, NODES))
     u = low[:, None] + (high - low)[:, None] * crowd
