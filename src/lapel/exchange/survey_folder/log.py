@@ -7,6 +7,7 @@ from datetime import datetime
 from sys import intern
 
 from lapel.exchange.problems import Faults, Place, quoted
+from lapel.exchange.survey_folder.columns import Column
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.log_checks import LogChecker, LogContext
 from lapel.exchange.survey_folder.log_layout import (
@@ -21,7 +22,7 @@ from lapel.exchange.survey_folder.log_layout import (
 )
 from lapel.exchange.survey_folder.log_sources import Source, check_chains, device_entry, device_sources, table_sources
 from lapel.exchange.survey_folder.tables import CsvSheet, Known, RowReader
-from lapel.fieldlog import Entry
+from lapel.fieldlog import Entry, check_entry
 
 _PAPER = "paper"
 _ENVELOPE = frozenset({"at", "author", "id", "corrects", "reason"})
@@ -100,10 +101,11 @@ def _entries_of(
 ) -> Iterator[Entry]:
     table = log_tables()[source.kind]
     sheet = CsvSheet(source.sheet.file, source.sheet.header, iter(source.rows))
-    reader = RowReader(sheet, table.columns, faults, context.zone, known)
-    places = [(name, index) for name, index in reader.at.items() if name not in _ENVELOPE]
     kind, file, spec_pairs = source.kind, sheet.file, checker.pairs_of(source.kind)
     paper = file == table_name(kind)
+    columns = table.columns if paper else tuple(map(_as_recorded, table.columns))
+    reader = RowReader(sheet, columns, faults, context.zone if paper else None, known)
+    places = [(name, index) for name, index in reader.at.items() if name not in _ENVELOPE]
     for number, cells in reader.rows():
         values = reader.read(number, cells)
         if values is None:
@@ -122,9 +124,14 @@ def _entries_of(
                 number, "author", "nobody", "who recorded it", "Fill it in, or set field_author in survey.toml."
             )
             continue
-        if not checker.sound(kind, file, number, values, fields, spec_pairs):
-            continue
-        if paper:
+        if not paper:
+            entry = device_entry(source, number, values, author)
+            for problem in check_entry(entry):
+                reader.fault(
+                    number, problem.field, problem.found, problem.wanted, "Send the file again; it is damaged."
+                )
+            yield entry
+        elif checker.sound(kind, file, number, values, fields, spec_pairs):
             yield Entry(
                 id=values["id"] or f"{kind}-row-{number}",
                 kind=kind,
@@ -137,5 +144,16 @@ def _entries_of(
                 reason=values.get("reason") or "",
                 origin=f"{file}, row {number}",
             )
-        else:
-            yield device_entry(source, number, values, author)
+
+
+def _as_recorded(column: Column) -> Column:
+    """
+    Take a field of a device's line as it was recorded, if its kind lets it pass.
+
+    What was recorded cannot be corrected in the file, only by a later entry: a slip of the finger and its correction
+    are both there to be read, and the day says what counts. Only a meter must be known, whose certificate is needed.
+    """
+    if column.name in ("at", "author", "id", "reason"):
+        return column
+    kept = column.refers if column.name == "meter" else ""
+    return Column(column.name, "text", column.about, refers=kept)

@@ -88,6 +88,8 @@ class LogChecker:
         return self._faults.count == before
 
     def _check_time(self, kind: str, file: str, number: int, at: datetime) -> None:
+        if kind == "correction":
+            return  # made whenever the slip is found, also after the day the assessment refers to
         assessed = self._context.assessed_on
         if assessed is not None and at.date() > assessed + timedelta(days=1):
             self._add(
