@@ -47,7 +47,7 @@ def test_a_public_data_set_by_the_printed_series():
     """
     US EPA 230-R-94-004 (1994), TcCB in the reference area, 47 results (ppb).
 
-    Finney (1941) as printed in Gilbert (1987), eq. 13.3 and 13.4: exp(mean)·psi_n(s²/2), summed term by term to 40 digits.
+    Finney (1941) as printed in Gilbert (1987), eq. 13.3 and 13.4: exp(mean)·psi_n(s²/2), summed to 40 digits.
     """
     with mpmath.workdps(40):
         logs = [mpmath.log(mpmath.mpf(str(value))) for value in REFERENCE_AREA]
