@@ -1,5 +1,13 @@
-"""Addresses of the office pages."""
+"""Addresses of the office pages: each group of pages has its own, in its own package."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from lapel.office.appearance import choose_appearance
+from lapel.office.people.second_factor import open_before_second_factor
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("lapel.office.surveys.urls")),
+    path("", include("lapel.office.people.urls")),
+    path("", include("lapel.office.audit.urls")),
+    path("appearance/", open_before_second_factor(choose_appearance), name="appearance"),
+]

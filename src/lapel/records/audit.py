@@ -13,7 +13,18 @@ from typing import Any, Literal, TypeVar
 from django.contrib.auth.models import AnonymousUser, User
 from django.db.models import Field, ForeignKey, Model
 
-from lapel.records.models import LogEntry, Survey
+from lapel.records.models import (
+    Device,
+    ExposureGroup,
+    LogEntry,
+    Membership,
+    Meter,
+    Pump,
+    Site,
+    Splitter,
+    Survey,
+    Worker,
+)
 from lapel.records.models.kept import Kept
 
 LONGEST_REASON = 100
@@ -98,6 +109,21 @@ def history_within(survey: Survey) -> list[Change]:
         if isinstance(model, type) and issubclass(model, Kept):
             versions = model.history.filter(survey_id=survey.pk).select_related("history_user")
             found += _changes(list(versions))
+    return sorted(found, key=lambda change: change.at)
+
+
+def history_on(site: Site) -> list[Change]:
+    """
+    Return what happened to a site, its people, groups, workers by code, equipment and devices, the first act first.
+
+    Parameters
+    ----------
+    site : Site
+        The same number of queries however much happened. Names behind codes are no part of it, nor are surveys.
+    """
+    found = history_of(site)
+    for model in (Membership, ExposureGroup, Worker, Pump, Splitter, Meter, Device):
+        found += _changes(list(model.history.filter(site_id=site.pk).select_related("history_user")))
     return sorted(found, key=lambda change: change.at)
 
 

@@ -1,0 +1,1 @@
+"""People: signing in, the second factor, one's own account, and who may do what on a site."""

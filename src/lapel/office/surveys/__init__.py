@@ -1,0 +1,1 @@
+"""The surveys of one's sites, and each survey's road."""

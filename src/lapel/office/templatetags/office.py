@@ -1,0 +1,37 @@
+"""Chips: a word with a shape and a tone, the same on every page."""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+register = template.Library()
+
+TONES = {
+    "good": ("sound", "under", "in date", "done", "complete", "kept", "passed"),
+    "care": ("qualified", "cannot tell", "due soon", "open", "conflict", "outdated", "here"),
+    "stop": ("void", "over", "overdue", "blocked", "failed", "missing", "refused"),
+}
+"""Which words stand for what: usable as it is; usable with care; not usable, or act now. Others are plain."""
+
+
+@register.simple_tag
+def chip(words: str, tone: str = "") -> SafeString:
+    """
+    Words as a chip; its tone follows from the words unless one is given.
+
+    Parameters
+    ----------
+    words : str
+        What the chip says, such as “qualified: at least”. Escaped.
+    tone : str, optional
+        ``good``, ``care``, ``stop`` or ``plain``.
+    """
+    return format_html('<span class="chip {}">{}</span>', tone or tone_of(words), words)
+
+
+def tone_of(words: str) -> str:
+    """Return the tone of a chip's words; “qualified: at least” has that of “qualified”."""
+    first = words.split(":")[0].strip().lower()
+    return next((tone for tone, known in TONES.items() if first in known), "plain")
