@@ -16,7 +16,8 @@ def committed():
 
 
 REGISTRIES = re.compile(
-    rb"(pypi|pythonhosted|npmjs|yarnpkg|debian)\.(org|com)|index-url|find-links|registry\s*=\s*[\"']?https?:", re.IGNORECASE
+    rb"(pypi|pythonhosted|npmjs|yarnpkg|debian)\.(org|com)|index-url|find-links|registry\s*=\s*[\"']?https?:",
+    re.IGNORECASE,
 )
 
 
