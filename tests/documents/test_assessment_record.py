@@ -148,6 +148,12 @@ def test_the_sentences_count_every_exposure(hard):
     assert len(told) == sum(counted.values())
 
 
+def test_the_tallies_count_every_row(hard):
+    counted = {word: int(n) for word, n, kind in record_data(hard)["tallies"] if kind == "verdict"}
+    rows = [row.verdict for row in compose.verdict_rows(hard)]
+    assert counted == {word: rows.count(word) for word in ("over", "cannot tell", "under")}
+
+
 def test_every_step_behind_every_result_is_printed(hard, hard_text):
     for sample in hard.samples:
         last = sample.ppm or sample.concentration

@@ -122,7 +122,8 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
 
 def tallies(assessment: SurveyAssessment) -> list[list[str]]:
     """How many exposures are over, open and under, and how many samplers are sound, qualified and void."""
-    verdicts = Counter(row.verdict for row in compose.verdict_rows(assessment))
+    verdicts = Counter(compared.verdict for compared in compose.every_comparison(assessment))
+    verdicts["cannot tell"] += compose.not_compared(assessment)
     samplers = {sample.sampler for sample in assessment.samples}
     levels = Counter(compose.worst_levels(assessment).values())
     found = [[word, str(verdicts[word]), "verdict"] for word in ("over", "cannot tell", "under")]

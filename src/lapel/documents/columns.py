@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from lapel.pictures.lettering import printable, text_width
+from lapel.pictures.lettering import text_width
 
 PADDING = 7.2
 """Room left and right of a cell's text. [pt]"""
+
+TABULAR_DIGIT_EM = 0.648
+"""Width of a digit where all are set equally wide, as in every document. [em]"""
 
 WIDEST = 120.0
 """A column whose texts are longer breaks them. [pt]"""
@@ -49,9 +52,7 @@ def column_widths(
     added = extra or {}
     wanted = []
     for column, title in enumerate(head):
-        texts = {printable(row[column]) for row in rows}
-        # a text is as wide as its longest word at least, and a head is set semibold
-        longest = max((text_width(text, size) for text in texts), default=0.0)
+        longest = max((tabular_width(text, size) for text in {row[column] for row in rows}), default=0.0)
         title_width = max(text_width(word, size, bold=True) for word in title.split(" "))
         wanted.append(min(max(longest, title_width), WIDEST) + PADDING + added.get(column, 0.0))
     others = [width for column, width in enumerate(wanted) if column != free]
@@ -59,6 +60,13 @@ def column_widths(
     given = [min(width, most) for width in wanted]
     given[free] = room - sum(width for column, width in enumerate(given) if column != free)
     return [f"{width:.2f}" for width in given]
+
+
+def tabular_width(text: str, size: float) -> float:
+    """Width of a text whose digits are set equally wide."""
+    digits = sum(character in "0123456789" for character in text)
+    others = "".join(character for character in text if character not in "0123456789")
+    return text_width(others, size) + digits * TABULAR_DIGIT_EM * size
 
 
 def _fitting_cap(widths: Sequence[float], room: float) -> float:

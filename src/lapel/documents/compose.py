@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -27,6 +28,7 @@ from lapel.documents.cells import (
     significant_as_stated,
 )
 from lapel.hygiene.findings import LEVELS, Finding, Level, Standing
+from lapel.hygiene.limits import Comparison
 
 EFFECT_WORDS = {
     "remark": "remark",
@@ -106,13 +108,19 @@ def verdict_rows(assessment: SurveyAssessment) -> list[VerdictRow]:
 
 
 def finding_rows(assessment: SurveyAssessment) -> list[FindingRow]:
-    """Every finding once, the gravest first, with the samplers it was found on."""
-    grouped: dict[Finding, list[str]] = {}
+    """Every finding once, the gravest first, with its samplers, and the agents where it is not about all of them."""
+    agents = Counter(sample.sampler for sample in assessment.samples)
+    found: dict[Finding, dict[str, list[str]]] = {}
     for sample in assessment.samples:
         for finding in sample.standing.findings:
-            names = grouped.setdefault(finding, [])
-            if sample.sampler not in names:
-                names.append(sample.sampler)
+            found.setdefault(finding, {}).setdefault(sample.sampler, []).append(sample.agent.name)
+    grouped = {
+        finding: [
+            sampler if len(names) == agents[sampler] else f"{sampler} ({', '.join(names)})"
+            for sampler, names in by_sampler.items()
+        ]
+        for finding, by_sampler in found.items()
+    }
     gravity = ["void", "at least", "at most", "partial", "qualified", "remark"]
     ordered = sorted(grouped.items(), key=lambda item: (not item[0].counts, gravity.index(item[0].effect)))
     return [_finding_row(finding, names) for finding, names in ordered]
@@ -174,6 +182,18 @@ def all_verdicts(assessment: SurveyAssessment) -> list[LimitVerdict]:
     """Every verdict of every shift and short-term sample."""
     of_shifts = [verdict for result in assessment.shifts for verdict in result.verdicts]
     return of_shifts + [verdict for result in assessment.short_terms for verdict in result.verdicts]
+
+
+def every_comparison(assessment: SurveyAssessment) -> list[Comparison]:
+    """Every comparison with a limit or with an index of 1."""
+    compared = [verdict.comparison for verdict in all_verdicts(assessment)]
+    return compared + [mixture.comparison for mixture in assessment.mixtures]
+
+
+def not_compared(assessment: SurveyAssessment) -> int:
+    """Exposures that could be held against no limit; each is open, not under."""
+    shifts = sum(1 for result in assessment.shifts if not result.verdicts)
+    return shifts + sum(1 for result in assessment.short_terms if not result.verdicts)
 
 
 def worst_levels(assessment: SurveyAssessment) -> dict[str, Level]:
