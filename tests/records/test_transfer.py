@@ -6,10 +6,9 @@ from datetime import UTC, datetime
 
 import pytest
 from django.contrib.auth.models import User
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
+from folders import EXAMPLES, changed_cell, copied, without_places
 
-from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
+from lapel.assessment.recorded_survey import recorded_survey
 from lapel.assessment.survey import assess
 from lapel.exchange import InputProblems, read_survey
 from lapel.exchange.assessment_json import assessment_as_data
@@ -17,8 +16,6 @@ from lapel.exchange.record_transfer import export_survey, import_survey
 from lapel.exchange.survey_folder.writer_check import differences
 from lapel.records.append import append_correction
 from lapel.records.models import LaboratoryReport, LogEntry, Membership, Meter, Pump, Site, Survey
-
-from folders import EXAMPLES, changed_cell, copied, without_places
 
 NAMES = ("small", "hard")
 
@@ -195,28 +192,6 @@ def test_a_log_later_than_the_servers_clock_moves_no_act_and_is_told(fresh_sqlit
     imported = import_survey(EXAMPLES / "hard", received_at=early)
     assert "later than this server's clock" in " ".join(imported.remarks)
     assert figures(recorded_survey(imported.survey)) == figures(read_survey(EXAMPLES / "hard"))
-
-
-def test_the_number_of_queries_does_not_grow_with_the_survey(fresh_sqlite):
-    counts = set()
-    for name in NAMES:
-        record = Survey.objects.select_related("site").get(pk=import_survey(EXAMPLES / name).survey.pk)
-        with CaptureQueriesContext(
-            connection,
-        ) as queries:
-            recorded_survey(record)
-        counts.add(len(queries))
-    assert counts == {15}
-
-
-def test_the_hash_of_the_records_is_the_same_on_every_server_and_changes_with_any_figure(fresh_database):
-    record = import_survey(EXAMPLES / "small").survey
-    first = with_input_hash(recorded_survey(record)).input_sha256
-    assert with_input_hash(read_survey(EXAMPLES / "small")).input_sha256 == first
-    result = record.results.first()
-    result.front_ug += 0.001
-    result.save()
-    assert with_input_hash(recorded_survey(record)).input_sha256 != first
 
 
 def test_an_export_is_never_written_over_anything(fresh_sqlite, tmp_path):
