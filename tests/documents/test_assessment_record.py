@@ -164,6 +164,10 @@ def test_every_step_behind_every_result_is_printed(hard, hard_text):
             assert squeezed(step.expression) in hard_text
 
 
+def test_no_result_has_two_signs(hard_text):
+    assert not re.search(r"=[=<≥]", hard_text)
+
+
 def test_steps_refer_only_to_earlier_steps_that_say_what_they_quote(hard):
     results = {}
     data = record_data(hard)
