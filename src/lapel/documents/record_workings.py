@@ -115,11 +115,16 @@ def step_cells(step: Step) -> dict[str, Any]:
         "number": str(step.number),
         "name": step.name[:1].upper() + step.name[1:],
         "expression": step.expression,
-        "terms": [[term.label, term.text, term.origin] for term in step.terms],
-        "result": step.result if step.result[:1] in "<≥" else f"= {step.result}",
+        "terms": [[term.label, signed(term.text), term.origin] for term in step.terms],
+        "result": signed(step.result),
         "uncertainty": step.uncertainty,
         "source": step.source,
     }
+
+
+def signed(amount: str) -> str:
+    """An amount as it follows its letter: “= 5 µg”, or “< 5 µg” where it is a bound already."""
+    return amount if amount[:1] in ("<", "≥", "?") else f"= {amount}"
 
 
 def budget_picture(title: str, figure: Figure) -> Picture | None:
