@@ -23,7 +23,7 @@ def modules():
     return [
         importlib.import_module(found.name)
         for found in pkgutil.walk_packages(lapel.__path__, "lapel.")
-        if not found.name.endswith("__main__")
+        if not found.name.endswith("__main__") and ".migrations" not in found.name
     ]
 
 
