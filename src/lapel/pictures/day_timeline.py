@@ -174,7 +174,7 @@ def _legend(drawing: Drawing, rows: list[list[str]], left: float, top: float) ->
         for text in row:
             kind = LEGEND_EVENTS.get(text)
             if kind is not None:
-                _event(drawing, Event(0.0, kind, ""), x + 2.5, y)
+                _event(drawing, Event(0.0, kind, ""), x + 2.5, y - (BAR / 2.0 if kind == "check" else 0.0))
             elif text == "on hold":
                 drawing.line(x, y, x + 11.0, y, stroke="accent", width=1.0, dashes="2 1.6")
             else:
