@@ -6,14 +6,14 @@ from datetime import UTC, datetime
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-
 from folders import EXAMPLES
+from people import everyone
+
 from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
 from lapel.exchange import read_survey
 from lapel.exchange.record_transfer import import_survey
 from lapel.records.append import append
 from lapel.records.models import LaboratoryResult, Meter, Site, Survey
-from people import everyone
 
 
 def test_as_many_queries_for_a_survey_of_any_size(fresh_sqlite):
@@ -25,7 +25,7 @@ def test_as_many_queries_for_a_survey_of_any_size(fresh_sqlite):
     LaboratoryResult.objects.bulk_create(copies)
     entries = [
         replace(entry, id=f"{entry.id}-{n}", sequence=0, hash="", previous_hash="", device="paper")
-        for n in range(10)
+        for n in range(3)
         for entry in read_survey(EXAMPLES / "hard").entries
     ]
     append(entries, survey=survey)

@@ -1,5 +1,5 @@
 """
-Assess a survey folder.
+Assess a survey folder, or a survey on record.
 
 Everything is checked first and every fault is reported at once. Then: standing of every sample with its findings,
 concentrations with uncertainty, shift averages, and under, over or cannot tell against each limit.
@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING
 
 from lapel.assessment.results import SurveyAssessment
 from lapel.cli.exits import DONE, FINDINGS, UNUSABLE
-from lapel.cli.faults import show_faults
+from lapel.cli.faults import say, show_faults
 from lapel.cli.writing import open_output
 from lapel.exchange.problems import InputProblems
 from lapel.reference import UnusableFileError
 
 if TYPE_CHECKING:
     from lapel.hygiene.rulebook import RuleBook
+    from lapel.records.models import Survey
 
 FEW_COLLECTIONS = (100_000, 50, 100)
 """An assessment makes many small objects that stay: looking for rubbish among them as often as usual only costs."""
@@ -29,7 +30,8 @@ FEW_COLLECTIONS = (100_000, 50, 100)
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("folder", metavar="FOLDER", type=Path, help="survey folder to assess")
+    parser.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, help="survey folder to assess")
+    parser.add_argument("--survey", metavar="CODE", help="assess a survey on record instead of a folder")
     parser.add_argument("--json", metavar="FILE", help="write the result as open data; “-” for standard output")
     parser.add_argument("--pdf", metavar="FILE", type=Path, help="write the calculation record as PDF")
     parser.add_argument(
@@ -43,10 +45,23 @@ def execute(options: argparse.Namespace) -> int:
     """Read, assess, print and write; 0 without findings, 1 with, 2 when nothing could be used."""
     from lapel.cli import terminal
 
+    if (options.folder is None) == (options.survey is None):
+        say("Give one of the two: a survey FOLDER, or --survey CODE for a survey on record. Nothing was computed.")
+        return UNUSABLE
+    record = None
+    if options.survey:
+        from lapel.cli import records
+
+        record = records.survey_on_record(options.survey) if records.records_are_open() else None
+        if record is None:
+            return UNUSABLE
     gc.set_threshold(*FEW_COLLECTIONS)
     try:
         with terminal.progress(options.quiet) as told:
-            assessment = assessed(options.folder, options.rules, told)
+            if record is None:
+                assessment = assessed(options.folder, options.rules, told)
+            else:
+                assessment = assessed_record(record, options.rules, told)
     except (InputProblems, UnusableFileError) as problems:
         show_faults(problems)
         return UNUSABLE
@@ -82,6 +97,24 @@ def assessed(folder: Path, rules: str | None, told: Callable[[str, int, int], No
     book = asked_rule_book(rules) if rules else None
     survey = read_survey(folder, progress=(lambda what: told(what, 0, 0)) if told else None)
     return assess(survey, book=book, progress=told)
+
+
+def assessed_record(
+    record: Survey, rules: str | None, told: Callable[[str, int, int], None] | None = None
+) -> SurveyAssessment:
+    """
+    Assess a survey on record.
+
+    Raises
+    ------
+    UnusableFileError
+        The rule book asked for cannot be used.
+    """
+    from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
+    from lapel.assessment.survey import assess
+
+    book = asked_rule_book(rules) if rules else None
+    return assess(with_input_hash(recorded_survey(record)), book=book, progress=told)
 
 
 def asked_rule_book(name: str) -> RuleBook:
