@@ -30,12 +30,18 @@ def contents():
     return {table: list(model.objects.order_by("pk").values()) for table, model in MODELS.items()}
 
 
+@transaction.atomic
+def run(*statements):
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)
+
+
 def refused(*statements):
     """Run raw SQL, which must fail, and show that nothing changed."""
     before = contents()
-    with pytest.raises(DatabaseError, match="only added to"), transaction.atomic(), connection.cursor() as cursor:
-        for statement in statements:
-            cursor.execute(statement)
+    with pytest.raises(DatabaseError, match="only added to"):
+        run(*statements)
     assert contents() == before
 
 
@@ -99,7 +105,7 @@ def test_the_table_is_not_truncated(fresh_postgres, table):
     append([*notes(3), note(4, "x", kind="no such kind")], survey=a_survey(), received_at=LATER)
     refused(f"TRUNCATE {table} CASCADE")
     refused("TRUNCATE records_survey CASCADE")
-    refused(f"SET LOCAL session_replication_role = replica", f"UPDATE {table} SET {COLUMN[table]} = 'x'")
+    refused("SET LOCAL session_replication_role = replica", f"UPDATE {table} SET {COLUMN[table]} = 'x'")
     refused(f"MERGE INTO {table} t USING {table} s ON t.{KEY[table]} = s.{KEY[table]} WHEN MATCHED THEN DELETE")
 
 

@@ -39,8 +39,9 @@ def broken_links(entries: Iterable[Entry]) -> list[ChainBreak]:
     for device in sorted(by_device):
         ordered = sorted(by_device[device], key=lambda entry: entry.sequence)
         near = _neighbours(device, ordered)
+        told = {entry.sequence for entry in ordered}
         for entry in ordered:
-            broken.extend(_at(entry, near))
+            broken.extend(_at(entry, near, told))
     return broken
 
 
@@ -60,7 +61,7 @@ def _neighbours(device: str, ordered: list[Entry]) -> Mapping[int, list[Link]]:
     return near
 
 
-def _at(entry: Entry, near: Mapping[int, list[Link]]) -> Iterator[ChainBreak]:
+def _at(entry: Entry, near: Mapping[int, list[Link]], told: set[int]) -> Iterator[ChainBreak]:
     for other in near.get(entry.sequence, ()):
         # one and the same entry may be filed under two surveys
         if other.hash != entry.hash:
@@ -76,7 +77,7 @@ def _at(entry: Entry, near: Mapping[int, list[Link]]) -> Iterator[ChainBreak]:
     elif all(link.hash != entry.previous_hash for link in before):
         yield _break(entry, f"a link to {entry.previous_hash[:12] or 'nothing'}…", f"the link {before[0].hash[:12]}…")
     after = near.get(entry.sequence + 1, ())
-    if after and all(link.previous_hash != entry.hash for link in after):
+    if entry.sequence + 1 not in told and after and all(link.previous_hash != entry.hash for link in after):
         found = (
             f"entry {entry.sequence + 1} ({after[0].entry_id}) linked to {after[0].previous_hash[:12] or 'nothing'}…"
         )

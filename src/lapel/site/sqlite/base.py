@@ -29,24 +29,24 @@ class DatabaseWrapper(base.DatabaseWrapper):
     def _start_transaction_under_autocommit(self) -> None:
         self._take_turn()
         try:
-            super()._start_transaction_under_autocommit()
+            super()._start_transaction_under_autocommit()  # type: ignore[misc]
         except BaseException:
             self._give_up_turn()
             raise
 
     def _commit(self) -> None:
-        super()._commit()
+        super()._commit()  # type: ignore[misc]
         self._give_up_turn()
 
     def _rollback(self) -> None:
         try:
-            super()._rollback()
+            super()._rollback()  # type: ignore[misc]
         finally:
             self._give_up_turn()
 
     def _close(self) -> None:
         try:
-            super()._close()
+            super()._close()  # type: ignore[misc]
         finally:
             self._give_up_turn()
 
