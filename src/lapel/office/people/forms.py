@@ -116,13 +116,18 @@ class InviteForm(forms.Form):
         label="Role on this site",
         choices=[(key.value, words) for key, words in ROLE_WORDS.items()],
         initial=Membership.Role.TECHNICIAN,
+        widget=forms.RadioSelect,
     )
 
 
 class RoleForm(forms.Form):
     """Another role, and why."""
 
-    role = forms.ChoiceField(label="New role", choices=Membership.Role.choices)
+    role = forms.ChoiceField(
+        label="New role",
+        choices=[(key.value, words) for key, words in ROLE_WORDS.items()],
+        widget=forms.RadioSelect,
+    )
     reason = forms.CharField(label="Why", max_length=LONGEST_REASON, required=False)
 
 

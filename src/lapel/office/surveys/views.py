@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -37,8 +37,7 @@ PAGES = {
 def surveys(request: HttpRequest) -> HttpResponse:
     """List the surveys of one's sites, the latest first."""
     mine = surveys_of(request.user).annotate(
-        samples=_count_of(SampleOrder.objects.all(), "code"),
-        sampled=_count_of(LaboratoryResult.objects.all(), "sampler"),
+        samples=_count(SampleOrder.objects.all()), with_results=_count(_answered())
     )
     page = Paginator(mine, A_PAGE).get_page(request.GET.get("page"))
     return render(request, "surveys/surveys.html", {"section": "surveys", "page": page})
@@ -64,6 +63,12 @@ def page_of(stage: str, survey: Survey) -> str:
         return ""
 
 
-def _count_of(rows: QuerySet[SampleOrder] | QuerySet[LaboratoryResult], field: str) -> Coalesce:
-    counted = rows.filter(survey=OuterRef("pk")).order_by().values("survey").annotate(n=Count(field, distinct=True))
+def _answered() -> QuerySet[SampleOrder]:
+    """Return the samples for which the laboratory reported something; results of blanks are none of them."""
+    results = LaboratoryResult.objects.filter(survey=OuterRef("survey"), sampler=OuterRef("code"))
+    return SampleOrder.objects.filter(Exists(results))
+
+
+def _count(orders: QuerySet[SampleOrder]) -> Coalesce:
+    counted = orders.filter(survey=OuterRef("pk")).order_by().values("survey").annotate(n=Count("pk"))
     return Coalesce(Subquery(counted.values("n")), 0)

@@ -10,10 +10,12 @@ register = template.Library()
 
 TONES = {
     "good": ("sound", "under", "in date", "done", "complete", "kept", "passed"),
-    "care": ("qualified", "cannot tell", "due soon", "open", "conflict", "outdated", "here"),
+    "care": ("qualified", "cannot tell", "due soon", "open", "conflict", "outdated", "left open", "needed"),
     "stop": ("void", "over", "overdue", "blocked", "failed", "missing", "refused"),
+    "mark": ("here",),
 }
-"""Which words stand for what: usable as it is; usable with care; not usable, or act now. Others are plain."""
+"""Which words stand for what: usable as it is; usable with care; not usable, or act now; where one is.
+Others are plain."""
 
 
 @register.simple_tag
@@ -26,7 +28,7 @@ def chip(words: str, tone: str = "") -> SafeString:
     words : str
         What the chip says, such as “qualified: at least”. Escaped.
     tone : str, optional
-        ``good``, ``care``, ``stop`` or ``plain``.
+        ``good``, ``care``, ``stop``, ``mark`` or ``plain``.
     """
     return format_html('<span class="chip {}">{}</span>', tone or tone_of(words), words)
 

@@ -1,0 +1,101 @@
+"""Histories: everything that changed, by whom and why, for those whose role lets them see it."""
+
+import pytest
+from cast import NAME_BEHIND_A_CODE
+
+from lapel.records.append import append_correction
+from lapel.records.audit import signed
+from lapel.records.models import LogEntry, Membership
+
+
+def test_a_changed_survey_shows_who_from_what_to_what_and_why(as_person, cast):
+    before = cast.survey.title
+    cast.survey.title = "Renamed survey"
+    signed(cast.survey, cast.lead, "the old title named a person").save()
+    page = as_person(cast.reviewer).get("/surveys/demo/history/").content.decode()
+    assert "<ins>Renamed survey</ins>" in page
+    assert f"<del>{before}</del>" in page
+    assert "the old title named a person" in page
+    assert ">lead<" in page
+
+
+def test_what_people_typed_shows_as_text_not_as_markup(as_person, cast):
+    cast.survey.title = "<script>alert(1)</script>"
+    signed(cast.survey, cast.lead, "<img src=x onerror=alert(1)>").save()
+    for address in ("/", "/surveys/demo/", "/surveys/demo/history/"):
+        page = as_person(cast.lead).get(address).content.decode()
+        assert "<script>alert" not in page, address
+        assert "<img src=x" not in page, address
+        assert "&lt;script&gt;alert(1)" in page, address
+
+
+def test_a_removed_member_stays_in_the_history_of_the_site(as_person, cast):
+    signed(Membership.objects.get(user=cast.viewer, site=cast.site), cast.lead, "left the plant").delete()
+    page = as_person(cast.lead).get("/sites/works/history/").content.decode()
+    assert "removed" in page
+    assert "left the plant" in page
+
+
+def test_an_entry_shows_its_corrections_and_their_reasons(as_person, cast):
+    reading = LogEntry.objects.filter(survey=cast.survey, kind="flow_read").first()
+    append_correction(reading, author=cast.technician, field="reading", value="0.101", reason="misread")
+    address = f"/surveys/demo/history/entry/{reading.entry_id}/"
+    page = as_person(cast.technician).get(address).content.decode()
+    assert f"<del>{reading.fields['reading']}</del>" in page
+    assert "<ins>0.101</ins>" in page
+    assert "misread" in page
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["/surveys/demo/history/", "/sites/works/history/", "/sites/works/history/pump/{pump}/"],
+)
+def test_viewers_are_told_that_histories_are_not_theirs(as_person, cast, address):
+    pump = cast.site.pumps.first().code
+    answer = as_person(cast.viewer).get(address.format(pump=pump))
+    assert answer.status_code == 403
+    assert "see who changed what" in answer.content.decode()
+    assert as_person(cast.reviewer).get(address.format(pump=pump)).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/surveys/demo/history/nonsense/1/",
+        "/surveys/demo/history/limit/first/",
+        "/surveys/demo/history/limit/999999999999999999999/",
+        "/surveys/demo/history/sample/none/",
+        "/sites/works/history/name/W-1/",
+    ],
+)
+def test_what_is_not_there_is_404(as_person, cast, address):
+    assert as_person(cast.lead).get(address).status_code == 404
+
+
+def test_every_kind_of_record_has_a_history_page(as_person, cast):
+    client = as_person(cast.lead)
+    survey, site = cast.survey, cast.site
+    of_survey = {
+        "agent": survey.agents.first().code,
+        "limit": survey.limits.first().pk,
+        "method": survey.methods.first().code,
+        "lot": survey.medialots.first().code,
+        "shift": survey.shifts.first().code,
+        "sample": survey.sampleorders.first().code,
+        "report": survey.laboratoryreports.first().code,
+        "result": survey.results.first().pk,
+        "entry": survey.entries.first().entry_id,
+    }
+    of_site = {
+        "group": site.groups.first().code,
+        "worker": site.workers.first().code,
+        "pump": site.pumps.first().code,
+        "splitter": site.splitters.first().code,
+        "meter": site.meters.first().code,
+    }
+    for base, records in (("/surveys/demo/history", of_survey), ("/sites/works/history", of_site)):
+        for kind, key in records.items():
+            answer = client.get(f"{base}/{kind}/{key}/")
+            assert answer.status_code == 200, kind
+            assert "Nothing has happened" not in answer.content.decode(), kind
+            assert NAME_BEHIND_A_CODE not in answer.content.decode(), kind
