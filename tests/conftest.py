@@ -8,4 +8,4 @@ from pathlib import Path
 os.environ["LAPEL_HOME"] = tempfile.mkdtemp(prefix="lapel-tests-")
 sys.path.insert(0, str(Path(__file__).parent))
 
-pytest_plugins = ("postgres", "fresh_database")
+pytest_plugins = ("postgres", "fresh_database", "chromium")

@@ -1,0 +1,125 @@
+"""People at a real browser: signing in, the second factor, an invitation, the themes, and all of it without script."""
+
+import base64
+import re
+import time
+
+from conftest import sign_in
+from django_otp.oath import totp
+
+
+def code_from(page) -> str:
+    """The six digits an authenticator would show for the secret on the page."""
+    secret = page.locator(".copy-me").inner_text().replace(" ", "").replace("\n", "")
+    return f"{totp(base64.b32decode(secret + '=' * (-len(secret) % 8))):06d}"
+
+
+def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backup_code(chromium, office, open_page):
+    lead = open_page("/sites/works/people/", as_="lead")
+    lead.get_by_label("Name to sign in with").fill("newcomer")
+    lead.get_by_label("reviewer: reads").check()
+    lead.get_by_role("button", name="Invite").click()
+    link = lead.locator(".copy-me").inner_text()
+
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(link)
+    page.get_by_label("Password", exact=True).fill("a lamp over the bench")
+    page.get_by_label("Password, once more").fill("a lamp over the bench")
+    page.get_by_role("button", name="Set the password").click()
+    assert "The password is set" in page.locator("main").inner_text()
+    sign_in(page, office, "newcomer", "a lamp over the bench")
+
+    page.get_by_role("link", name="Account").click()
+    page.get_by_role("link", name="Set up the second factor").click()
+    page.get_by_label("Code").fill(code_from(page))
+    page.get_by_role("button", name="Switch it on").click()
+    codes = page.locator(".codes li").all_inner_texts()
+    assert len(codes) == 10
+    page.get_by_role("link", name="I have kept them").click()
+    assert page.get_by_role("heading", name="Surveys").is_visible()
+    context.close()
+
+    again = chromium.new_context().new_page()
+    sign_in(again, office, "newcomer", "a lamp over the bench")
+    assert again.get_by_role("heading", name="The code from your phone").is_visible()
+    again.goto(office + "/surveys/demo/")
+    assert again.get_by_role("heading", name="The code from your phone").is_visible()
+    again.get_by_label("Code").fill(codes[0])
+    again.get_by_role("button", name="Go on").click()
+    assert again.get_by_role("heading", name="Surveys").is_visible()
+    again.context.close()
+
+
+def test_the_theme_is_kept_and_the_page_stays(open_page):
+    page = open_page("/surveys/demo/", as_="viewer", theme="device")
+    page.get_by_role("button", name="Outdoor").click()
+    assert page.url.endswith("/surveys/demo/")
+    assert page.evaluate("document.documentElement.dataset.theme") == "outdoor"
+    assert page.get_by_role("button", name="Outdoor").get_attribute("aria-pressed") == "true"
+    page.get_by_role("link", name="People").click()
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+
+
+def test_pages_follow_the_device_until_a_theme_is_chosen(open_page):
+    page = open_page("/", as_="viewer", theme="device")
+    light = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+    page.emulate_media(color_scheme="dark")
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") != light
+
+
+def test_everything_works_without_script(chromium, office):
+    context = chromium.new_context(java_script_enabled=False)
+    page = context.new_page()
+    sign_in(page, office, "technician")
+    page.get_by_role("link", name=re.compile("^Solvents")).click()
+    assert page.get_by_role("heading", name="Scope").is_visible()
+    page.get_by_role("button", name="Dark").click()
+    assert page.locator("html").get_attribute("data-theme") == "dark"
+    context.close()
+
+
+def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(open_page):
+    page = open_page("/surveys/demo/", as_="viewer")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
+    assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "main"
+
+
+def test_on_paper_there_are_words_and_no_controls(open_page):
+    page = open_page("/surveys/demo/", as_="lead")
+    page.emulate_media(media="print")
+    assert page.get_by_role("heading", name="Scope").is_visible()
+    for control in ("nav[aria-label=Main]", ".appearance", ".button"):
+        assert not page.locator(control).first.is_visible(), control
+
+
+def test_a_table_drawn_as_cards_is_still_a_table(open_page):
+    page = open_page("/", as_="viewer", width="phone")
+    assert page.get_by_role("table").count() == 1
+    assert page.get_by_role("row").count() == 2
+    assert page.get_by_role("rowheader").inner_text().startswith("Solvents")
+
+
+def test_signing_out_ends_the_session(open_page, office):
+    page = open_page("/sign-in/")
+    sign_in(page, office, "reviewer")
+    page.get_by_role("link", name="Account").click()
+    page.get_by_role("button", name="Sign out").click()
+    page.goto(office + "/surveys/demo/")
+    assert page.get_by_role("heading", name="Sign in").is_visible()
+
+
+def test_nothing_is_fetched_from_anywhere_else(chromium, office):
+    asked = []
+    context = chromium.new_context()
+    page = context.new_page()
+    page.on("request", lambda request: asked.append(request.url))
+    sign_in(page, office, "viewer")
+    page.goto(office + "/surveys/demo/")
+    time.sleep(0.2)
+    assert [url for url in asked if not url.startswith((office, "data:"))] == []
+    assert any(url.endswith(".woff2") for url in asked)
+    context.close()
