@@ -9,5 +9,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("lapel.office.surveys.urls")),
     path("", include("lapel.office.people.urls")),
     path("", include("lapel.office.audit.urls")),
+    path("", include("lapel.office.prepare.urls")),
+    path("", include("lapel.office.field_day.urls")),
+    path("", include("lapel.office.samples.urls")),
+    path("", include("lapel.office.equipment.urls")),
     path("appearance/", open_before_second_factor(choose_appearance), name="appearance"),
 ]

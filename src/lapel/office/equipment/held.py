@@ -1,0 +1,35 @@
+"""What the logs of a site tell of its equipment, worked once and held until an entry comes in."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from threading import Lock
+
+from django.db.models import Count, Max
+
+from lapel.records.equipment_history import EquipmentHistory, equipment_history
+from lapel.records.models import LogEntry, Site
+
+MOST_HELD = 8
+
+_held: OrderedDict[tuple[str, int], tuple[tuple[int, int], EquipmentHistory]] = OrderedDict()
+_door = Lock()
+
+
+def held_history(site: Site) -> EquipmentHistory:
+    """Return what the logs of a site tell of its equipment; one query while no entry came in."""
+    key = (str(site._state.db), site.pk)
+    mark = _mark(site)
+    with _door:
+        known = _held.get(key)
+        if known is None or known[0] != mark:
+            known = _held[key] = (mark, equipment_history(site))
+        _held.move_to_end(key)
+        while len(_held) > MOST_HELD:
+            _held.popitem(last=False)
+        return known[1]
+
+
+def _mark(site: Site) -> tuple[int, int]:
+    found = LogEntry.objects.filter(survey__site=site).aggregate(last=Max("receipt"), count=Count("receipt"))
+    return found["last"] or 0, found["count"] or 0

@@ -1,0 +1,12 @@
+"""Addresses of the equipment pages; a code may hold any sign, a slash too."""
+
+from django.urls import path
+
+from lapel.office.equipment import views
+
+urlpatterns = [
+    path("sites/<str:site>/equipment/", views.register, name="equipment"),
+    path("sites/<str:site>/equipment/<str:kind>/new/", views.new, name="equipment-new"),
+    path("sites/<str:site>/equipment/<str:kind>/<path:code>/change/", views.change, name="equipment-change"),
+    path("sites/<str:site>/equipment/<str:kind>/<path:code>/", views.one, name="equipment-one"),
+]

@@ -1,0 +1,1 @@
+"""The live day, the log with its entries, their corrections, and conflicts to settle."""

@@ -1,0 +1,15 @@
+"""Addresses of the day, the log and its entries; an entry's id may hold any sign, as a line of a paper sheet does."""
+
+from django.urls import path
+
+from lapel.office.field_day import views
+
+urlpatterns = [
+    path("surveys/<str:survey>/field/", views.field, name="survey-field"),
+    path("surveys/<str:survey>/log/", views.log, name="survey-log"),
+    path("surveys/<str:survey>/refused/<int:refused>/", views.refused, name="refused-entry"),
+    path("surveys/<str:survey>/log/<path:entry>/correct/", views.correct, name="correct-entry"),
+    path("surveys/<str:survey>/log/<path:entry>/withdraw/", views.withdraw, name="withdraw-entry"),
+    path("surveys/<str:survey>/log/<path:entry>/distinct/", views.distinct, name="distinct-entries"),
+    path("surveys/<str:survey>/log/<path:entry>/", views.entry, name="entry"),
+]

@@ -1,0 +1,1 @@
+"""The day's trains as they were prepared, and what is missing."""

@@ -1,0 +1,1 @@
+"""Samples with their standing and working, and shifts held against their limits."""

@@ -1,0 +1,178 @@
+"""Samples, one sample with its working, lifting a finding, and shifts against their limits."""
+
+from __future__ import annotations
+
+from typing import cast
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_http_methods, require_safe
+
+from lapel.assessment.held import CannotAssess, held_assessment
+from lapel.assessment.results import SampleResult, SurveyAssessment
+from lapel.documents.compose import headline
+from lapel.documents.render import Picture
+from lapel.hygiene.findings import Finding
+from lapel.office.charts import chart
+from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.samples.forms import LiftForm, RestoreForm, WhichSamplesForm
+from lapel.office.samples.overrides import lift_finding, restore_finding
+from lapel.office.samples.showing import (
+    agent_cells,
+    chosen_samples,
+    entries_behind,
+    flow_rows,
+    mixtures,
+    rows_of,
+    shift_pages,
+    short_terms,
+    verdicts_of,
+)
+from lapel.records.access import override_for, survey_for
+
+SAMPLES_A_PAGE = 100
+SHIFTS_A_PAGE = 12
+
+
+@login_required
+@require_safe
+def samples(request: HttpRequest, survey: str) -> HttpResponse:
+    """List the samples of a survey with their standing."""
+    record = survey_for(request.user, survey)
+    try:
+        assessment = held_assessment(record)
+    except CannotAssess as problem:
+        return cannot_assess_page(request, record, "samples", problem)
+    agents = [(agent.key, agent.name) for agent in assessment.survey.agents.values()]
+    form = WhichSamplesForm(request.GET or None, agents=agents)
+    asked = form.cleaned_data if form.is_valid() else {}
+    chosen = chosen_samples(assessment, **asked)
+    page = Paginator(chosen, SAMPLES_A_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "form": form,
+        "page": page,
+        "rows": rows_of(assessment, list(page)),
+        "headline": headline(assessment),
+        "query": "&" + urlencode({name: text for name, text in asked.items() if text}),
+        "asked": any(asked.values()),
+        "rule_book": assessment.rule_book.title,
+    }
+    return survey_page(request, "samples/samples.html", record, "samples", context)
+
+
+@login_required
+@require_safe
+def sample(request: HttpRequest, survey: str, sampler: str) -> HttpResponse:
+    """Show one sample: findings, working, budget, and its standing under other rule books."""
+    record = survey_for(request.user, survey)
+    try:
+        assessment = held_assessment(record)
+    except CannotAssess as problem:
+        return cannot_assess_page(request, record, "samples", problem)
+    mine = _of(assessment, sampler)
+    entries = set().union(*map(entries_behind, mine)) | {one.entry_id for one in assessment.day.conditions}
+    agents = [agent_cells(assessment, one, entries) for one in mine]
+    shift = assessment.survey.shifts[mine[0].order.shift]
+    context = {
+        "sampler": sampler,
+        "order": mine[0].order,
+        "run": mine[0].run,
+        "shift": shift,
+        "zone": ZoneInfo(assessment.survey.site.zone),
+        "flows": flow_rows(assessment, mine),
+        "agents": [{"of": cells, "chart": _chart(cells.budget, f"budget-{cells.key}")} for cells in agents],
+        "overrides": record.overrides.filter(sampler=sampler),
+        "rule_book": assessment.rule_book.title,
+        "rests": verdicts_of(assessment, sampler),
+    }
+    return survey_page(request, "samples/sample.html", record, "samples", context)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def lift(request: HttpRequest, survey: str, sampler: str, rule: str) -> HttpResponse:
+    """Lift a finding from a sampler, with the reason; for leads."""
+    record = survey_for(request.user, survey, to="judge")
+    try:
+        finding = _finding(_of(held_assessment(record), sampler), rule)
+    except CannotAssess as problem:
+        return cannot_assess_page(request, record, "samples", problem)
+    form = LiftForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        by = cast(User, request.user)
+        lift_finding(record, sampler=sampler, rule=rule, by=by, reason=form.cleaned_data["reason"])
+        words = f"“{finding.title}” no longer counts on {sampler}. It stays on the page with your name and reason."
+        messages.success(request, words, extra_tags="good")
+        return redirect("survey-sample", survey=survey, sampler=sampler)
+    context = {"form": form, "sampler": sampler, "finding": finding}
+    status = 422 if form.errors else 200
+    return survey_page(request, "samples/lift.html", record, "samples", context, status=status)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def restore(request: HttpRequest, survey: str, sampler: str, override: int) -> HttpResponse:
+    """Let a lifted finding count again; for leads."""
+    lifted = override_for(request.user, survey, override, to="judge")
+    if lifted.sampler != sampler:
+        raise Http404("There is nothing here.")
+    form = RestoreForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        restore_finding(lifted, by=cast(User, request.user), reason=form.cleaned_data["reason"])
+        messages.success(request, f"The finding counts again on {sampler}.", extra_tags="good")
+        return redirect("survey-sample", survey=survey, sampler=sampler)
+    context = {"form": form, "sampler": sampler, "override": lifted}
+    status = 422 if form.errors else 200
+    return survey_page(request, "samples/restore.html", lifted.survey, "samples", context, status=status)
+
+
+@login_required
+@require_safe
+def shifts(request: HttpRequest, survey: str) -> HttpResponse:
+    """Show shift averages against their limits, with reasons, other choices and what would settle each."""
+    record = survey_for(request.user, survey)
+    try:
+        assessment = held_assessment(record)
+    except CannotAssess as problem:
+        return cannot_assess_page(request, record, "shifts", problem)
+    codes = list(dict.fromkeys(result.shift.code for result in assessment.shifts))
+    page = Paginator(codes, SHIFTS_A_PAGE).get_page(request.GET.get("page"))
+    sections = shift_pages(assessment, list(page))
+    first = page.number == 1
+    short = short_terms(assessment) if first else None
+    context = {
+        "page": page,
+        "query": "",
+        "sections": [{**one, "chart": _chart(one["picture"], f"shift-{n}")} for n, one in enumerate(sections)],
+        "short_terms": short,
+        "short_chart": _chart(short["picture"], "short-terms") if short else "",
+        "mixtures": mixtures(assessment) if first else [],
+        "headline": headline(assessment),
+        "rule_book": assessment.rule_book.title,
+    }
+    return survey_page(request, "samples/shifts.html", record, "shifts", context)
+
+
+def _of(assessment: SurveyAssessment, sampler: str) -> list[SampleResult]:
+    mine = [one for one in assessment.samples if one.sampler == sampler]
+    if not mine:
+        raise Http404("There is nothing here.")
+    return mine
+
+
+def _finding(mine: list[SampleResult], rule: str) -> Finding:
+    for one in mine:
+        finding = one.standing.of(rule)
+        if finding is not None:
+            return finding
+    raise Http404("There is nothing here.")
+
+
+def _chart(picture: object, key: str) -> str:
+    return chart(picture, key) if isinstance(picture, Picture) else ""
