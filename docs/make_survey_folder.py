@@ -99,10 +99,13 @@ value and the reason. Rows of the same minute count in the order a hand would do
 comes off), so paper kept to the minute is enough; short-term samples deserve seconds.
 
 Acts of a shift (hanging, fitting, starting, checking, stopping) must lie within a day of some shift in shifts.csv,
-all others within 60 days of the shifts, and nothing after the day of the assessment.
+all others within 60 days of the shifts, and nothing but corrections after the day of the assessment.
 
 Files of devices, `log/*.jsonl`, hold one entry a line ([schema](schemas/log-device-entry.schema.json)), with the
 device's sequence and hash chain; an entry altered, lost or put in later breaks the chain and is a fault.
+What a device recorded cannot be changed in its file, so slips in it are no faults: the correction that follows counts.
+A device that serves several surveys has a line saying which of its entries stand in the others:
+`{"device": "phone-3", "elsewhere": "1-50 56-80"}`.
 """
 
 LABORATORY_NOTE = """A report is one TOML document and the delivered file beside it, unchanged. Nothing of the file is

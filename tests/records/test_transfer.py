@@ -1,8 +1,9 @@
 """A survey folder goes into the records and comes out of them saying the same, with the same figures."""
 
 import hashlib
+import json
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.contrib.auth.models import User
@@ -14,7 +15,9 @@ from lapel.exchange import InputProblems, read_survey
 from lapel.exchange.assessment_json import assessment_as_data
 from lapel.exchange.record_transfer import export_survey, import_survey
 from lapel.exchange.survey_folder.writer_check import differences
-from lapel.records.append import append_correction
+from lapel.fieldlog import Entry, chained
+from lapel.records.append import append, append_act, append_correction
+from lapel.records.entry_frame import new_entry_id
 from lapel.records.models import LaboratoryReport, LogEntry, Membership, Meter, Pump, Site, Survey
 
 NAMES = ("small", "hard")
@@ -176,6 +179,48 @@ def test_a_result_corrected_in_the_records_changes_the_figure_and_keeps_the_deli
     assert figures(recorded_survey(again)) == corrected
     export_survey(again, tmp_path / "out-again")
     assert (tmp_path / "out-again/laboratory/as-delivered/AB-26-1187/AB-26-1187.csv").read_bytes() == delivered
+
+
+def test_a_phone_that_served_two_surveys_leaves_with_each(fresh_database, tmp_path):
+    records = [import_survey(EXAMPLES / name).survey for name in NAMES]
+    first, second = records
+    start = read_survey(EXAMPLES / "small").entries[0].at
+    chain = chained(
+        Entry(
+            id=new_entry_id(),
+            kind="note",
+            at=start + timedelta(minutes=number),
+            device="phone-8",
+            sequence=number,
+            author="NK",
+            fields={"text": f"note {number}"},
+        )
+        for number in range(1, 9)
+    )
+    for survey, some in ((second, chain[:2]), (first, chain[2:4]), (second, chain[4:7]), (first, chain[7:])):
+        assert append(some, survey=survey).refused == {}
+    written = export_survey(first, tmp_path / "out")
+    assert written.is_whole, (written.problems, written.differences)
+    lines = (tmp_path / "out/log/phone-8.jsonl").read_text(encoding="utf-8").splitlines()
+    assert json.loads(lines[0]) == {"device": "phone-8", "elsewhere": "1-2 5-7"}
+    assert [json.loads(line)["sequence"] for line in lines[1:]] == [3, 4, 8]
+
+
+def test_a_slip_on_a_phone_and_its_correction_leave_together(fresh_sqlite, tmp_path):
+    """A reading of 8190 mL/min is implausible; nothing can take it out of the log, and the correction counts."""
+    survey = import_survey(EXAMPLES / "hard").survey
+    last = survey.entries.filter(device="phone-3", kind="flow_read").last()
+    entry = append_act(
+        "flow_read",
+        last.fields | {"reading": "81900"},
+        survey=survey,
+        author=User.objects.create_user("typist"),
+        at=last.at,
+    )
+    append_correction(entry, author=User.objects.get(), reason="slip", withdraw=True)
+    written = export_survey(survey, tmp_path / "out")
+    assert written.is_whole, (written.problems, written.differences)
+    assert figures(read_survey(tmp_path / "out")) == figures(recorded_survey(survey))
 
 
 def test_whoever_brings_a_new_site_in_leads_it_and_stands_in_every_history(fresh_sqlite):

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -17,12 +18,13 @@ from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Model
 from django.utils import timezone
 
 from lapel.assessment import inputs
 from lapel.assessment.recorded_survey import (
+    ROWS_AT_ONCE,
     groups_of,
     meters_of,
     pumps_of,
@@ -34,10 +36,12 @@ from lapel.assessment.recorded_survey import (
 from lapel.exchange.problems import Faults, Place, quoted
 from lapel.exchange.record_rows import SiteRows, SurveyRows, keep, too_long
 from lapel.exchange.survey_folder.folder import read_survey
+from lapel.exchange.survey_folder.log_chains import Ranges, ranges_of
 from lapel.exchange.survey_folder.writer import Written, write_survey
 from lapel.exchange.survey_folder.writer_laboratory import Delivered, kept_as_delivered
+from lapel.fieldlog import Entry
 from lapel.records.append import append
-from lapel.records.models import Membership, Site, Survey
+from lapel.records.models import LogEntry, Membership, RefusedEntry, Site, Survey
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 
@@ -114,15 +118,20 @@ def import_survey(
     faults.raise_any()
     at, remarks = _receipt(survey, received_at or timezone.now())
     tell("writing the records")
-    with transaction.atomic():
-        imported = _Import(survey, delivered, codes, user, faults).run()
-        faults.raise_any()
-        tell("writing the field log")
-        receipts = append(survey.entries, survey=imported.survey, user=user, received_at=at)
-        for entry in survey.entries:
-            for problem in receipts.refused[entry.id].problems if entry.id in receipts.refused else ():
-                place = _place(entry.origin, problem.field)
-                faults.add(place, problem.found, problem.wanted, "Correct it in the folder.")
+    try:
+        with transaction.atomic():
+            imported = _Import(survey, delivered, codes, user, faults).run()
+            faults.raise_any()
+            tell("writing the field log")
+            receipts = append(survey.entries, survey=imported.survey, user=user, received_at=at)
+            for entry in survey.entries:
+                for problem in receipts.refused[entry.id].problems if entry.id in receipts.refused else ():
+                    place = _place(entry.origin, problem.field)
+                    faults.add(place, problem.found, problem.wanted, "Correct it in the folder.")
+            faults.raise_any()
+    except IntegrityError as problem:
+        place = Place("survey.toml")
+        faults.add(place, f"records that came in meanwhile ({problem})".strip(), "nothing of the kind", "Try again.")
         faults.raise_any()
     chain = tuple(f"Chain of a device: {broken}" for broken in receipts.chain)
     added = dict(imported.added) | {"log entries": len(receipts.added)}
@@ -155,7 +164,26 @@ def export_survey(survey: Survey, folder: str | Path) -> Written:
         for report in survey.laboratoryreports.order_by("id")
         if report.original is not None and report.mapping
     }
-    return write_survey(recorded_survey(survey), folder, delivered=delivered)
+    plain = recorded_survey(survey)
+    return write_survey(plain, folder, delivered=delivered, elsewhere=_elsewhere(survey, plain.entries))
+
+
+def _elsewhere(survey: Survey, entries: Iterable[Entry]) -> dict[str, Ranges]:
+    """Find which sequences of the survey's devices stand in other surveys, or among the entries that were refused."""
+    last: dict[str, int] = {}
+    for entry in entries:
+        if entry.hash:
+            last[entry.device] = max(entry.sequence, last.get(entry.device, 0))
+    found: dict[str, set[int]] = defaultdict(set)
+    others = LogEntry.objects.filter(device__in=last).exclude(survey=survey).exclude(hash="")
+    refused = RefusedEntry.objects.filter(device__in=last, sequence__gt=0)
+    for rows in (others, refused):
+        for device, sequence in rows.values_list("device", "sequence").iterator(ROWS_AT_ONCE):
+            if sequence <= last[device]:
+                found[device].add(sequence)
+    for entry in entries:
+        found[entry.device].discard(entry.sequence)
+    return {device: ranges_of(sequences) for device, sequences in found.items()}
 
 
 class _Import:

@@ -9,6 +9,7 @@ from sys import intern
 from lapel.exchange.problems import Faults, Place, quoted
 from lapel.exchange.survey_folder.columns import Column
 from lapel.exchange.survey_folder.folder_files import FolderFiles
+from lapel.exchange.survey_folder.log_chains import Ranges, check_chains
 from lapel.exchange.survey_folder.log_checks import LogChecker, LogContext
 from lapel.exchange.survey_folder.log_layout import (
     BLANKS,
@@ -20,7 +21,7 @@ from lapel.exchange.survey_folder.log_layout import (
     log_tables,
     table_name,
 )
-from lapel.exchange.survey_folder.log_sources import Source, check_chains, device_entry, device_sources, table_sources
+from lapel.exchange.survey_folder.log_sources import Source, device_entry, device_sources, table_sources
 from lapel.exchange.survey_folder.tables import CsvSheet, Known, RowReader
 from lapel.fieldlog import Entry, check_entry
 
@@ -43,13 +44,14 @@ def read_log(files: FolderFiles, known: Known, context: LogContext) -> list[Entr
     list of Entry
         In order of time; rows of one minute in the order of their kinds and of their rows.
     """
-    sources = [*table_sources(files), *device_sources(files)]
+    elsewhere: dict[str, Ranges] = {}
+    sources = [*table_sources(files), *device_sources(files, elsewhere)]
     _make_known(sources, known, files.faults)
     checker = LogChecker(sources, context, files.faults)
     entries: list[Entry] = []
     for source in sources:
         entries.extend(_entries_of(source, known, context, checker, files.faults))
-    check_chains(entries, files.faults)
+    check_chains(entries, elsewhere, files.faults)
     entries.sort(key=lambda entry: entry.at)
     return entries
 

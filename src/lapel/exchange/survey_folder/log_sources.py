@@ -10,15 +10,17 @@ from typing import Any
 
 from lapel.exchange.problems import Faults, Place, quoted
 from lapel.exchange.survey_folder.folder_files import FolderFiles
+from lapel.exchange.survey_folder.log_chains import Ranges, ranges_in
 from lapel.exchange.survey_folder.log_layout import defines, log_tables
 from lapel.exchange.survey_folder.tables import CsvSheet, open_csv
 from lapel.fieldlog import KINDS, Entry
-from lapel.fieldlog.chain import verify_chains
 
 _DEVICE_KEYS = frozenset(
     {"id", "kind", "at", "device", "sequence", "author", "fields", "corrects", "reason"}
     | {"received_at", "previous_hash", "hash"}
 )
+
+_ELSEWHERE_KEYS = frozenset({"device", "elsewhere"})
 
 
 @dataclass(slots=True)
@@ -40,8 +42,15 @@ def table_sources(files: FolderFiles) -> Iterator[Source]:
             yield Source(kind, sheet, list(sheet.rows) if looked_at_first else sheet.rows)
 
 
-def device_sources(files: FolderFiles) -> Iterator[Source]:
-    """Read log/*.jsonl, one entry a line as a device sent it, as rows of the same columns."""
+def device_sources(files: FolderFiles, elsewhere: dict[str, Ranges]) -> Iterator[Source]:
+    """
+    Read log/*.jsonl, one entry a line as a device sent it, as rows of the same columns.
+
+    Parameters
+    ----------
+    elsewhere : dict
+        Filled with the sequences of each device that are said to stand in other surveys.
+    """
     for name in files.names("log", ".jsonl"):
         text = files.text_of(name)
         if text is None:
@@ -49,12 +58,17 @@ def device_sources(files: FolderFiles) -> Iterator[Source]:
         by_kind: dict[str, tuple[Source, list[tuple[int, list[str]]]]] = {}
         for number, line in enumerate(text.split("\n"), start=1):
             if line.strip():
-                _add_device_line(files.faults, name, number, line, by_kind)
+                _add_device_line(files.faults, name, number, line, by_kind, elsewhere)
         yield from (source for source, _ in by_kind.values())
 
 
 def _add_device_line(
-    faults: Faults, name: str, number: int, line: str, by_kind: dict[str, tuple[Source, list[tuple[int, list[str]]]]]
+    faults: Faults,
+    name: str,
+    number: int,
+    line: str,
+    by_kind: dict[str, tuple[Source, list[tuple[int, list[str]]]]],
+    elsewhere: dict[str, Ranges],
 ) -> None:
     place = Place(name, number)
     try:
@@ -63,6 +77,9 @@ def _add_device_line(
         faults.add(
             place, f"text that is not JSON ({problem})", "one entry a line", "Send the file again; it is damaged."
         )
+        return
+    if isinstance(content, dict) and set(content) == _ELSEWHERE_KEYS:
+        _note_elsewhere(faults, place, content, elsewhere)
         return
     fields = content.get("fields") if isinstance(content, dict) else None
     whole = (
@@ -112,6 +129,21 @@ def _add_device_line(
     source.envelopes[number] = content
 
 
+def _note_elsewhere(faults: Faults, place: Place, content: dict[str, Any], elsewhere: dict[str, Ranges]) -> None:
+    device, text = content["device"], content["elsewhere"]
+    try:
+        if not isinstance(device, str) or not isinstance(text, str) or device in elsewhere:
+            raise ValueError("a second such line, or no texts")
+        elsewhere[device] = ranges_in(text)
+    except ValueError as problem:
+        faults.add(
+            place,
+            str(problem),
+            "one line a device with the sequences that stand in other surveys, as in 1-50 56-80",
+            "Send the file again; it is damaged.",
+        )
+
+
 def _has_offset(text: Any) -> bool:
     try:
         return datetime.fromisoformat(text).tzinfo is not None
@@ -138,19 +170,3 @@ def device_entry(source: Source, number: int, values: Mapping[str, Any], author:
         hash=envelope.get("hash") or "",
         origin=f"{source.sheet.file}, row {number}",
     )
-
-
-def check_chains(entries: list[Entry], faults: Faults) -> None:
-    """Refuse what was altered, lost or put in after a device recorded it."""
-    if faults.count:
-        return  # rows that were faults are missing from the chain: it would break for that reason
-    origins = {entry.id: entry.origin for entry in entries if entry.hash}
-    for broken in verify_chains(entry for entry in entries if entry.hash).values():
-        if broken is not None:
-            file, _, row = origins[broken.entry_id].partition(", row ")
-            faults.add(
-                Place(file, int(row)),
-                f"{broken.found} (device {broken.device}, entry {broken.sequence})",
-                broken.wanted,
-                "Something was altered or lost since it was recorded: fetch the file from the device again.",
-            )

@@ -12,6 +12,7 @@ from pathlib import Path
 from lapel.assessment.inputs import Survey
 from lapel.exchange.problems import InputProblem, InputProblems, Place
 from lapel.exchange.survey_folder.folder import read_survey
+from lapel.exchange.survey_folder.log_chains import Ranges
 from lapel.exchange.survey_folder.writer_check import differences
 from lapel.exchange.survey_folder.writer_laboratory import Delivered, write_laboratory
 from lapel.exchange.survey_folder.writer_log import log_files
@@ -48,7 +49,13 @@ class Written:
         return not self.problems and not self.differences
 
 
-def write_survey(survey: Survey, folder: str | Path, *, delivered: Mapping[str, Delivered] | None = None) -> Written:
+def write_survey(
+    survey: Survey,
+    folder: str | Path,
+    *,
+    delivered: Mapping[str, Delivered] | None = None,
+    elsewhere: Mapping[str, Ranges] | None = None,
+) -> Written:
     """
     Write a survey as a folder of files that people can read, and read it back.
 
@@ -60,6 +67,8 @@ def write_survey(survey: Survey, folder: str | Path, *, delivered: Mapping[str, 
         Where; it must not be there yet, or be empty.
     delivered : mapping of str to Delivered, optional
         Laboratory files as they came, by report.
+    elsewhere : mapping of str to Ranges, optional
+        By device, the sequences of its chain that stand in other surveys' logs.
 
     Returns
     -------
@@ -82,7 +91,7 @@ def write_survey(survey: Survey, folder: str | Path, *, delivered: Mapping[str, 
     except OSError as problem:
         raise _unwritable(target, problem) from problem
     try:
-        rewritten = _write(survey, made, delivered or {})
+        rewritten = _write(survey, made, delivered or {}, elsewhere or {})
         problems, found = _read_back(survey, made)
         made.chmod(0o755)
         if target.exists():
@@ -95,10 +104,12 @@ def write_survey(survey: Survey, folder: str | Path, *, delivered: Mapping[str, 
     return Written(target, rewritten, problems, found)
 
 
-def _write(survey: Survey, root: Path, delivered: Mapping[str, Delivered]) -> tuple[str, ...]:
+def _write(
+    survey: Survey, root: Path, delivered: Mapping[str, Delivered], elsewhere: Mapping[str, Ranges]
+) -> tuple[str, ...]:
     texts = {"survey.toml": survey_document(survey)}
     texts |= {table.file: table_text(table.columns, rows) for table, rows in tables_of(survey)}
-    texts |= log_files(survey.entries)
+    texts |= log_files(survey.entries, elsewhere)
     for name, text in texts.items():
         path = root / name
         path.parent.mkdir(exist_ok=True)

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
+from lapel.exchange.survey_folder.log_chains import Ranges, ranges_text
 from lapel.exchange.survey_folder.log_layout import log_tables, table_name
 from lapel.exchange.survey_folder.writer_cells import instant
 from lapel.exchange.survey_folder.writer_tables import Cells, table_text
@@ -17,9 +18,16 @@ PAPER = "paper"
 _ENVELOPE = frozenset({"at", "author", "id", "corrects", "reason"})
 
 
-def log_files(entries: Iterable[Entry]) -> dict[str, str]:
+def log_files(entries: Iterable[Entry], elsewhere: Mapping[str, Ranges]) -> dict[str, str]:
     """
     Write the log.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        The survey's log.
+    elsewhere : mapping of str to Ranges
+        By device, the sequences that stand in other surveys' logs.
 
     Returns
     -------
@@ -39,7 +47,8 @@ def log_files(entries: Iterable[Entry]) -> dict[str, str]:
     names = file_names(lines, taken=())
     for device, found in lines.items():
         found.sort(key=lambda entry: (entry.sequence, entry.at))
-        files[f"log/{names[device]}.jsonl"] = "".join(_line(entry) + "\n" for entry in found)
+        head = _elsewhere_line(device, elsewhere[device]) if elsewhere.get(device) else ""
+        files[f"log/{names[device]}.jsonl"] = head + "".join(_line(entry) + "\n" for entry in found)
     return files
 
 
@@ -85,6 +94,10 @@ def _row(entry: Entry) -> Cells:
     if entry.kind == "correction":
         cells |= {"corrects": entry.corrects or "", "reason": entry.reason}
     return cells
+
+
+def _elsewhere_line(device: str, runs: Ranges) -> str:
+    return json.dumps({"device": device, "elsewhere": ranges_text(runs)}, ensure_ascii=False) + "\n"
 
 
 def _line(entry: Entry) -> str:
