@@ -10,9 +10,10 @@ from folders import EXAMPLES
 from people import everyone
 
 from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
+from lapel.assessment.survey import assess
 from lapel.exchange import read_survey
 from lapel.exchange.record_transfer import import_survey
-from lapel.records.append import append
+from lapel.records.append import append, append_correction
 from lapel.records.models import LaboratoryResult, Meter, Site, Survey
 
 
@@ -80,3 +81,19 @@ def test_half_an_air_is_no_air():
 def test_the_names_of_workers_are_nowhere_in_it():
     people = everyone()
     assert {worker.code for worker in recorded_survey(people.survey).workers.values()} == {"W-1", "W-2"}
+
+
+@pytest.mark.django_db
+def test_a_meter_nobody_registered_is_a_finding_and_an_assumption_and_stops_nothing():
+    people = everyone()
+    entry = people.survey.entries.filter(kind="flow_read", fields__phase="closing").first()
+    append_correction(entry, author=people.technician, reason="read with a borrowed meter", field="meter", value="M-99")
+    port = (entry.fields["train"], entry.fields["port"])
+    (sample,) = [
+        sample
+        for sample in assess(recorded_survey(people.survey)).samples
+        if sample.run and (sample.run.train, sample.run.port) == port
+    ]
+    assert sample.volume is not None
+    assert any("M-99 is not on the register" in words for words in sample.assumptions)
+    assert "certificate-missing" in {finding.rule for finding in sample.standing.findings}

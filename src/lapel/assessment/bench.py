@@ -70,6 +70,10 @@ class FlowBench:
         self._rounds: dict[tuple[str, ...], RoundFlow] = {}
         self._sample_flows: dict[tuple[int, int, str], Figure] = {}
 
+    def meter(self, code: str) -> Meter:
+        """Return a meter; one the register does not have is taken as reading actual flow, without a certificate."""
+        return self._meters.get(code) or Meter(code=code, kind="piston")
+
     def round_flow(self, flow_round: FlowRound) -> RoundFlow:
         """Flow of ambient air behind one round of readings at one port."""
         key = tuple(read.entry_id for read in flow_round.readings)
@@ -104,14 +108,19 @@ class FlowBench:
         shown = [_indicated_lpm(read) for read in flow_round.readings]
         if min(shown) <= 0.0:
             return _still(flow_round, shown, meters)
+        assumptions += [
+            f"the meter {code} is not on the register: taken as reading actual flow, and nobody knows how well"
+            for code in meters
+            if code not in self._meters
+        ]
         flows = [self._ambient_flow(read, assumptions) for read in flow_round.readings]
         what = f"repeatability of the {flow_round.phase} readings"
         if len(meters) == 1:
-            meter = self._meters[meters[0]]
+            meter = self.meter(meters[0])
             replicates = replicate_flow(flows, certificate=self._factor(meter, assumptions), cause=what)
         else:
             factored = [
-                corrected_reading(flow, factor=self._factor(self._meters[read.meter], assumptions))
+                corrected_reading(flow, factor=self._factor(self.meter(read.meter), assumptions))
                 for flow, read in zip(flows, flow_round.readings, strict=True)
             ]
             replicates = replicate_flow(factored, cause=what)
@@ -121,7 +130,7 @@ class FlowBench:
         )
 
     def _ambient_flow(self, read: FlowReading, assumptions: list[str]) -> Figure:
-        meter = self._meters[read.meter]
+        meter = self.meter(read.meter)
         indicated = _indicated(read)
         if meter.curve:
             if meter.curve[0][0] <= indicated.value <= meter.curve[-1][0]:

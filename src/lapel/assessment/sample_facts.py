@@ -66,7 +66,7 @@ def sample_facts(
     segments = run.segments if run else ()
     lot = survey.media_lots.get(run.lot) if run and run.lot else None
     reads = [read for part in segments for each in (part.before, part.after) if each for read in each.readings]
-    meters = [survey.meters[code] for code in dict.fromkeys(read.meter for read in reads)]
+    meters = [bench.meter(code) for code in dict.fromkeys(read.meter for read in reads)]
     used_on = segments[0].start.date() if segments else None
     share = concentration.value / limit_mg_m3 if concentration is not None and limit_mg_m3 else None
     reporting_limit = _reporting_limit_ug(result, method)
