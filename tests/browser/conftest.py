@@ -62,7 +62,9 @@ def open_page(chromium, office, people):
     def opened(path, *, as_="", width="desk", theme="light"):
         size = WIDTHS[width]
         scheme = "dark" if theme == "dark" else "light"
-        context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=scheme)
+        context = chromium.new_context(
+            viewport={"width": size[0], "height": size[1]}, color_scheme=scheme, reduced_motion="reduce"
+        )
         contexts.append(context)
         context.set_default_timeout(10_000)
         context.add_cookies([*people(as_), {"name": "lapel_appearance", "value": theme, "url": office}])

@@ -35,7 +35,7 @@ def grave(results):
 def test_a_page_is_accessible_and_fits_in_every_theme(open_page, name, path, who, width):
     page = open_page(path, as_=who, width=width)
     for theme in THEMES:
-        page.emulate_media(color_scheme="dark" if theme == "dark" else "light")
+        page.emulate_media(color_scheme="dark" if theme == "dark" else "light", reduced_motion="reduce")
         page.evaluate("theme => document.documentElement.dataset.theme = theme", theme)
         assert grave(Axe().run(page)) == [], theme
         widest = page.evaluate("document.documentElement.scrollWidth")
