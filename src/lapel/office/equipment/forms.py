@@ -130,7 +130,7 @@ class MeterForm(EquipmentForm):
         label="Correction curve",
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="One point a line, indicated then true flow in L/min, as in “0.100 0.102”; empty where there is none.",
+        help_text="One point a line, indicated then true flow in L/min, as in “0.100 0.102”; empty if there is none.",
     )
 
     class Meta:

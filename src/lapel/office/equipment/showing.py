@@ -59,7 +59,7 @@ def drift_cells(drift: Drift, kind: str) -> dict[str, Any]:
         "worst": change_cell(drift.worst_change),
         "beyond": f"{drift.beyond} of {runs}",
         "verdict": suggestion(drift),
-        "tone": "care" if drift.beyond else "good",
+        "tone": "care" if drift.beyond else "good" if runs >= FEW_RUNS else "plain",
         "last": drift.runs[-1].after_at,
     }
 

@@ -85,7 +85,8 @@ def rows_of(assessment: SurveyAssessment, samples: Sequence[SampleResult]) -> li
 def flow_rows(assessment: SurveyAssessment, samples: Sequence[SampleResult]) -> dict[str, Any]:
     """Segments of one sampler, with the readings around them as typed; without the sampler's own column."""
     table = flow_table(replace(assessment, samples=tuple(samples)))
-    return {"head": table["head"][1:], "rows": [list(zip(table["head"][1:], row[1:])) for row in table["rows"]]}
+    head = table["head"][1:]
+    return {"head": head, "rows": [list(zip(head, row[1:], strict=True)) for row in table["rows"]]}
 
 
 def agent_cells(assessment: SurveyAssessment, sample: SampleResult, entries: Collection[str]) -> AgentCells:
@@ -157,6 +158,7 @@ def _finding_cells(finding: Finding) -> dict[str, Any]:
         "found": finding.found,
         "wanted": finding.wanted,
         "effect": compose.EFFECT_WORDS[finding.effect],
+        "tone": {"void": "stop", "remark": "plain"}.get(finding.effect, "care"),
         "words": finding.words,
         "remedy": finding.remedy,
         "source": finding.source,
