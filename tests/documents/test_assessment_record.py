@@ -250,6 +250,16 @@ def test_a_large_survey_works_only_what_must_be_looked_at_and_says_so(hard, tmp_
         assert squeezed(f"{row.share}{row.verdict}") in text
 
 
+def test_a_table_that_is_cut_is_said_on_the_first_page(hard, monkeypatch):
+    monkeypatch.setattr("lapel.documents.assessment_record.MOST_ROWS", 3)
+    data = record_data(hard)
+    assert len(data["pumps"]) == 3
+    assert (
+        f"“Pumps” shows the first 3 of {len(hard.survey.pumps)} rows; the survey's own files hold all."
+        in data["cautions"]
+    )
+
+
 def test_every_void_or_open_sampler_is_one_to_look_at(hard):
     looked_at = samplers_to_look_at(hard)
     assert {sample.sampler for sample in hard.samples if sample.standing.level != "sound"} <= looked_at

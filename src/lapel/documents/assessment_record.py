@@ -78,7 +78,7 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
     appendix = Appendix({})
     in_appendix = None if to_look_at is None else _first(assessment, to_look_at, MOST_WORKED)
     samples = worked_samples(assessment, appendix, wanted=in_appendix)
-    return {
+    data: dict[str, Any] = {
         "survey": survey.title,
         "site": survey.site.name,
         "tallies": tallies(assessment),
@@ -118,6 +118,34 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
             ["Document", NOT_CERTIFIED],
         ],
     }
+    data["cautions"] = [*data["cautions"], *cut_to_length(data)]
+    return data
+
+
+CUT_TABLES = {
+    "findings": "Findings",
+    "meters": "Flow meters",
+    "pumps": "Pumps",
+    "reports": "Laboratory reports",
+    "custody": "Parcels",
+    "amendments": "Corrections",
+    "limits": "Limits used",
+    "assumptions": "Assumptions",
+}
+"""Tables that are cut to `MOST_ROWS`, by their heading."""
+
+
+def cut_to_length(data: dict[str, Any]) -> list[str]:
+    """Cut tables of a very large survey, and say of each what it lost."""
+    said = []
+    tables = [(data, key, title) for key, title in CUT_TABLES.items()]
+    tables += [(data["log"], key, f"The log, {key}") for key in data["log"]]
+    for holder, key, title in tables:
+        there = len(holder[key])
+        if there > MOST_ROWS:
+            holder[key] = holder[key][:MOST_ROWS]
+            said.append(f"“{title}” shows the first {MOST_ROWS} of {there} rows; the survey's own files hold all.")
+    return said
 
 
 def tallies(assessment: SurveyAssessment) -> list[list[str]]:
