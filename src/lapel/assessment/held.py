@@ -13,15 +13,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from threading import Lock
+from typing import Any, TypeAlias
 
-from django.db.models import Count, Max, Model, OuterRef, QuerySet, Subquery
+from django.db.models import Count, Max, OuterRef, QuerySet, Subquery
 
 from lapel.assessment import inputs
 from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
 from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.fieldlog import Day, fold
-from lapel.records.models import LogEntry, Survey
+from lapel.records.models import Delivery, LogEntry, Survey
 from lapel.records.models.kept import Kept
 from lapel.reference import PACKAGED
 
@@ -34,7 +35,7 @@ OF_THE_SURVEY = (
     "overrides",
 )
 
-Mark = tuple[int, ...]
+Mark: TypeAlias = tuple[Any, ...]
 
 
 class CannotAssess(Exception):  # noqa: N818 - reads as what it is
@@ -139,20 +140,21 @@ def reasons_against(survey: inputs.Survey, day: Day) -> list[str]:
 
 def records_mark(survey: Survey) -> Mark:
     """
-    Return numbers that differ whenever anything an assessment rests on has changed; one query.
+    Return values that differ whenever anything an assessment rests on has changed; one query.
 
-    The last receipt of the log, and of every other table how many versions its history holds. Histories only grow, so
-    a count shows every change, also one that was written earlier and became visible later.
+    The last receipt of the log and the hash of its last delivery, and of every other table how many versions its
+    history holds and when the last was written. Histories only grow, so a count shows every change, also one that was
+    written earlier and became visible later; the instant tells a restored database from the one before.
     """
-    asked: dict[str, Subquery] = {"log": _largest_receipt()}
-    asked["survey"] = _versions(Survey, "id", "pk")
-    asked["site"] = _versions(type(survey.site), "id", "site_id")
+    asked: list[Subquery] = [*_of_the_log()]
+    asked += _versions(Survey, "id", "pk")
+    asked += _versions(type(survey.site), "id", "site_id")
     for name in OF_THE_SITE:
-        asked[name] = _versions(type(survey.site)._meta.get_field(name).related_model, "site_id", "site_id")
+        asked += _versions(type(survey.site)._meta.get_field(name).related_model, "site_id", "site_id")
     for name in OF_THE_SURVEY:
-        asked[name] = _versions(Survey._meta.get_field(name).related_model, "survey_id", "pk")
-    row = Survey.objects.filter(pk=survey.pk).order_by().values_list(*asked.values()).get()
-    return tuple(number or 0 for number in row)
+        asked += _versions(Survey._meta.get_field(name).related_model, "survey_id", "pk")
+    row: Mark = Survey.objects.filter(pk=survey.pk).order_by().values_list(*asked).get()
+    return row
 
 
 def _of(survey: Survey) -> _Held:
@@ -176,15 +178,18 @@ def _read(held: _Held, record: Survey) -> tuple[inputs.Survey, Day]:
     return held.survey, held.day
 
 
-def _versions(model: object, name: str, outer: str) -> Subquery:
+def _versions(model: object, name: str, outer: str) -> tuple[Subquery, Subquery]:
     assert isinstance(model, type)
     assert issubclass(model, Kept)  # every table an assessment rests on keeps its history
-    return _one(model.history.filter(**{name: OuterRef(outer)}), name, Count("history_id"))
+    versions = model.history.filter(**{name: OuterRef(outer)})
+    return _one(versions, name, Count("history_id")), _one(versions, name, Max("history_date"))
 
 
-def _largest_receipt() -> Subquery:
-    return _one(LogEntry.objects.filter(survey_id=OuterRef("pk")), "survey_id", Max("receipt"))
+def _of_the_log() -> tuple[Subquery, Subquery]:
+    deliveries = Delivery.objects.filter(survey_id=OuterRef("pk")).order_by("-pk")
+    entries = LogEntry.objects.filter(survey_id=OuterRef("pk"))
+    return _one(entries, "survey_id", Max("receipt")), Subquery(deliveries.values("hash")[:1])
 
 
-def _one(rows: QuerySet[Model], by: str, what: Count | Max) -> Subquery:
+def _one(rows: QuerySet[Any], by: str, what: Count | Max) -> Subquery:
     return Subquery(rows.order_by().values(by).annotate(what=what).values("what"))

@@ -55,7 +55,7 @@ def register(request: HttpRequest, site: str) -> HttpResponse:
 def one(request: HttpRequest, site: str, kind: str, code: str) -> HttpResponse:
     """Show one piece of equipment: its dates, its drift over time, its runs, its history."""
     it = _find(request, site, kind, code)
-    there = cast(Site, it.site)
+    there = it.site
     zone = ZoneInfo(there.zone)
     history = held_history(there)
     drifts = showing.drifts_of(history, kind, code) if kind != "meter" else []
@@ -86,7 +86,7 @@ def one(request: HttpRequest, site: str, kind: str, code: str) -> HttpResponse:
 def change(request: HttpRequest, site: str, kind: str, code: str) -> HttpResponse:
     """Change a piece of equipment; every version is kept."""
     it = _find(request, site, kind, code, to="equip")
-    there = cast(Site, it.site)
+    there = it.site
     form = FORMS[kind](request.POST or None, instance=it, site=there)
     if request.method == "POST" and form.is_valid():
         signed(form.save(commit=False), cast(User, request.user), form.cleaned_data["reason"]).save()
@@ -117,7 +117,7 @@ def new(request: HttpRequest, site: str, kind: str) -> HttpResponse:
 def _find(request: HttpRequest, site: str, kind: str, code: str, *, to: Act = "see") -> Equipment:
     if kind not in MODELS:
         raise Http404("There is nothing here.")
-    return cast(Equipment, _FINDERS[kind](request.user, site, code, to=to))
+    return _FINDERS[kind](request.user, site, code, to=to)
 
 
 def _facts(it: Equipment) -> list[tuple[str, str]]:
