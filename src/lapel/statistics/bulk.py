@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from lapel.statistics.arguments import above
 from lapel.statistics.chunks import map_chunks
 from lapel.statistics.observed import Observations
-from lapel.statistics.posterior import CATEGORY_BANDS, What, posterior, posterior_of_rows
+from lapel.statistics.posterior import posterior, posterior_of_rows
+from lapel.statistics.posterior_answers import CATEGORY_BANDS, What
 from lapel.statistics.priors import PUBLISHED_SPREAD, Prior
 
 __all__ = ["BulkAnswer", "BulkQuestion", "bulk_posteriors"]

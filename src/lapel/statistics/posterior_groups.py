@@ -12,20 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from lapel.statistics.posterior_density import (
-    ALONG,
-    PANEL,
-    Marginal,
-    Quantity,
-    assemble,
-    care_needed,
-    line_density,
-    panel_edges,
-    panel_points,
-    panel_weights,
-    spread_density,
-    spread_edges,
-)
+from lapel.statistics.posterior_lines import ALONG, line_density, spread_density
+from lapel.statistics.posterior_marginal import PANEL, Marginal, assemble, panel_points, panel_weights
+from lapel.statistics.posterior_panels import care_needed, panel_edges, spread_edges
+from lapel.statistics.posterior_quantity import Quantity
 from lapel.statistics.posterior_region import NODES, Region, find_region
 from lapel.statistics.posterior_rows import Batch, Index, Rows, batches
 from lapel.statistics.priors import Prior

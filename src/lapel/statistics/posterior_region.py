@@ -221,3 +221,11 @@ def find_region(batch: Batch, prior: Prior) -> Region:
     crowd = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, NODES))
     u = low[:, None] + (high - low)[:, None] * crowd
     return mu_bounds(batch, u, prior)
+
+
+def tightest_bounds(batch: Batch) -> tuple[Array, Array]:
+    """Highest bound from below and lowest bound from above among the censored rows, shapes (g,)."""
+    above = np.where(batch.sign < 0, batch.bound, MU_LOW).max(axis=1, initial=MU_LOW)
+    above = np.maximum(above, batch.low.max(axis=1, initial=MU_LOW))
+    below = np.where(batch.sign > 0, batch.bound, MU_HIGH).min(axis=1, initial=MU_HIGH)
+    return above, np.minimum(below, batch.high.min(axis=1, initial=MU_HIGH))
