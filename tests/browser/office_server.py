@@ -4,21 +4,19 @@ import os
 import sys
 from pathlib import Path
 
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lapel.site.settings")
-sys.path.insert(0, str(Path(__file__).parents[1]))
-
 import django
 
-django.setup()
-
-from django.core.management import call_command
-from waitress.server import create_server
-
-from cast import make_cast
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lapel.site.settings")
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 
 def main() -> None:
     """Fill the database, then serve; the first line on stdout is the port."""
+    django.setup()
+    from cast import make_cast
+    from django.core.management import call_command
+    from waitress.server import create_server
+
     call_command("migrate", verbosity=0, interactive=False)
     call_command("collectstatic", verbosity=0, interactive=False)
     make_cast("hard")

@@ -28,6 +28,7 @@ from lapel.office.people.forms import (
     SignInForm,
 )
 from lapel.office.people.second_factor import open_before_second_factor
+from lapel.office.people.sign_in_log import second_factor_refused
 from lapel.records.models import Membership
 
 CODES_IN_SESSION = "backup_codes_to_show"
@@ -78,6 +79,7 @@ def give_second_factor(request: HttpRequest) -> HttpResponse:
             request.session.cycle_key()
             mark_verified(request, device)
             return redirect("surveys")
+        second_factor_refused(request, person)
         form.add_error("code", "This code does not fit, or was used already. Wait for the next one and type that.")
     return render(request, "people/second_factor.html", {"form": form}, status=422 if form.errors else 200)
 
