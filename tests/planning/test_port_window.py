@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lapel.planning.port_window import port_window
-from lapel.planning.volume_window import MethodWindow, full_shift, safe_maximum_volume, short_term, task
+from lapel.planning.safe_volume import safe_maximum_volume
+from lapel.planning.volume_window import MethodWindow, full_shift, short_term, task
 
 # NMAM method 7401, alkaline dusts: 1 to 4 L/min, 70 L at 2 mg/m³ to 1000 L. The volume bound of 70 L is the
 # method's; the reporting limit is chosen so that it does not bind.

@@ -6,17 +6,9 @@ from scipy.optimize import root
 
 from lapel.planning.fragility import fragilities
 from lapel.planning.port_pattern import port_pattern
-from lapel.planning.splitter import (
-    HeldFlow,
-    HeldSuction,
-    Port,
-    consequence,
-    set_splitter,
-    splitter_flows,
-    tube_sensitivities,
-    valve_for,
-    valve_sensitivities,
-)
+from lapel.planning.splitter import HeldFlow, HeldSuction, Port, splitter_flows
+from lapel.planning.splitter_changes import consequence, tube_sensitivities, valve_sensitivities
+from lapel.planning.splitter_setting import set_splitter, valve_for
 
 WANTED = {"A": 0.050, "B": 0.100, "C": 0.200}
 IDEAL = HeldSuction(5.0)

@@ -4,17 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lapel.planning.volume_window import (
-    MethodWindow,
-    co_vapour_margin,
-    diffusion_share,
-    diffusive_uptake,
-    expected_mass,
-    humidity_margin,
-    required_volume,
-    safe_maximum_volume,
-    temperature_margin,
-)
+from lapel.planning.diffusion import diffusion_share, diffusive_uptake
+from lapel.planning.safe_volume import co_vapour_margin, humidity_margin, safe_maximum_volume, temperature_margin
+from lapel.planning.volume_window import MethodWindow, expected_mass, required_volume
 
 
 def test_ten_micrograms_at_a_tenth_of_ten_mg_m3_need_ten_litres():

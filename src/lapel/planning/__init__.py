@@ -21,6 +21,7 @@ from lapel.planning.demand import (
     Visit,
     Worker,
 )
+from lapel.planning.diffusion import DiffusionShare, diffusion_share, diffusive_uptake
 from lapel.planning.draw import (
     BlankRule,
     DrawSize,
@@ -48,38 +49,27 @@ from lapel.planning.results_needed import (
     preliminary_route,
     results_wanted,
 )
-from lapel.planning.solve import design_campaign
-from lapel.planning.splitter import (
-    Consequence,
-    HeldFlow,
-    HeldSuction,
-    Port,
-    SplitterFlows,
-    consequence,
-    set_splitter,
-    splitter_flows,
-    tube_sensitivities,
-    valve_for,
-    valve_sensitivities,
-)
-from lapel.planning.train import AgentMethod, PortMap, port_map, sampler_options, why_not_shared
-from lapel.planning.volume_window import (
-    DiffusionShare,
+from lapel.planning.safe_volume import (
     Margin,
-    MethodWindow,
-    Purpose,
     SafeVolume,
     co_vapour_margin,
-    diffusion_share,
-    diffusive_uptake,
+    humidity_margin,
+    safe_maximum_volume,
+    temperature_margin,
+)
+from lapel.planning.solve import design_campaign
+from lapel.planning.splitter import HeldFlow, HeldSuction, Port, SplitterFlows, splitter_flows
+from lapel.planning.splitter_changes import Consequence, consequence, tube_sensitivities, valve_sensitivities
+from lapel.planning.splitter_setting import set_splitter, valve_for
+from lapel.planning.train import AgentMethod, PortMap, port_map, sampler_options, why_not_shared
+from lapel.planning.volume_window import (
+    MethodWindow,
+    Purpose,
     expected_mass,
     full_shift,
-    humidity_margin,
     required_volume,
-    safe_maximum_volume,
     short_term,
     task,
-    temperature_margin,
 )
 
 __all__ = [

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lapel.planning.splitter import HeldFlow, HeldSuction, Port, Source, consequence, splitter_flows
-from lapel.planning.volume_window import DIFFUSION_FLOW_LPM
+from lapel.planning.diffusion import DIFFUSION_FLOW_LPM
+from lapel.planning.splitter import HeldFlow, HeldSuction, Port, Source, splitter_flows
+from lapel.planning.splitter_changes import consequence
 
 #: Tube-to-tube spread assumed in a lot. [-] Judgement; 10 to 30 % is usual.
 TUBE_SPREAD = 0.30

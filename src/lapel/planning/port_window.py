@@ -7,18 +7,9 @@ from dataclasses import dataclass
 
 from lapel.figures import Figure
 from lapel.planning.arguments import above, ordered
-from lapel.planning.volume_window import (
-    DIFFUSION_FLOW_LPM,
-    DiffusionShare,
-    MethodWindow,
-    Purpose,
-    SafeVolume,
-    diffusion_share,
-    diffusive_uptake,
-    expected_mass,
-    required_volume,
-    safe_maximum_volume,
-)
+from lapel.planning.diffusion import DIFFUSION_FLOW_LPM, DiffusionShare, diffusion_share, diffusive_uptake
+from lapel.planning.safe_volume import SafeVolume, safe_maximum_volume
+from lapel.planning.volume_window import MethodWindow, Purpose, expected_mass, required_volume
 
 # A window whose ends meet is a window: 12 L at 0.1 L/min is exactly 120 min, whatever the last bit says.
 _MEETS = 1e-12
