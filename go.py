@@ -2,7 +2,7 @@
 """
 Two commands that do everything from nothing, with Python alone.
 
-    python3 go.py demo     assess the demonstration survey and open its report
+    python3 go.py demo     start Lapel on its demonstration survey and open it in a browser
     python3 go.py test     every check and every test
 
 Both make their own environment in `.venv` beside this file, from hash-pinned lists (`locked/`). Nothing is installed
@@ -18,7 +18,6 @@ import shutil
 import subprocess
 import sys
 import time
-import webbrowser
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -121,18 +120,13 @@ def provide(arguments: argparse.Namespace) -> list[str]:
 
 
 def demo(arguments: argparse.Namespace) -> int:
-    """Assess the hard example and open its report."""
+    """Start the application on its demonstration survey and say where to click."""
     prepare("app")
-    folder = HERE / "demo-report"
-    folder.mkdir(exist_ok=True)
-    report = folder / "assessment.pdf"
-    code = run(PYTHON, "-m", "lapel.cli.main", "assess", "examples/hard", "--pdf", report)
-    if code == 2:
-        return code
-    say(f"\nThe report, with the working behind every number: {report}")
-    if not arguments.no_open:
-        webbrowser.open(report.as_uri())
-    return 0
+    command: list[object] = [PYTHON, "-m", "lapel.cli.main", "demo", "--port", arguments.port]
+    try:
+        return run(*command, *(["--no-open"] if arguments.no_open else []))
+    except KeyboardInterrupt:
+        return 0
 
 
 def test(arguments: argparse.Namespace) -> int:
@@ -164,8 +158,9 @@ def main() -> int:
         stop(f"Lapel needs Python 3.11 or newer; this is {found}.")
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     commands = parser.add_subparsers(dest="command", required=True)
-    shown = commands.add_parser("demo", help="assess the demonstration survey and open its report")
-    shown.add_argument("--no-open", action="store_true", help="do not open the report, only say where it is")
+    shown = commands.add_parser("demo", help="start Lapel on its demonstration survey")
+    shown.add_argument("--no-open", action="store_true", help="do not open a browser, only say where to look")
+    shown.add_argument("--port", type=int, default=8321, help="port to answer at (default 8321)")
     tested = commands.add_parser("test", help="every check and every test")
     tested.add_argument("--workers", type=int, default=min(2, os.cpu_count() or 1), help="test processes (default 2)")
     tested.add_argument("--no-browser", action="store_true", help="leave the page tests out")

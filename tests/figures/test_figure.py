@@ -143,3 +143,14 @@ def test_ancestors_come_before_their_consequences_and_once():
 def test_the_usual_error_for_a_wrong_call():
     with pytest.raises(TypeError, match="too many positional"):
         volume(0.1, 10.0, 3.0)
+    with pytest.raises(TypeError, match="missing a required argument: 'minutes'"):
+        volume(0.1)
+    with pytest.raises(TypeError, match="unexpected keyword"):
+        volume(0.1, 10.0, hours=3.0)
+    with pytest.raises(TypeError, match="multiple values"):
+        volume(0.1, flow_lpm=0.2, minutes=3.0)
+
+
+def test_inputs_stand_in_the_order_of_the_formula():
+    made = content(volume_l=2.0, mass_ug=reading(1.0, "ug", name="mass"))
+    assert list(made.derivation.inputs) == ["mass_ug", "volume_l"]

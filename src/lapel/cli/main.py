@@ -24,6 +24,8 @@ COMMANDS = (
     Command("assess", "assess a survey folder: standing, concentrations, shift averages, limits", "lapel.cli.assess"),
     Command("show-working", "print the calculation behind one sample", "lapel.cli.show_working"),
     Command("judge", "judge a group of results against a limit", "lapel.cli.judge"),
+    Command("demo", "start the demonstration in a browser", "lapel.cli.demo"),
+    Command("serve", "serve the records to people in a browser", "lapel.cli.serve"),
     Command("import", "bring a survey folder into the records of this server", "lapel.cli.import_folder"),
     Command("export", "write a survey on record as a survey folder", "lapel.cli.export_survey"),
 )

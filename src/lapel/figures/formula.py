@@ -89,6 +89,7 @@ class Formula(Generic[P]):
         self._needs = dict(needs)
         self._falls_with = falls_with
         self.__signature__ = inspect.signature(raw)
+        self._names = list(self.__signature__.parameters)
         self._positional = [
             p.name for p in self.__signature__.parameters.values() if p.kind is not inspect.Parameter.KEYWORD_ONLY
         ]
@@ -117,7 +118,10 @@ class Formula(Generic[P]):
         """Compute the figure; see the formula's own documentation for arguments and errors."""
         if len(args) > len(self._positional) or any(name in kwargs for name in self._positional[: len(args)]):
             self.__signature__.bind(*args, **kwargs)  # raises the usual TypeError
-        given: dict[str, Any] = self._defaults | dict(zip(self._positional, args, strict=False)) | kwargs
+        handed: dict[str, Any] = dict(zip(self._positional, args, strict=False)) | kwargs
+        given = {name: handed.pop(name) if name in handed else self._default(name) for name in self._names}
+        if handed:
+            self.__signature__.bind(*args, **kwargs)  # raises the usual TypeError
         sense: Sense = "exactly"
         inputs: dict[str, Any] = {}
         bare_values: dict[str, Any] = {}
@@ -142,6 +146,12 @@ class Formula(Generic[P]):
         return Figure(
             amount, self.card.unit, name=self.card.name, sense=sense, derivation=Derivation(self.card, inputs)
         )
+
+    def _default(self, name: str) -> Any:
+        """Value of an argument that was left out; the usual error where it may not be."""
+        if name not in self._defaults:
+            raise TypeError(f"{self.raw.__name__}() missing a required argument: '{name}'")
+        return self._defaults[name]
 
     def _spread_out(self, name: str, value: Any, inputs: dict[str, Any], sense: Sense) -> Sense:
         """Note the single numbers of a list, of air, or of a figure of another kind."""

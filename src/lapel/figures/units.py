@@ -55,7 +55,6 @@ def _registry() -> Any:
     registry: Any = pint.UnitRegistry(non_int_type=Decimal, autoconvert_offset_to_baseunit=True)
     registry.define("fibre = [fibre_count]")
     registry.define("ppb = 1e-9")
-    registry.define("inch_Hg_32F = 3.386389 * kilopascal")
     return registry
 
 

@@ -1,0 +1,71 @@
+"""
+Serve the records to people in a browser.
+
+One process is enough for a plant. The records live in LAPEL_HOME (SQLite), or where LAPEL_DATABASE says (PostgreSQL).
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import threading
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+
+from lapel.cli.exits import DONE, UNUSABLE
+from lapel.cli.faults import say
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("--host", default="127.0.0.1", help="address to answer at; 0.0.0.0 for the plant's network")
+    parser.add_argument("--port", type=int, default=8321, help="port to answer at")
+    parser.add_argument("--open", action="store_true", help="open the first page in a browser")
+
+
+def execute(options: argparse.Namespace) -> int:
+    """Serve until stopped with Ctrl+C; 2 when the server cannot start."""
+    return run_server(options.host, options.port, open_page=options.open)
+
+
+def run_server(
+    host: str, port: int, *, open_page: bool = False, before: Callable[[], None] | None = None, path: str = "/"
+) -> int:
+    """
+    Bring the records up to date and serve them.
+
+    Parameters
+    ----------
+    host, port : str and int
+        Where to answer.
+    open_page : bool
+        Open a browser at `path` once the server answers.
+    before : callable, optional
+        Done once the records are there, such as loading the demonstration.
+    """
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lapel.site.settings")
+    import django
+
+    django.setup()
+    from django.conf import settings
+
+    from lapel.site.serve import CannotServe, bring_up_to_date, check_disk, only_server, serve
+
+    home = Path(settings.HOME)
+    address = f"http://{'localhost' if host in ('127.0.0.1', '0.0.0.0') else host}:{port}{path}"
+    try:
+        check_disk(home)
+        with only_server(home):
+            if said := bring_up_to_date(home):
+                say(said)
+            if before is not None:
+                before()
+            say(f"\nLapel answers at {address}   (stop it with Ctrl+C)")
+            if open_page:
+                threading.Timer(1.0, webbrowser.open, [address]).start()
+            serve(host, port)
+    except CannotServe as problem:
+        say(str(problem))
+        return UNUSABLE
+    return DONE

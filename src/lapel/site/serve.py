@@ -1,0 +1,146 @@
+"""Serving people: the records brought up to date, one server a database, a production server in plain Python."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import IO
+
+THREADS = 8
+"""Requests worked at once; measured best for one process on SQLite."""
+
+
+class CannotServe(RuntimeError):  # noqa: N818 - said to a person, who reads it as a sentence
+    """The server cannot start as things are; the message says why and what to do."""
+
+
+@contextlib.contextmanager
+def only_server(home: Path) -> Iterator[None]:
+    """
+    Hold the folder of a server, so that no second one works on the same SQLite file.
+
+    Raises
+    ------
+    CannotServe
+        Another server holds it.
+    """
+    home.mkdir(parents=True, exist_ok=True)
+    with (home / "server.lock").open("a+b") as file:
+        if not _locked(file):
+            raise CannotServe(
+                f"Another Lapel server works in {home}. Stop it first, or give this one a LAPEL_HOME of its own."
+            )
+        yield
+
+
+def _locked(file: IO[bytes]) -> bool:
+    """Try to lock a file until it is closed."""
+    try:
+        if os.name == "nt":  # pragma: no cover - no Windows here
+            import msvcrt
+
+            file.seek(0)
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+        else:
+            import fcntl
+
+            fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def check_disk(home: Path) -> None:
+    """
+    See that SQLite's write-ahead log works where the records are.
+
+    Raises
+    ------
+    CannotServe
+        It does not: a network share, or a folder another program keeps in step.
+    """
+    home.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=home) as folder:
+        connection = sqlite3.connect(Path(folder) / "try.sqlite3")
+        try:
+            (mode,) = connection.execute("PRAGMA journal_mode=WAL").fetchone()
+            connection.execute("CREATE TABLE tried (x)")
+            connection.commit()
+        except sqlite3.Error as problem:
+            raise CannotServe(f"SQLite cannot work in {home} ({problem}). Use a local disk.") from problem
+        finally:
+            connection.close()
+    if mode != "wal":
+        raise CannotServe(
+            f"SQLite's write-ahead log does not work in {home}: probably a network share or a synced folder. "
+            "Use a local disk, or PostgreSQL."
+        )
+
+
+def bring_up_to_date(home: Path) -> str:
+    """
+    Make or update the records and the pages' files; a copy is kept before existing records are changed.
+
+    Returns
+    -------
+    str
+        What was done, in words; empty when nothing had to be.
+    """
+    from django.core.management import call_command
+    from django.db import connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    said = []
+    executor = MigrationExecutor(connection)
+    if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        if executor.loader.applied_migrations:
+            said.append(f"A copy of the records before the update: {_copy_before_update(home)}.")
+        call_command("migrate", verbosity=0, interactive=False)
+    call_command("collectstatic", verbosity=0, interactive=False, clear=False)
+    return " ".join(said)
+
+
+def _copy_before_update(home: Path) -> str:
+    """Copy an SQLite file as it is; on PostgreSQL the operator's own backup stands before an update."""
+    from django.db import connection
+
+    if connection.vendor != "sqlite":
+        return "made by you, as the how-to page on backups asks"
+    from django.utils import timezone
+
+    target = home / f"before-update-{timezone.now():%Y%m%d-%H%M%S}.sqlite3"
+    connection.ensure_connection()
+    copy = sqlite3.connect(target)
+    try:
+        connection.connection.backup(copy)
+    finally:
+        copy.close()
+    return str(target)
+
+
+def serve(host: str, port: int) -> None:
+    """
+    Answer requests until stopped.
+
+    Raises
+    ------
+    CannotServe
+        The address cannot be had.
+    """
+    import waitress
+
+    from lapel.site.wsgi import application
+
+    try:
+        server = waitress.create_server(application, host=host, port=port, threads=THREADS, ident="Lapel")
+    except OSError as problem:
+        raise CannotServe(
+            f"Cannot answer at {host}:{port} ({problem.strerror or problem}). Is another server there? Try --port."
+        ) from problem
+    with contextlib.suppress(KeyboardInterrupt):
+        server.run()
+    server.close()
