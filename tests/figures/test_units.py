@@ -19,7 +19,7 @@ from lapel.figures import UnitProblem, canonical, parsed_number, parsed_quantity
         ("77", "degF", "temperature", 298.15),
         ("1013.25", "hPa", "pressure", 101.325),
         ("760", "mmHg", "pressure", 101.325),
-        ("29.921", "inHg", "pressure", 101.3253),
+        ("29.921", "inHg", "pressure", 101.3241),
         ("0.25", "mg", "mass", 250.0),
         ("2.5", "µg", "mass", 2.5),
         ("8", "h", "time", 480.0),
