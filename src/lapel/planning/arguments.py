@@ -4,6 +4,12 @@ from __future__ import annotations
 
 import math
 
+from lapel.statistics import arguments
+
+
+def _given(values: dict[str, float | None]) -> dict[str, float]:
+    return {name: value for name, value in values.items() if value is not None}
+
 
 def above(floor: float, **values: float | None) -> None:
     """
@@ -14,9 +20,7 @@ def above(floor: float, **values: float | None) -> None:
     ValueError
         Naming the argument, what was found and what is wanted.
     """
-    for name, value in values.items():
-        if value is not None and not (math.isfinite(value) and value > floor):
-            raise ValueError(f"`{name}` must be finite and above {floor:g}; it is {value!r}")
+    arguments.above(floor, **_given(values))
 
 
 def at_least(floor: float, **values: float | None) -> None:
@@ -28,9 +32,7 @@ def at_least(floor: float, **values: float | None) -> None:
     ValueError
         Naming the argument, what was found and what is wanted.
     """
-    for name, value in values.items():
-        if value is not None and not (math.isfinite(value) and value >= floor):
-            raise ValueError(f"`{name}` must be finite and at least {floor:g}; it is {value!r}")
+    arguments.at_least(floor, **_given(values))
 
 
 def share(**values: float | None) -> None:
