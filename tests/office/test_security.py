@@ -1,4 +1,4 @@
-"""What OWASP's ASVS asks at level 2, where it applies to us; docs/reference/threat-model.md says what each is against."""
+"""What OWASP's ASVS asks at level 2, where it applies to us (docs/reference/threat-model.md)."""
 
 import os
 import re

@@ -30,7 +30,7 @@ def nothing_here(request: HttpRequest, exception: Exception) -> HttpResponse:
 @open_before_second_factor
 def our_fault(request: HttpRequest) -> HttpResponse:
     """500: the server broke; it says so without the database, the session or the person."""
-    return render(None, "500.html", status=500)  # type: ignore[arg-type]  # nothing of the request can be trusted
+    return render(None, "500.html", status=500)  # nothing of the request can be trusted
 
 
 @open_before_second_factor

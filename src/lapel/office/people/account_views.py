@@ -7,6 +7,7 @@ from typing import cast
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.forms import SetPasswordForm
 from django.contrib.auth.models import User
 from django.contrib.auth.views import LoginView, PasswordResetConfirmView
 from django.http import HttpRequest, HttpResponse
@@ -50,7 +51,7 @@ class Invitation(PasswordResetConfirmView):
     success_url = reverse_lazy("sign-in")
     reset_url_token = "choose-password"
 
-    def form_valid(self, form: ChoosePasswordForm) -> HttpResponse:
+    def form_valid(self, form: SetPasswordForm[User]) -> HttpResponse:
         """Say what comes next."""
         messages.success(self.request, "The password is set. Sign in with it now.", extra_tags="good")
         return super().form_valid(form)

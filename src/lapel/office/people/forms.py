@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm
 from django.contrib.auth.models import User
@@ -15,7 +13,7 @@ from lapel.records.models import Membership
 ROLE_WORDS = {
     Membership.Role.LEAD: "lead hygienist: plans, judges, sees worker names, manages people",
     Membership.Role.TECHNICIAN: "technician: records in the field, keeps the equipment",
-    Membership.Role.REVIEWER: "reviewer: reads everything but names, and the audit trail",
+    Membership.Role.REVIEWER: "reviewer: reads everything but names, histories too",
     Membership.Role.VIEWER: "viewer: reads surveys and figures",
 }
 PASSWORD_HINT = (
@@ -27,13 +25,12 @@ PASSWORD_HINT = (
 class SignInForm(AuthenticationForm):
     """Name and password."""
 
-    error_messages: ClassVar = {
-        "invalid_login": "This name and this password do not belong together. Both are case-sensitive.",
-        "inactive": "This account is closed. A lead of your site can open it again.",
-    }
-
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        self.error_messages = self.error_messages | {
+            "invalid_login": "This name and this password do not belong together. Both are case-sensitive.",
+            "inactive": "This account is closed. Whoever runs the server can open it again.",
+        }
         self.fields["username"].label = "Name you sign in with"
         self.fields["password"].label = "Password"
 
@@ -72,16 +69,15 @@ class ConfirmPasswordForm(forms.Form):
         return str(self.cleaned_data["password"])
 
 
-class ChangePasswordForm(PasswordChangeForm):  # type: ignore[type-arg]  # generic in the stubs only
+class ChangePasswordForm(PasswordChangeForm):
     """The old password, then the new one twice."""
-
-    error_messages: ClassVar = {
-        "password_mismatch": "The two new passwords differ. Type the same one twice.",
-        "password_incorrect": "This is not your present password. Nothing was changed.",
-    }
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        self.error_messages = self.error_messages | {
+            "password_mismatch": "The two new passwords differ. Type the same one twice.",
+            "password_incorrect": "This is not your present password. Nothing was changed.",
+        }
         self.fields["old_password"].label = "Present password"
         self.fields["new_password1"].label = "New password"
         self.fields["new_password1"].help_text = PASSWORD_HINT
@@ -92,10 +88,11 @@ class ChangePasswordForm(PasswordChangeForm):  # type: ignore[type-arg]  # gener
 class ChoosePasswordForm(SetPasswordForm):  # type: ignore[type-arg]  # generic in the stubs only
     """A first or a new password, twice."""
 
-    error_messages: ClassVar = {"password_mismatch": "The two passwords differ. Type the same one twice."}
-
     def __init__(self, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        super().__init__(*args, **kwargs)
+        self.error_messages = self.error_messages | {
+            "password_mismatch": "The two passwords differ. Type the same one twice."
+        }
         self.fields["new_password1"].label = "Password"
         self.fields["new_password1"].help_text = PASSWORD_HINT
         self.fields["new_password2"].label = "Password, once more"

@@ -108,7 +108,7 @@ def new_backup_codes(person: User) -> list[str]:
 
 def backup_codes_left(person: User) -> int:
     """Count the backup codes not used yet."""
-    return StaticToken.objects.filter(device__user=person).count()
+    return int(StaticToken.objects.filter(device__user=person).count())
 
 
 def remove_second_factor(person: User) -> None:
