@@ -47,6 +47,7 @@ INSTALLED_APPS = [
     "django_otp.plugins.otp_static",
     "simple_history",
     "lapel.records",
+    "lapel.field",
     "lapel.office",
 ]
 

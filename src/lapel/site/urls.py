@@ -3,6 +3,7 @@
 from django.urls import include, path
 
 urlpatterns = [
+    path("", include("lapel.field.urls")),
     path("", include("lapel.office.urls")),
 ]
 
