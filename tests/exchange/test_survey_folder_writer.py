@@ -71,7 +71,7 @@ _CERTIFICATES = st.builds(
 )
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(certificate=_CERTIFICATES)
 def test_a_certificates_uncertainty_comes_back_to_the_last_bit_or_is_named(tmp_path_factory, certificate):
     hard = read_hard()
@@ -98,7 +98,7 @@ _TEXTS = st.text(
 ).map(str.strip)
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(text=_TEXTS.filter(bool) | st.sampled_from(_AWKWARD))
 def test_whatever_people_write_comes_back_as_written(tmp_path_factory, text):
     hard = read_hard()
