@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from cast import PASSWORD
+from signing_in import sign_in
 
 HERE = Path(__file__).parent
 WIDTHS = {"phone": (390, 844), "desk": (1440, 900)}
@@ -78,11 +78,3 @@ def open_page(chromium, office, people):
     yield opened
     for context in contexts:
         context.close()
-
-
-def sign_in(page, office, name, password=PASSWORD):
-    """Fill in the sign-in form and send it."""
-    page.goto(office + "/sign-in/")
-    page.get_by_label("Name you sign in with").fill(name)
-    page.get_by_label("Password").fill(password)
-    page.get_by_role("button", name="Sign in").click()

@@ -4,8 +4,8 @@ import base64
 import re
 import time
 
-from conftest import sign_in
 from django_otp.oath import totp
+from signing_in import sign_in
 
 
 def code_from(page) -> str:

@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.urls import reverse
 
 from lapel.records import access
-from lapel.records.audit import Change, entry_history, history_of, history_on, history_within
+from lapel.records.audit import SurveyHistory, entry_history, history_of, history_on
 from lapel.records.models import LogEntry
 
 A_PAGE = 100
@@ -48,7 +48,7 @@ def survey_history(request: HttpRequest, survey: str) -> HttpResponse:
     """Show everything that happened to a survey but its log, the latest first."""
     found = access.survey_for(request.user, survey, to="audit")
     way = [("Surveys", reverse("surveys")), (found.title, reverse("survey", args=[survey]))]
-    return _render(request, "surveys", f"History of {found.title}", way, history_within(found))
+    return _render(request, "surveys", f"History of {found.title}", way, SurveyHistory(found))
 
 
 @login_required
@@ -57,7 +57,7 @@ def record_history(request: HttpRequest, survey: str, kind: str, key: str) -> Ht
     record = _find(OF_SURVEY, kind)(request.user, survey, _key(kind, key), to="audit")
     changes = entry_history(record) if isinstance(record, LogEntry) else history_of(record)
     way = [("Surveys", reverse("surveys")), (survey, reverse("survey", args=[survey]))]
-    return _render(request, "surveys", f"History of {kind} {record}", way, changes)
+    return _render(request, "surveys", f"History of {kind} {record}", way, changes[::-1])
 
 
 @login_required
@@ -65,7 +65,7 @@ def site_history(request: HttpRequest, site: str) -> HttpResponse:
     """Show everything that happened to a site, its people, workers by code, and equipment, the latest first."""
     found = access.site_for(request.user, site, to="audit")
     way = [("People", reverse("sites")), (found.name, reverse("people", args=[site]))]
-    return _render(request, "people", f"History of {found.name}", way, history_on(found))
+    return _render(request, "people", f"History of {found.name}", way, history_on(found)[::-1])
 
 
 @login_required
@@ -73,7 +73,7 @@ def site_record_history(request: HttpRequest, site: str, kind: str, key: str) ->
     """Show what happened to one record of a site."""
     record = _find(OF_SITE, kind)(request.user, site, key, to="audit")
     way = [("People", reverse("sites")), (site, reverse("people", args=[site]))]
-    return _render(request, "people", f"History of {kind} {record}", way, history_of(record))
+    return _render(request, "people", f"History of {kind} {record}", way, history_of(record)[::-1])
 
 
 def _find(doors: Mapping[str, Door], kind: str) -> Door:
@@ -91,8 +91,8 @@ def _key(kind: str, key: str) -> str | int:
 
 
 def _render(
-    request: HttpRequest, section: str, heading: str, way: Sequence[tuple[str, str]], changes: Sequence[Change]
+    request: HttpRequest, section: str, heading: str, way: Sequence[tuple[str, str]], changes: Any
 ) -> HttpResponse:
-    page = Paginator(changes[::-1], A_PAGE).get_page(request.GET.get("page"))
+    page = Paginator(changes, A_PAGE).get_page(request.GET.get("page"))
     context = {"section": section, "heading": heading, "way": way, "page": page}
     return render(request, "audit/history.html", context)

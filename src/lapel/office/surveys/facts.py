@@ -5,22 +5,22 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
+from django.db.models import QuerySet
+from django.db.models.fields.json import KT
+
 from lapel.fieldlog.checks import codes_in
 from lapel.office.surveys.road import RoadFacts
 from lapel.records.models import LogEntry, Meter, RefusedEntry, Survey
 
-KINDS = (
-    "train_prepared",
-    "closing_round",
-    "post_round",
-    "pump_started",
-    "pump_resumed",
-    "pump_stopped",
-    "sampler_fitted",
-    "blank_opened",
-    "parcel_sealed",
-    "custody_handed",
-)
+NAMES = {
+    "train_prepared": "train",
+    "closing_round": "train",
+    "post_round": "train",
+    "pump_started": "train",
+    "sampler_fitted": "sampler",
+    "blank_opened": "blank",
+}
+"""What an entry of a kind names, as far as the road counts it."""
 
 
 def facts_of(survey: Survey, *, on: date) -> RoadFacts:
@@ -43,7 +43,9 @@ def facts_of(survey: Survey, *, on: date) -> RoadFacts:
     agents = list(survey.agents.values_list("code", flat=True))
     methods = dict(survey.methods.values_list("code", "agent__code"))
     orders = list(survey.sampleorders.values_list("code", "methods"))
-    seen, trains = _entries(survey)
+    entries = _entries(survey)
+    seen = _named(entries)
+    parcels = entries.filter(kind="parcel_sealed").values_list("fields__parcel", "fields__samplers")
     return RoadFacts(
         groups=survey.site.groups.count(),
         workers=survey.site.workers.count(),
@@ -57,13 +59,13 @@ def facts_of(survey: Survey, *, on: date) -> RoadFacts:
         trains_prepared=frozenset(seen["train_prepared"]),
         trains_closed=frozenset(seen["closing_round"]),
         trains_started=frozenset(seen["pump_started"]),
-        trains_running=tuple(sorted(train for train, last in trains.items() if last != "pump_stopped")),
+        trains_running=_running(entries),
         trains_after=frozenset(seen["post_round"]),
         fitted=frozenset(seen["sampler_fitted"]),
         blanks=frozenset(seen["blank_opened"]),
-        parcels=len(seen["parcel_sealed"]),
-        parcelled=frozenset(seen["parcelled"]),
-        handed_over=len(seen["custody_handed"]),
+        parcels=len({parcel for parcel, _ in parcels}),
+        parcelled=frozenset(code for _, samplers in parcels for code in codes_in(samplers or "")),
+        handed_over=entries.filter(kind="custody_handed").count(),
         reports=survey.laboratoryreports.count(),
         with_results=frozenset(survey.results.values_list("sampler", flat=True).distinct()),
         refused=RefusedEntry.objects.filter(survey=survey, settlement__isnull=True).count(),
@@ -76,27 +78,31 @@ def facts_of(survey: Survey, *, on: date) -> RoadFacts:
     )
 
 
-def _entries(survey: Survey) -> tuple[dict[str, set[str]], dict[str, str]]:
-    """Return which codes each kind of entry named, and what the pump of each train did last."""
-    withdrawn = set(
-        LogEntry.objects.filter(survey=survey, kind="correction", fields__withdraw="yes").values_list(
-            "corrects", flat=True
-        )
+def _entries(survey: Survey) -> QuerySet[LogEntry]:
+    """Return the entries of a survey that no correction withdrew."""
+    withdrawn = LogEntry.objects.filter(survey=survey, kind="correction", fields__withdraw="yes")
+    return LogEntry.objects.filter(survey=survey).exclude(
+        entry_id__in=list(withdrawn.values_list("corrects", flat=True))
     )
-    rows = LogEntry.objects.filter(survey=survey, kind__in=KINDS).order_by("at", "device", "sequence")
+
+
+def _named(entries: QuerySet[LogEntry]) -> dict[str, set[str]]:
+    """Return the codes that the entries of each kind name; the database reads them out of the fields, each once."""
     seen: dict[str, set[str]] = defaultdict(set)
-    trains: dict[str, str] = {}
-    for entry_id, kind, fields in rows.values_list("entry_id", "kind", "fields"):
-        if entry_id in withdrawn:
-            continue
-        about = "sampler" if kind == "sampler_fitted" else "blank" if kind == "blank_opened" else "train"
-        if kind == "custody_handed":
-            seen[kind].add(entry_id)
-        elif kind == "parcel_sealed":
-            seen[kind].add(str(fields.get("parcel", "")))
-            seen["parcelled"].update(codes_in(str(fields.get("samplers", ""))))
-        else:
-            seen[kind].add(str(fields.get(about, "")).strip())
-        if kind.startswith("pump_"):
-            trains[str(fields.get("train", "")).strip()] = kind
-    return seen, trains
+    for field in sorted(set(NAMES.values())):
+        kinds = [kind for kind, named in NAMES.items() if named == field]
+        rows = entries.filter(kind__in=kinds).order_by().values_list("kind", KT(f"fields__{field}")).distinct()
+        for kind, code in rows:
+            seen[kind].add((code or "").strip())
+    return seen
+
+
+def _running(entries: QuerySet[LogEntry]) -> tuple[str, ...]:
+    """Return the trains whose pump was started or resumed after it last stopped."""
+    pumps = entries.filter(kind__in=("pump_started", "pump_resumed", "pump_stopped"))
+    train = KT("fields__train")
+    last = {
+        (code or "").strip(): kind
+        for code, kind in pumps.order_by("at", "device", "sequence").values_list(train, "kind")
+    }
+    return tuple(sorted(code for code, kind in last.items() if kind != "pump_stopped"))

@@ -2,10 +2,12 @@
 
 import pytest
 from cast import NAME_BEHIND_A_CODE
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from lapel.records.append import append_correction
-from lapel.records.audit import signed
-from lapel.records.models import LogEntry, Membership
+from lapel.records.audit import SurveyHistory, history_within, signed
+from lapel.records.models import LogEntry, Membership, SampleOrder
 
 
 def test_a_changed_survey_shows_who_from_what_to_what_and_why(as_person, cast):
@@ -99,3 +101,33 @@ def test_every_kind_of_record_has_a_history_page(as_person, cast):
             assert answer.status_code == 200, kind
             assert "Nothing has happened" not in answer.content.decode(), kind
             assert NAME_BEHIND_A_CODE not in answer.content.decode(), kind
+
+
+def test_the_pages_of_a_surveys_history_tell_all_of_it_the_latest_first(cast):
+    cast.survey.title = "Renamed survey"
+    signed(cast.survey, cast.lead, "why").save()
+    cast.survey.agents.first().limits.first().delete()
+    whole, paged = history_within(cast.survey), SurveyHistory(cast.survey)
+    assert len(paged) == len(whole) > 20
+    told = [change for start in range(0, len(paged), 7) for change in paged[start : start + 7]]
+    assert [change.at for change in told] == sorted((change.at for change in whole), reverse=True)
+    key = repr
+    assert sorted(told, key=key) == sorted(whole, key=key)
+
+
+def test_a_page_of_history_reads_only_what_it_shows(as_person, cast):
+    client = as_person(cast.lead)
+    shift = cast.survey.shifts.first()
+    client.get("/surveys/demo/history/")
+
+    def queries():
+        with CaptureQueriesContext(connection) as captured:
+            client.get("/surveys/demo/history/")
+        return len(captured)
+
+    for number in range(150):
+        SampleOrder.objects.create(survey=cast.survey, shift=shift, code=f"X-{number}", purpose="full shift")
+    before = queries()
+    for number in range(150, 300):
+        SampleOrder.objects.create(survey=cast.survey, shift=shift, code=f"X-{number}", purpose="full shift")
+    assert queries() == before < 40
