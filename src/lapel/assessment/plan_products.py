@@ -1,0 +1,412 @@
+"""What a plan is worked with: labelled samplers, blanks, the kit, each technician's day, and what it all costs."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from lapel.assessment.inputs import MediaLot, Method
+from lapel.assessment.plan_inputs import OfferedShift, PlanInputs
+from lapel.assessment.planned import PlannedTrain, SurveyPlan
+from lapel.planning import BlankRule, duplicates, field_blanks, spares
+from lapel.planning.draw import NMAM_SET
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedSampler:
+    """
+    One sampler with its code, which nobody on the way can read a worker from.
+
+    `use` is sample, field blank or spare; `place` what the people in the field need to know ("T3 A", "T3 A 2").
+    Blanks are numbered among the samples, so that the analyst cannot tell them.
+    """
+
+    code: str
+    use: str
+    day: str
+    place: str
+    medium: str
+    lot: str
+    catalogue: str
+    train: str = ""
+    port: str = ""
+    turn: int = 1
+    flow_lpm: float | None = None
+    minutes: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BlankCount:
+    """Field blanks of a medium: how many on which day, by which rule."""
+
+    medium: str
+    lot: str
+    day: str
+    samples: int
+    blanks: int
+    opened: bool
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class KitLine:
+    """What to take and order of a medium."""
+
+    medium: str
+    lot: str
+    catalogue: str
+    samples: int
+    blanks: int
+    duplicates: int
+    spares: int
+    pack: int
+    remark: str
+
+    @property
+    def total(self) -> int:
+        """Samplers in all."""
+        return self.samples + self.blanks + self.duplicates + self.spares
+
+    @property
+    def packs(self) -> int:
+        """Packs that hold them."""
+        return math.ceil(self.total / self.pack)
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One act of a technician: when it should be, when it can be, how long it takes."""
+
+    day: str
+    technician: str
+    wanted_min: int
+    begins_min: int
+    minutes: int
+    what: str
+    train: str = ""
+    worker: str = ""
+    about: str = ""
+
+    @property
+    def late_min(self) -> int:
+        """Minutes it comes after it should, for other work. [min]"""
+        return self.begins_min - self.wanted_min
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """One line of the cost."""
+
+    what: str
+    count: float
+    rate: float | None
+    amount: float | None
+
+
+@dataclass(frozen=True)
+class Products:
+    """Everything a plan is worked with."""
+
+    samplers: tuple[PlannedSampler, ...]
+    blanks: tuple[BlankCount, ...]
+    kit: tuple[KitLine, ...]
+    acts: tuple[Act, ...]
+    costs: tuple[CostLine, ...]
+    remarks: tuple[str, ...]
+
+    def of_train(self, train: PlannedTrain) -> tuple[PlannedSampler, ...]:
+        """Samplers of a train, by port and turn."""
+        return tuple(s for s in self.samplers if (s.day, s.train) == (train.day, train.code))
+
+    @property
+    def total_cost(self) -> float:
+        """Sum of the lines that have a rate."""
+        return math.fsum(line.amount or 0.0 for line in self.costs)
+
+
+def products_of(plan: SurveyPlan) -> Products:
+    """
+    Work out what a plan is worked with.
+
+    Parameters
+    ----------
+    plan : SurveyPlan
+
+    Returns
+    -------
+    Products
+        `remarks` names what is missing or late: a medium without a lot that keeps, a check that comes too late.
+    """
+    lots, remarks = _lots(plan)
+    blanks = _blanks(plan, lots)
+    kit = _kit(plan, lots, blanks)
+    samplers = _samplers(plan, lots, blanks, kit)
+    acts = tuple(act for day in plan.days for act in _day(plan, day))
+    return Products(samplers, blanks, kit, acts, _costs(plan, kit), (*remarks, *_late(acts, plan.inputs)))
+
+
+def media_of(plan: SurveyPlan) -> tuple[str, ...]:
+    """Media the plan uses, in the order met."""
+    return tuple(dict.fromkeys(port.kind.option.medium for train in plan.trains for port in train.ports))
+
+
+def _lots(plan: SurveyPlan) -> tuple[dict[str, MediaLot | None], list[str]]:
+    """Of each medium the lot that expires first among those that keep to the last field day."""
+    lots: dict[str, MediaLot | None] = {}
+    remarks = []
+    last = max(plan.days, default="")
+    for medium in media_of(plan):
+        of_medium = [lot for lot in plan.inputs.media_lots.values() if lot.medium == medium]
+        keep = [lot for lot in of_medium if lot.expiry is None or lot.expiry.isoformat() >= last]
+        lots[medium] = min(keep, key=lambda lot: (lot.expiry is None, lot.expiry), default=None)
+        gone = sorted(lot.lot for lot in of_medium if lot not in keep)
+        if gone:
+            remarks.append(f"{medium}: lot {', '.join(gone)} expires before {last}; leave it at home.")
+        if lots[medium] is None:
+            remarks.append(f"{medium}: no lot keeps until {last}. Order one and write it into media.csv.")
+    return lots, remarks
+
+
+def blank_rule(methods: Iterable[Method]) -> BlankRule:
+    """The strictest of what the methods want of field blanks, at least one a day for each medium and lot."""
+    methods = list(methods)
+    stated = [method for method in methods if method.blanks_min is not None or method.blanks_share]
+    if not stated:
+        return BlankRule(f"{NMAM_SET.name}; one a day", 2, 10, each_day=1, source=NMAM_SET.source)
+    shares = [method.blanks_share for method in stated if method.blanks_share]
+    return BlankRule(
+        f"{', '.join(method.code for method in stated)}; one a day",
+        max((method.blanks_min or 0 for method in stated), default=0),
+        math.floor(1 / max(shares) + 1e-9) if shares else None,
+        each_day=1,
+        source="methods.csv; one a day for each medium and lot is the house's rule",
+    )
+
+
+def _blanks(plan: SurveyPlan, lots: dict[str, MediaLot | None]) -> tuple[BlankCount, ...]:
+    counts = []
+    for medium in media_of(plan):
+        by_day = Counter[str]()
+        kinds = {}
+        for train in plan.trains:
+            for port in train.ports:
+                if port.kind.option.medium == medium:
+                    by_day[train.day] += port.kind.option.samplers
+                    kinds[port.kind.code] = port.kind
+        rule = blank_rule({m.code: m for kind in kinds.values() for m in kind.methods}.values())
+        days = sorted(by_day)
+        total = field_blanks(sum(by_day.values()), rule, days=len(days))
+        each, odd = divmod(total, len(days))
+        lot = lots[medium]
+        for place, day in enumerate(days):
+            count = each + (place < odd)
+            counts.append(BlankCount(medium, lot.lot if lot else "", day, by_day[day], count, rule.opened, rule.name))
+    return tuple(counts)
+
+
+def _kit(plan: SurveyPlan, lots: dict[str, MediaLot | None], blanks: Sequence[BlankCount]) -> tuple[KitLine, ...]:
+    lines = []
+    for medium in media_of(plan):
+        ports = [(t, p) for t in plan.trains for p in t.ports if p.kind.option.medium == medium]
+        samples = sum(port.kind.option.samplers for _, port in ports)
+        worker_days = len({(train.worker, train.day) for train, _ in ports})
+        terms, lot = plan.inputs.medium_terms.get(medium), lots[medium]
+        share = plan.inputs.duplicates_share
+        lines.append(
+            KitLine(
+                medium,
+                lot.lot if lot else "",
+                lot.catalogue if lot else "",
+                samples,
+                sum(blank.blanks for blank in blanks if blank.medium == medium),
+                duplicates(samples, share_of_samples=share) if share else 0,
+                spares(samples, worker_days, share_of_samples=plan.inputs.spares_share or 0.1),
+                terms.pack if terms else 1,
+                "" if lot else "no lot keeps: order",
+            )
+        )
+    return tuple(lines)
+
+
+def _samplers(
+    plan: SurveyPlan, lots: dict[str, MediaLot | None], blanks: Sequence[BlankCount], kit: Sequence[KitLine]
+) -> tuple[PlannedSampler, ...]:
+    """Samplers and blanks numbered as they are used; spares after them. A blank stands among the samples of its day."""
+    made: list[PlannedSampler] = []
+
+    def add(use: str, day: str, place: str, medium: str) -> PlannedSampler:
+        lot = lots[medium]
+        code = f"{plan.inputs.label_prefix}-{len(made) + 1:04d}"
+        made.append(PlannedSampler(code, use, day, place, medium, lot.lot if lot else "", lot.catalogue if lot else ""))
+        return made[-1]
+
+    for day in plan.days:
+        waiting = [blank for blank in blanks if blank.day == day for _ in range(blank.blanks)]
+        every = max(1, sum(len(t.ports) for t in plan.trains_on(day)) // (len(waiting) + 1))
+        number = placed = 0
+        for train in plan.trains_on(day):
+            for port in train.ports:
+                for turn in range(1, port.kind.option.samplers + 1):
+                    place = f"{train.code} {port.letter}" + (f" {turn}" if port.kind.option.samplers > 1 else "")
+                    fresh = add("sample", day, place, port.kind.option.medium)
+                    made[-1] = replace(
+                        fresh,
+                        train=train.code,
+                        port=port.letter,
+                        turn=turn,
+                        flow_lpm=port.flow_lpm,
+                        minutes=port.kind.minutes_each,
+                    )
+                number += 1
+                if number % every == 0 and waiting:
+                    placed += 1
+                    add("field blank", day, f"F{placed}", waiting.pop(0).medium)
+        for blank in waiting:
+            placed += 1
+            add("field blank", day, f"F{placed}", blank.medium)
+    for line in kit:
+        for _ in range(line.duplicates):
+            add("duplicate", "", "", line.medium)
+        for _ in range(line.spares):
+            add("spare", "", "", line.medium)
+    return tuple(made)
+
+
+def shift_end_min(plan: SurveyPlan, train: PlannedTrain) -> int:
+    """When the worker's shift ends, in minutes after midnight of the day it began. [min]"""
+    shift = _shift(plan, train)
+    return shift.start_min + round(shift.minutes)
+
+
+def _shift(plan: SurveyPlan, train: PlannedTrain) -> OfferedShift:
+    shifts = plan.inputs.shifts_of(plan.inputs.group_of(train.worker))
+    return next((shift for shift in shifts if shift.day == train.day), shifts[0])
+
+
+def _day(plan: SurveyPlan, day: str) -> list[Act]:
+    """Every technician's acts of a day, one after the other."""
+    acts: list[Act] = []
+    for technician in dict.fromkeys(train.technician for train in plan.trains_on(day)):
+        mine = [train for train in plan.trains_on(day) if train.technician == technician]
+        acts += _one_after_the_other(_wishes(plan, mine, day, technician))
+    return acts
+
+
+def _wishes(plan: SurveyPlan, trains: Sequence[PlannedTrain], day: str, technician: str) -> list[Act]:
+    """What should be done when, whatever else there is to do."""
+    crew = plan.inputs.crew
+    acts: list[Act] = []
+
+    def wish(at: int, minutes: int, what: str, train: PlannedTrain, about: str = "") -> None:
+        acts.append(Act(day, technician, at, at, minutes, what, train.code, train.worker, about))
+
+    first = min(train.hang_at_min for train in trains)
+    for place, train in enumerate(trains):
+        begins = first - crew.set_min * (len(trains) - place)
+        ports = ", ".join(f"{port.letter} {port.flow_lpm * 1000:.0f}" for port in train.ports)
+        wish(begins, crew.set_min, "set and read the closing round", train, f"mL/min: {ports}")
+        starts = train.hang_at_min + crew.hang_min
+        ends = shift_end_min(plan, train)
+        if any(port.kind.option.needs_own_pump for port in train.ports):
+            kind = train.ports[0].kind
+            words = f"{kind.purpose}: start when it begins, stop after {kind.option.minutes:g} min"
+            wish(train.hang_at_min, crew.hang_min, "hang, not started", train, words)
+        else:
+            wish(train.hang_at_min, crew.hang_min, "hang and start", train)
+            at = starts + crew.first_check_min
+            while at < ends - crew.check_min:
+                wish(at, crew.check_min, "check", train)
+                at += crew.check_every_min
+        for port in train.ports:
+            for turn in range(1, port.kind.option.samplers):
+                at = starts + round(turn * port.kind.minutes_each)
+                wish(at, crew.change_min, f"change the sampler on port {port.letter}", train, f"number {turn + 1}")
+        wish(ends, crew.take_down_min, "stop and take off", train)
+        wish(ends + crew.take_down_min, crew.post_min, "read the closing round afterwards", train, "touch no valve")
+    done = max(shift_end_min(plan, train) for train in trains)
+    pack = Act(
+        day, technician, done, done, crew.pack_min, "label, pack, custody", "", "", "blanks too; air apart from bulk"
+    )
+    return [*acts, pack]
+
+
+ORDER = ("hang", "change", "stop and take off", "check", "set", "read", "label")
+"""What goes first when two acts are wanted at once."""
+
+
+def _one_after_the_other(wishes: Sequence[Act]) -> list[Act]:
+    """One pair of hands: what is wanted first is done first, and what must wait waits."""
+    rank = {word: place for place, word in enumerate(ORDER)}
+
+    def before(act: Act) -> tuple[int, int]:
+        return act.wanted_min, next(place for word, place in rank.items() if act.what.startswith(word))
+
+    done: list[Act] = []
+    free = -1440
+    waiting = list(wishes)
+    while waiting:
+        ready = [act for act in waiting if act.wanted_min <= free] or [min(waiting, key=before)]
+        act = min(ready, key=lambda each: (before(each)[1], each.wanted_min))
+        waiting.remove(act)
+        begins = max(free, act.wanted_min)
+        done.append(
+            Act(
+                act.day, act.technician, act.wanted_min, begins, act.minutes, act.what, act.train, act.worker, act.about
+            )
+        )
+        free = begins + act.minutes
+    return done
+
+
+def _late(acts: Sequence[Act], inputs: PlanInputs) -> list[str]:
+    words = []
+    for technician in dict.fromkeys(act.technician for act in acts):
+        for day in dict.fromkeys(act.day for act in acts):
+            late = [
+                act.late_min
+                for act in acts
+                if (act.technician, act.day) == (technician, day)
+                and act.what.startswith(("check", "change", "stop"))
+                and act.late_min > 10
+            ]
+            if late:
+                count = (
+                    "one check, change or stop comes"
+                    if len(late) == 1
+                    else f"{len(late)} checks, changes or stops come"
+                )
+                words.append(
+                    f"{technician} on {day}: {count} up to {max(late)} min late, for other work. Give the day another "
+                    "technician, or fewer pumps, if that matters."
+                )
+    return words
+
+
+def _costs(plan: SurveyPlan, kit: Sequence[KitLine]) -> tuple[CostLine, ...]:
+    inputs = plan.inputs
+    lines = []
+    for line in kit:
+        terms = inputs.medium_terms.get(line.medium)
+        rate = terms.cost if terms else None
+        lines.append(_cost(f"samplers, {line.medium}", line.total, rate))
+    analyses = Counter[str]()
+    for train in plan.trains:
+        for port in train.ports:
+            for method in port.kind.methods:
+                analyses[method.code] += port.kind.option.samplers
+    by_medium = {line.medium: line for line in kit}
+    for code, count in analyses.items():
+        line = by_medium[inputs.methods[code].medium]
+        lines.append(_cost(f"analyses, {code}, with blanks and duplicates", count + line.blanks + line.duplicates,
+                           inputs.laboratory_terms[code].cost))  # fmt: skip
+    people = len({(train.technician, train.day) for train in plan.trains})
+    pumps = len({(train.pump, train.day) for train in plan.trains})
+    lines.append(_cost("technician days", people, inputs.rates.technician_day))
+    lines.append(_cost("pump days", pumps, inputs.rates.pump_day))
+    return tuple(lines)
+
+
+def _cost(what: str, count: float, rate: float | None) -> CostLine:
+    return CostLine(what, count, rate, None if rate is None else count * rate)
