@@ -82,7 +82,7 @@ def test_a_verdict_another_flow_would_turn_is_not_robust():
     assert by_words["the lower flow, before or after"].ratio_high == pytest.approx(40 / (0.090 * 480), rel=1e-12)
     assert by_words["the higher flow, before or after"].ratio_high == pytest.approx(40 / (0.100 * 480), rel=1e-12)
     assert not verdict.robust
-    assert "lower flow" in verdict.settles
+    assert verdict.settles.startswith("the flow in the course of the run")
 
 
 def test_unsampled_time_without_a_reason_leaves_the_average_open():
@@ -210,6 +210,14 @@ def test_a_short_sample_of_seventeen_minutes_cannot_show_a_fifteen_minute_limit_
     assert verdict.comparison.verdict == "cannot tell"
     assert verdict.comparison.ratio_low == pytest.approx(1.1 * 17 / 30, rel=1e-9)
     assert verdict.comparison.ratio_high == pytest.approx(1.1 * 17 / 15, rel=1e-9)
+    assert verdict.settles == "no single fact on file: another sample, of exactly 15 min"
+
+
+def test_a_sample_of_exactly_fifteen_minutes_is_asked_for_where_it_would_settle():
+    """0.85 of the limit over 17 min leaves 0.48 to 0.96, too near to 1; over 15 min it would be under."""
+    made = one_tube(0.85 * FLOW_LPM * 17, stop_min=17, purpose="short term", averaging_min=15, kind="STEL", limit=1.0)
+    ((verdict,),) = (short.verdicts for short in assess(made.survey()).short_terms)
+    assert verdict.comparison.verdict == "cannot tell"
     assert verdict.settles == "a sample of exactly 15 min"
 
 

@@ -67,8 +67,8 @@ class PlaceAir:
         if not record.temperature and not record.pressure:
             return None
         key = (record.temperature, record.temperature_unit, record.pressure, record.pressure_unit)
+        usual = None if record.temperature and record.pressure else self._usual(assumptions)
         if key not in self._known:
-            usual = None if record.temperature and record.pressure else self._usual(assumptions)
             self._known[key] = Air(
                 _figure(canonical(record.temperature, record.temperature_unit, "temperature"), "K", origin)
                 if record.temperature

@@ -77,12 +77,13 @@ class SampleResult:
 
 @dataclass(frozen=True, slots=True)
 class OtherChoice:
-    """A defensible choice that was not made, and the verdict it would have given."""
+    """A defensible choice that was not made, the verdict it would give, and what would show which choice holds."""
 
     words: str
     verdict: Verdict
     ratio_low: float
     ratio_high: float
+    settled_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,16 @@ class LimitVerdict:
 
 @dataclass(frozen=True, slots=True)
 class ShiftResult:
-    """One agent over one worker's shift; `average` is None where no sample of it may be used."""
+    """
+    One agent over one worker's shift; no averages and no verdicts where no sample of it may be used.
+
+    Attributes
+    ----------
+    samples, left_out : tuple of SampleResult
+        Those that may be used, and those that may not.
+    not_compared : tuple of (LimitChoice, str)
+        Limits nothing could be held against, and why.
+    """
 
     shift: Shift
     agent: Agent
@@ -131,21 +141,34 @@ class ShiftResult:
     standing: Standing | None
     verdicts: tuple[LimitVerdict, ...]
     note: str = ""
+    not_compared: tuple[tuple[LimitChoice, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class ShortTermResult:
-    """One agent on a sample taken for a short-term or ceiling limit."""
+    """One agent on a sample taken for a short-term or ceiling limit; `not_compared` as in `ShiftResult`."""
 
     shift: Shift
     sample: SampleResult
     verdicts: tuple[LimitVerdict, ...]
     note: str = ""
+    not_compared: tuple[tuple[LimitChoice, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class MixtureResult:
-    """Agents with like effects, added up over one shift by one authority's limits."""
+    """
+    Agents with like effects, added up over one shift by one authority's limits.
+
+    Attributes
+    ----------
+    agents, shares : tuple of str, mapping of str to float
+        Names of who is in the sum, and the part of the upper index that each brings.
+    missing : tuple of str
+        Agents of the group without a usable result: the sum is then only a least value.
+    without_limit : tuple of str
+        Agents of the group for which this authority states no limit here.
+    """
 
     shift: Shift
     authority: str
@@ -156,6 +179,7 @@ class MixtureResult:
     upper: Figure
     comparison: Comparison
     missing: tuple[str, ...] = ()
+    without_limit: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,11 +212,12 @@ class SurveyAssessment:
 
     @property
     def has_findings(self) -> bool:
-        """Whether a person must look at something: a finding, an open verdict, an exposure over a limit."""
+        """Whether a person must look at something: a finding, a note, an open verdict, an exposure over a limit."""
         return (
-            any(sample.standing.findings for sample in self.samples)
+            any(sample.standing.findings or sample.standing.idle_overrides for sample in self.samples)
+            or any(not result.verdicts or result.not_compared for result in (*self.shifts, *self.short_terms))
             or any(v.comparison.verdict != "under" for s in self.shifts for v in s.verdicts)
             or any(v.comparison.verdict != "under" for s in self.short_terms for v in s.verdicts)
             or any(mixture.comparison.verdict != "under" for mixture in self.mixtures)
-            or bool(self.day.conflicts or self.day.unusable)
+            or bool(self.day.conflicts or self.day.unusable or self.notes)
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -124,8 +124,16 @@ def mass_on_sampler(
     Raises
     ------
     ValueError
-        A mass, recovery or blank that cannot be, as `lapel.hygiene.laboratory_mass` says.
+        A mass, recovery or blank that cannot be, as `lapel.hygiene.laboratory_mass` says; a mass of 0 without a
+        reporting limit, which is no measurement of nothing.
     """
+    limit = _reporting_limit(result, report, method)
+    if not result.front_ug and not result.front_below and not result.back_ug:
+        if limit is None:
+            raise ValueError("a mass of 0 without a reporting limit says nothing of how much there may have been")
+        if assumptions is not None:
+            assumptions.append("a mass of 0 was reported: taken as below the reporting limit")
+        result = replace(result, front_ug=limit.value, front_below=True, back_ug=None)
     front, back = _sections(result, report, method, assumptions)
     recovery = result.recovery
     return laboratory_mass(
@@ -135,7 +143,7 @@ def mass_on_sampler(
         recovery=None if recovery is None else reading(recovery, "1", name="recovery", source=_place(result, report)),
         blank_corrected_by=report.blank_corrected_by,
         recovery_corrected_by=report.recovery_corrected_by,
-        reporting_limit_ug=_reporting_limit(result, report, method),
+        reporting_limit_ug=limit,
     )
 
 

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from lapel.assessment.bench import FlowBench
 from lapel.assessment.inputs import (
@@ -67,7 +68,8 @@ def sample_facts(
     lot = survey.media_lots.get(run.lot) if run and run.lot else None
     reads = [read for part in segments for each in (part.before, part.after) if each for read in each.readings]
     meters = [bench.meter(code) for code in dict.fromkeys(read.meter for read in reads)]
-    used_on = segments[0].start.date() if segments else None
+    zone = ZoneInfo(survey.site.zone)
+    used_on = segments[0].start.astimezone(zone).date() if segments else None
     share = concentration.value / limit_mg_m3 if concentration is not None and limit_mg_m3 else None
     reporting_limit = _reporting_limit_ug(result, method)
     parcel = day.parcels.get(run.parcel) if run and run.parcel else None
@@ -126,7 +128,7 @@ def sample_facts(
         at_laboratory=result is not None if survey.reports else None,
         result_present=result is not None if survey.reports else None,
         duplicate_result=duplicate,
-        holding_days=_holding_days(run, result, report),
+        holding_days=_holding_days(run, result, report, zone),
         holding_days_max=method.holding_days,
         receipt_temperature_c=report.receipt_temperature_k - ZERO_CELSIUS_K
         if report and report.receipt_temperature_k is not None
@@ -223,7 +225,7 @@ def _port_flow_ratio(preparations: Sequence[Preparation], bench: FlowBench) -> f
     for preparation in preparations:
         for closing in preparation.closing_rounds[-1:]:
             flows = [bench.round_flow(each).flow.value for each in closing.ports.values() if each.readings]
-            if len(flows) > 1:
+            if len(flows) > 1 and min(flows) > 0.0:
                 worst = max(worst or 0.0, max(flows) / min(flows))
     return worst
 
@@ -260,11 +262,12 @@ def _days_past_expiry(run: SampleRun | None, lot: MediaLot | None, used_on: date
 
 
 def _holding_days(
-    run: SampleRun | None, result: LaboratoryResult | None, report: LaboratoryReport | None
+    run: SampleRun | None, result: LaboratoryResult | None, report: LaboratoryReport | None, zone: ZoneInfo
 ) -> float | None:
+    """Days from the end of sampling, by the calendar of the place, to the analysis. [d]"""
     ends = [segment.stop for segment in run.segments if segment.stop] if run else []
     done = (result.analysed_on if result else None) or (report.samples_received_on if report else None)
-    return float((done - max(ends).date()).days) if ends and done else None
+    return float((done - max(ends).astimezone(zone).date()).days) if ends and done else None
 
 
 def _hours_since_charge(preparations: Sequence[Preparation], start: datetime | None) -> float | None:

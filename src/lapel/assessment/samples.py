@@ -252,10 +252,11 @@ class Samples:
             run = self._day.runs.get(order.sampler)
             if run is None or order.purpose not in ("full shift", "task"):
                 continue
+            shift = self._survey.shifts[order.shift]
             spans = [
-                (s.start.timestamp() / 60, s.stop.timestamp() / 60)
+                (max(s.start, shift.start).timestamp() / 60, min(s.stop, shift.end).timestamp() / 60)
                 for s in run.segments
-                if s.stop is not None and s.stop > s.start
+                if s.stop is not None and min(s.stop, shift.end) > max(s.start, shift.start)
             ]
             for code in order.methods:
                 covered[order.shift, self._survey.methods[code].agent] += spans
@@ -263,7 +264,7 @@ class Samples:
         for (code, agent), spans in covered.items():
             shift = self._survey.shifts[code]
             length = (shift.end - shift.start).total_seconds() / 60
-            shares[code, agent] = min(1.0, covered_minutes(spans) / length)
+            shares[code, agent] = min(1.0, covered_minutes(spans) / length) if length > 0.0 else 0.0
         return shares
 
 

@@ -17,8 +17,16 @@ from lapel.assessment.results import (
 )
 from lapel.assessment.sample import ASSUMED_ANALYSIS_CV, BlankUse
 from lapel.assessment.samples import Samples, claimed, covered_minutes
-from lapel.assessment.verdicts import drives, is_robust, limit_figure, other_choice, settled_by, to_reach
-from lapel.figures import Figure
+from lapel.assessment.verdicts import (
+    SETTLING_CAUSES,
+    drives,
+    is_robust,
+    limit_figure,
+    other_choice,
+    settled_by,
+    to_reach,
+)
+from lapel.figures import Figure, joined, number, reading
 from lapel.hygiene.decision import PUMP_CV, consecutive_samples_decision, single_sample_decision
 from lapel.hygiene.extended_shifts import ExtendedShiftModel, extended_shift_limit
 from lapel.hygiene.findings import worst_of
@@ -82,36 +90,51 @@ class ShiftJudge:
         limits : sequence of LimitChoice
             Long-term limits and action levels of the agent.
         """
-        used = tuple(result for result in results if result.usable)
-        left_out = tuple(result for result in results if not result.usable)
+        agent = results[0].agent
+        within = [result for result in results if drew_in(shift, result)]
+        used = tuple(result for result in within if result.usable)
+        left_out = tuple(result for result in results if result not in used)
         standing = worst_of([result.standing for result in used]) if used else None
         if not used:
-            why = "; ".join(f"{result.sampler} {result.standing.level}" for result in left_out)
-            return ShiftResult(shift, results[0].agent, (), left_out, {}, None, (), f"no sample may be used ({why})")
+            why = "; ".join(f"{result.sampler} {_why_left_out(shift, result)}" for result in left_out)
+            return ShiftResult(shift, agent, (), left_out, {}, None, (), f"no sample may be used ({why})")
         averages: dict[str, ShiftAverage] = {}
         known: dict[Any, ShiftAverage | None] = {}
-        verdicts = []
+        verdicts: list[LimitVerdict] = []
+        not_compared: list[tuple[LimitChoice, str]] = []
         for limit in limits:
-            verdict = self._verdict(self._asked(shift, results, limit, known), averages)
-            if verdict is not None:
+            asked = self._asked(shift, within, limit, known)
+            verdict = self._verdict(asked, averages) if isinstance(asked, Question) else asked
+            if isinstance(verdict, LimitVerdict):
                 verdicts.append(verdict)
-        note = f"{limits[0].unit} not available" if limits and not verdicts else ""
-        return ShiftResult(shift, results[0].agent, used, left_out, averages, standing, tuple(verdicts), note)
+            else:
+                not_compared.append((limit, verdict))
+        note = "" if verdicts else not_compared[0][1] if not_compared else "no long-term limit is stated"
+        return ShiftResult(shift, agent, used, left_out, averages, standing, tuple(verdicts), note, tuple(not_compared))
 
     def short_term_result(self, shift: Shift, sample: SampleResult, limits: Sequence[LimitChoice]) -> ShortTermResult:
         """Hold a sample taken for it against the short-term limits and ceilings of its agent."""
         if not sample.usable:
-            return ShortTermResult(shift, sample, (), f"sample {sample.standing.level}: nothing to compare")
-        verdicts = [v for limit in limits if (v := self._short_term_verdict(sample, limit)) is not None]
-        return ShortTermResult(shift, sample, tuple(verdicts), "" if verdicts else "no short-term limit stated")
+            return ShortTermResult(shift, sample, (), f"sample {sample.sampler} {_why_left_out(shift, sample)}")
+        verdicts: list[LimitVerdict] = []
+        not_compared: list[tuple[LimitChoice, str]] = []
+        for limit in limits:
+            verdict = self._short_term_verdict(sample, limit)
+            if isinstance(verdict, LimitVerdict):
+                verdicts.append(verdict)
+            else:
+                not_compared.append((limit, verdict))
+        note = "" if verdicts else not_compared[0][1] if not_compared else "no short-term limit is stated"
+        return ShortTermResult(shift, sample, tuple(verdicts), note, tuple(not_compared))
 
     # ---- long-term limits ----------------------------------------------------------------------------------------
 
-    def _verdict(self, asked: Question, averages: dict[str, ShiftAverage]) -> LimitVerdict | None:
+    def _verdict(self, asked: Question, averages: dict[str, ShiftAverage]) -> LimitVerdict | str:
         average = self._average(asked, self._chosen)
         if average is None:
-            return None
-        averages[f"{asked.limit.unit} over {asked.reference_min:g} min"] = average
+            return _no_figure(asked.limit, asked.results)
+        worst = "the worst " if asked.worst_hours else ""
+        averages[f"{asked.limit.unit} over {worst}{asked.reference_min:g} min"] = average
         value, limit = asked.value, asked.limit
         compared = compare(average.lower, average.upper, value)
         others = self._other_choices(asked, average, compared)
@@ -123,7 +146,7 @@ class ShiftJudge:
             others,
             facts=self._open_facts(asked, average),
         )
-        note = f"limit shortened for the long shift: {value.name}" if value is not limit_figure(limit) else ""
+        note = _shortened_words(limit, value, asked.shift) if value is not limit_figure(limit) else ""
         return LimitVerdict(
             limit,
             value,
@@ -138,25 +161,44 @@ class ShiftJudge:
 
     def _asked(
         self, shift: Shift, results: Sequence[SampleResult], limit: LimitChoice, known: dict[Any, ShiftAverage | None]
-    ) -> Question:
-        """Limit as compared, the period it is averaged over, and whether the worst 8 hours of the shift are meant."""
+    ) -> Question | str:
+        """
+        Limit as compared, the period it is averaged over, and whether the worst hours of the shift are meant.
+
+        A limit's own averaging time goes before the rule book's treatment of long shifts: one stated for up to ten
+        hours holds for a ten-hour shift as it stands, one stated for four is held against the worst four hours. Words
+        where nothing can be compared.
+        """
         value = limit_figure(limit)
         length, reference = shift_minutes(shift), shift.reference_min
+        own = limit.averaging_min or reference
         model = limit.extended_shift_model or self._book.extended_shift
-        if length <= reference + LONG_SHIFT_SLACK_MIN or model == "eight-hour equivalent":
-            return Question(shift, results, limit, value, reference, worst_hours=False, known=known)
+
+        def question(limit_value: Figure, period: float, *, worst_hours: bool = False) -> Question:
+            return Question(shift, results, limit, limit_value, period, worst_hours=worst_hours, known=known)
+
+        if own < reference and own < length - LONG_SHIFT_SLACK_MIN:
+            return question(value, own, worst_hours=True)
+        if length <= reference + LONG_SHIFT_SLACK_MIN:
+            return question(value, reference)
+        if not limit.extended_shift_model and own > reference and length <= own + LONG_SHIFT_SLACK_MIN:
+            return question(value, length)
+        if model == "eight-hour equivalent":
+            return question(value, reference)
         if model == "worst eight hours":
-            return Question(shift, results, limit, value, reference, worst_hours=True, known=known)
+            return question(value, reference, worst_hours=True)
         if model == "none":
-            period = min(length, max(reference, limit.averaging_min or reference))
-            return Question(shift, results, limit, value, period, worst_hours=False, known=known)
-        shortened = extended_shift_limit(
-            value,
-            hours_per_day=length / 60.0,
-            hours_per_week=shift.hours_per_week,
-            model=cast(ExtendedShiftModel, model),
-        )
-        return Question(shift, results, limit, shortened, length, worst_hours=False, known=known)
+            return question(value, min(length, max(reference, own)))
+        try:
+            shortened = extended_shift_limit(
+                value,
+                hours_per_day=length / 60.0,
+                hours_per_week=shift.hours_per_week,
+                model=cast(ExtendedShiftModel, model),
+            )
+        except ValueError as problem:
+            return f"the limit cannot be shortened for a shift of {length / 60.0:g} h by {model} ({problem})"
+        return question(shortened, length)
 
     def _average(self, asked: Question, choices: Choices) -> ShiftAverage | None:
         key = (asked.limit.unit, asked.reference_min, asked.worst_hours, choices)
@@ -170,23 +212,14 @@ class ShiftJudge:
         if not runs:
             return None
         length = max(shift_minutes(shift), _covered(runs))
-        if asked.worst_hours:
-            worst = worst_total_window(runs, window_min=reference_min)
-            words = f"the worst {reference_min / 60:g} h of the shift in total"
-            return ShiftAverage(
-                worst.lower,
-                worst.upper,
-                reference_min - worst.unsampled_min,
-                worst.unsampled_min,
-                reference_min,
-                length,
-                words,
-            )
+        gap = length - _covered(runs)
         unsampled, reason = choices.unsampled or shift.unsampled, shift.unsampled_reason
         if choices.unsampled == "zero":
             reason = "taken as proven"
-        if length - _covered(runs) <= SMALL_GAP_SHARE * length and choices.unsampled is None:
+        elif choices.unsampled is None and gap <= SMALL_GAP_SHARE * length and unsampled == "zero" and not reason:
             unsampled, reason = "mean", "a gap too small to matter"
+        if asked.worst_hours:
+            return _worst_hours(runs, reference_min, length, gap, unsampled, reason)
         return overlapping_average(
             runs, reference_min=reference_min, unsampled=unsampled, shift_min=length, unsampled_reason=reason
         )
@@ -217,12 +250,12 @@ class ShiftJudge:
     def _other_choices(self, asked: Question, average: ShiftAverage, compared: Comparison) -> list[OtherChoice]:
         """Verdicts under every other choice that makes a difference here."""
 
-        def under(words: str, choices: Choices) -> OtherChoice | None:
+        def under(words: str, choices: Choices, settled: str) -> OtherChoice | None:
             far = _far_from_the_limit(used, words, choices, average, compared)
             if far is not None:
                 return far
             other = self._average(asked, choices)
-            return other_choice(words, compare(other.lower, other.upper, asked.value) if other else None)
+            return other_choice(words, compare(other.lower, other.upper, asked.value) if other else None, settled)
 
         listed: list[OtherChoice | None] = []
         used = [result for result in asked.results if result.usable]
@@ -232,19 +265,26 @@ class ShiftJudge:
                 ("higher", "the higher flow, before or after"),
                 ("mean", "the mean flow"),
             )
-            listed += [under(words, Choices(rule)) for rule, words in rules if rule != self._chosen.flow_rule]
-        if any(result.facts.blank_corrections == 1 and _we_subtracted(result) for result in used):
-            listed.append(under("the blank left in", Choices(self._chosen.flow_rule, blank_use="leave")))
-        if average.unsampled_min > SMALL_GAP_SHARE * average.shift_min and not asked.worst_hours:
+            flow = SETTLING_CAUSES["flow drift"]
+            listed += [under(words, Choices(rule), flow) for rule, words in rules if rule != self._chosen.flow_rule]
+        if any(_we_subtracted(result) for result in used):
+            choices = Choices(self._chosen.flow_rule, blank_use="leave")
+            listed.append(under("the blank left in", choices, SETTLING_CAUSES["blank"]))
+        if average.shift_min - average.sampled_min > SMALL_GAP_SHARE * average.shift_min and not asked.worst_hours:
+            reach = unsampled_concentration_to_reach(average, asked.value)
+            settled = to_reach(reach, average.unsampled_min, asked.limit.unit)
             for treatment, words in (
                 ("zero", "no exposure in the time without a sample"),
                 ("mean", "the time without a sample like the sampled time"),
                 ("highest", "the time without a sample up to the highest sample"),
             ):
                 if treatment != asked.shift.unsampled:
-                    listed.append(under(words, Choices(self._chosen.flow_rule, unsampled=treatment)))  # type: ignore[arg-type]
-        if any(result.concentration is not None and not result.usable for result in asked.results):
-            listed.append(under("void samples counted", Choices(self._chosen.flow_rule, with_void=True)))
+                    choices = Choices(self._chosen.flow_rule, unsampled=cast(Unsampled, treatment))
+                    listed.append(under(words, choices, settled))
+        void = [result.sampler for result in asked.results if result.concentration is not None and not result.usable]
+        if void:
+            choices = Choices(self._chosen.flow_rule, with_void=True)
+            listed.append(under("void samples counted", choices, _in_place_of(void)))
         if self._book.decision == "sampling and analytical error":
             listed.append(self._by_stated_error(used, asked, average))
         return [choice for choice in listed if choice is not None]
@@ -252,31 +292,31 @@ class ShiftJudge:
     def _by_stated_error(
         self, used: Sequence[SampleResult], asked: Question, average: ShiftAverage
     ) -> OtherChoice | None:
-        """Return the verdict by the pump's 5 % and the analysis' stated error, for samples over the whole period."""
+        """
+        Return the verdict by the pump's 5 % and the analysis' stated error, for samples over the whole period.
+
+        The parts are those of the average itself (a sample once, whatever stretches of it count), so that the severity
+        is the share of the limit that is shown, and only the half-width is the stated error's.
+        """
         if average.is_interval or average.upper.sense != "exactly" or average.unsampled_min > LONG_SHIFT_SLACK_MIN:
             return None
-        cvs = [result.method.analysis_cv or ASSUMED_ANALYSIS_CV for result in used]
+        cvs = [_analysis_cv(result) for result in used]
         cv_total = max((PUMP_CV**2 + cv**2) ** 0.5 for cv in cvs)
-        if len(used) == 1:
+        words = f"by sampling and analytical error (pump 5 %, analysis {100 * max(cvs):g} %)"
+        parts = _parts(average.upper)
+        if len(parts) < 2 or not average.upper.value > 0.0:
             decision = single_sample_decision(average.upper, asked.value, cv_total=cv_total)
         else:
-            pairs = [
-                (figure, result.facts.clock_min)
-                for result in used
-                if (figure := result.in_unit(asked.limit.unit)) is not None and result.run and result.run.clock_min
-            ]
-            if len(pairs) < len(used):
+            exposures, minutes = zip(*parts, strict=True)
+            over_parts = sum(exposure.value * run for exposure, run in parts) / sum(minutes)
+            scaled = asked.value.value * over_parts / average.upper.value
+            if not scaled > 0.0:
                 return None
-            minutes = [result.run.clock_min or 0.0 for result in used if result.run]
-            exposures = [figure for figure, _ in pairs]
-            decision = consecutive_samples_decision(exposures, minutes, asked.value, cv_total=cv_total)
+            decision = consecutive_samples_decision(
+                exposures, minutes, reading(scaled, asked.value.unit, name=asked.value.name), cv_total=cv_total
+            )
         share = decision.severity.value
-        return OtherChoice(
-            f"by sampling and analytical error (pump 5 %, analysis {100 * max(cvs):g} %)",
-            decision.verdict,
-            share,
-            share,
-        )
+        return OtherChoice(words, decision.verdict, share, share, SETTLING_CAUSES["laboratory analysis"])
 
     def _open_facts(self, asked: Question, average: ShiftAverage) -> list[tuple[str, Callable[[], bool]]]:
         """Facts outside the uncertainty budget that could settle a verdict, each with its test."""
@@ -298,12 +338,7 @@ class ShiftJudge:
             )
         void = [result.sampler for result in results if result.concentration is not None and not result.usable]
         if void:
-            facts.append(
-                (
-                    f"a sample in place of {', '.join(void)}, which is void",
-                    lambda: definite(Choices(self._chosen.flow_rule, with_void=True)),
-                )
-            )
+            facts.append((_in_place_of(void), lambda: definite(Choices(self._chosen.flow_rule, with_void=True))))
         bounded = [r.sampler for r in results if r.usable and r.concentration and r.concentration.sense == "at most"]
         if bounded:
             facts.append(
@@ -324,38 +359,99 @@ class ShiftJudge:
 
     # ---- short-term limits ---------------------------------------------------------------------------------------
 
-    def _short_term_verdict(self, sample: SampleResult, limit: LimitChoice) -> LimitVerdict | None:
+    def _short_term_verdict(self, sample: SampleResult, limit: LimitChoice) -> LimitVerdict | str:
         concentration = sample.in_unit(limit.unit)
         minutes = sample.run.clock_min if sample.run else None
-        if concentration is None or not minutes:
-            return None
+        if concentration is None:
+            return _no_figure(limit, [sample])
+        if not minutes:
+            return f"how long {sample.sampler} ran is not known"
         value = limit_figure(limit)
+        at_any_instant = limit.kind == "ceiling" and not limit.averaging_min
+        averaging = limit.averaging_min or sample.order.averaging_min or self._book.averaging_min
 
         def held(figure: Figure) -> tuple[Comparison, Figure, Figure]:
-            if limit.kind == "ceiling" and not limit.averaging_min:
+            if at_any_instant:
                 found = ceiling_comparison(figure, minutes, value)
             else:
-                averaging = limit.averaging_min or sample.order.averaging_min or self._book.averaging_min
                 found = short_term_comparison(figure, minutes, value, averaging_min=averaging)
             return found.comparison, found.lower, found.upper
 
         compared, lower, upper = held(concentration)
-        others = []
-        rules: tuple[tuple[FlowRule, str], ...] = (("lower", "the lower flow"), ("higher", "the higher flow"))
-        for rule, words in rules:
-            if rule != self._chosen.flow_rule and any(part.change for part in sample.segments):
-                worked = self._samples.worked(sample.sampler, sample.agent.key, rule=rule, blank_use="subtract")
-                figure = claimed(worked.ppm if limit.unit == "ppm" else worked.concentration, sample)
-                if figure is not None and (choice := other_choice(words, held(figure)[0])) is not None:
-                    others.append(choice)
-        exact = abs(minutes - (limit.averaging_min or 15.0)) < 1e-9
+        others = self._short_term_choices(sample, limit, held)
         facts: list[tuple[str, Callable[[], bool]]] = []
-        if not exact:
-            facts.append((f"a sample of exactly {limit.averaging_min or 15:g} min", lambda: True))
-        settles = settled_by(compared, lower, upper, value, others, facts=facts)
+        another = "another sample"
+        if at_any_instant:
+            facts.append(("a reading at every instant: no average shows that a ceiling was kept", lambda: True))
+        elif abs(minutes - averaging) > 1e-9:
+            facts.append(
+                (
+                    f"a sample of exactly {averaging:g} min",
+                    lambda: compare(concentration, concentration, value).verdict != "cannot tell",
+                )
+            )
+            another = f"another sample, of exactly {averaging:g} min"
+        settles = settled_by(compared, lower, upper, value, others, facts=facts, another=another)
         return LimitVerdict(
             limit, value, compared, tuple(others), is_robust(compared.verdict, others), settles, drives(upper)
         )
+
+    def _short_term_choices(
+        self, sample: SampleResult, limit: LimitChoice, held: Callable[[Figure], tuple[Comparison, Figure, Figure]]
+    ) -> list[OtherChoice]:
+        """Verdicts of one sample under other flows, and with the blank left in."""
+        rules: tuple[tuple[FlowRule, str], ...] = (
+            ("lower", "the lower flow, before or after"),
+            ("higher", "the higher flow, before or after"),
+            ("mean", "the mean flow"),
+        )
+        tried: list[tuple[str, FlowRule, BlankUse, str]] = []
+        if any(part.change for part in sample.segments):
+            flow = SETTLING_CAUSES["flow drift"]
+            tried = [(words, rule, "subtract", flow) for rule, words in rules if rule != self._chosen.flow_rule]
+        if _we_subtracted(sample):
+            tried.append(("the blank left in", self._chosen.flow_rule, "leave", SETTLING_CAUSES["blank"]))
+        others = []
+        for words, rule, blank_use, settled in tried:
+            worked = self._samples.worked(sample.sampler, sample.agent.key, rule=rule, blank_use=blank_use)
+            figure = claimed(worked.ppm if limit.unit == "ppm" else worked.concentration, sample)
+            if figure is not None and (choice := other_choice(words, held(figure)[0], settled)) is not None:
+                others.append(choice)
+        return others
+
+
+def _worst_hours(
+    runs: list[PortRun], window_min: float, length: float, gap: float, unsampled: Unsampled, reason: str
+) -> ShiftAverage:
+    """
+    Average the worst hours of a shift in total; time without a sample may have been among them.
+
+    Counted as nothing without a reason it leaves a least value; counted like the sampled time or up to the highest
+    sample it stands in line with the samples.
+    """
+    words = f"the worst {window_min / 60:g} h of the shift in total"
+    listed = list(runs)
+    if gap > 0.0 and (unsampled != "zero" or reason):
+        fill = overlapping_average(runs, reference_min=length - gap, shift_min=length - gap).upper
+        if unsampled == "zero":
+            fill = reading(0.0, fill.unit, name="time without exposure", source=reason)
+        elif unsampled == "highest":
+            highest = max((run.concentration for run in runs), key=number)
+            assert isinstance(highest, Figure)
+            fill = highest.bounding(joined(highest.sense, "at most"))
+        after = max(run.stop_min for run in runs)
+        listed.append(PortRun(fill, after, after + gap, "time without a sample"))
+    worst = worst_total_window(listed, window_min=window_min)
+    lower, upper = worst.lower, worst.upper
+    if gap > 0.0:
+        counted = {"zero": "as no exposure", "mean": "like the sampled time", "highest": "up to the highest sample"}
+        words += f"; {gap:g} min without a sample counted {counted[unsampled]}" + (f" ({reason})" if reason else "")
+        if unsampled == "zero" and not reason:
+            words += ", without proof that there was none: a least value"
+            same = lower is upper
+            upper = upper.bounding(joined(upper.sense, "at least"))
+            lower = upper if same else lower
+    return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words)
 
 
 def _far_from_the_limit(
@@ -393,13 +489,69 @@ def _flow_value(part: SegmentFlow, rule: FlowRule) -> float:
     return {"lower": min(flows), "higher": max(flows), "pre": flows[0], "post": flows[1]}[rule]
 
 
+def _analysis_cv(result: SampleResult) -> float:
+    """Relative standard uncertainty of an analysis: as reported, else the method's, else the working default."""
+    stated = result.result.relative_u if result.result is not None else None
+    if stated is None:
+        stated = result.method.analysis_cv
+    return ASSUMED_ANALYSIS_CV if stated is None else stated
+
+
+def _parts(average: Figure) -> list[tuple[Figure, float]]:
+    """Samples in an average with the minutes of each that count; an average is linear in them."""
+    inputs = average.derivation.inputs if average.derivation else {}
+    minutes_of: dict[int, float] = {}
+    figures: dict[int, Figure] = {}
+    for concentration, minutes in zip(inputs.get("concentrations", ()), inputs.get("minutes", ()), strict=True):
+        if isinstance(concentration, Figure):
+            figures[id(concentration)] = concentration
+            minutes_of[id(concentration)] = minutes_of.get(id(concentration), 0.0) + number(minutes)
+    return [(figure, minutes_of[key]) for key, figure in figures.items()]
+
+
+def _in_place_of(void: Sequence[str]) -> str:
+    return f"a sample in place of {', '.join(void)}, which {'is' if len(void) == 1 else 'are'} void"
+
+
+def _no_figure(limit: LimitChoice, results: Sequence[SampleResult]) -> str:
+    """Why there is nothing in the unit of a limit."""
+    agent = results[0].agent
+    if limit.unit == "ppm" and agent.molar_mass is None:
+        return f"the limit is in ppm and no molar mass of {agent.name} is stated"
+    return f"no concentration in {limit.unit} could be worked out"
+
+
+def _shortened_words(limit: LimitChoice, value: Figure, shift: Shift) -> str:
+    """Say that a limit was shortened, and where that protects twice."""
+    words = f"limit shortened for the long shift: {value.name}"
+    if limit.averaging_min and limit.averaging_min > shift.reference_min:
+        words += f"; it is already stated for {limit.averaging_min:g} min, so that shortening it protects twice"
+    return words
+
+
+def drew_in(shift: Shift, result: SampleResult) -> bool:
+    """Whether a sample drew at any time within the shift; True where nobody knows when it drew."""
+    spans = [(part.segment.start, part.segment.stop) for part in result.segments if part.segment.stop is not None]
+    return not spans or any(start < shift.end and stop > shift.start for start, stop in spans)
+
+
+def _why_left_out(shift: Shift, result: SampleResult) -> str:
+    if result.standing.level != "void" and result.concentration is None:
+        return "has no concentration"
+    return result.standing.level if drew_in(shift, result) else "drew outside the shift"
+
+
 def shift_minutes(shift: Shift) -> float:
     """Length of a shift as elapsed time, whatever the clock on the wall did. [min]"""
     return (shift.end - shift.start).total_seconds() / 60.0
 
 
 def _we_subtracted(result: SampleResult) -> bool:
-    return result.blank is not None and result.blank.sense != "at most"
+    """Whether a blank that was found is taken off in the working of this mass, here and not at the laboratory."""
+    if result.blank is None or result.blank.sense == "at most" or result.mass is None:
+        return False
+    derivation = result.mass.derivation
+    return derivation is not None and derivation.inputs.get("blank_ug") is result.blank
 
 
 def _covered(runs: Sequence[PortRun]) -> float:

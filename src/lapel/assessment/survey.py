@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
+from datetime import timedelta
 
 from lapel import __version__
-from lapel.assessment.inputs import LimitChoice, Survey
+from lapel.assessment.inputs import Agent, LimitChoice, Survey
 from lapel.assessment.results import (
     MixtureResult,
     SampleResult,
@@ -18,10 +19,17 @@ from lapel.assessment.samples import Samples
 from lapel.assessment.shift import SHIFT_PURPOSES, ShiftJudge
 from lapel.fieldlog.day import fold
 from lapel.fieldlog.state import Day
+from lapel.figures import joined
 from lapel.hygiene.limits import compare
 from lapel.hygiene.mixtures import MixtureComponent, additive_indices
 from lapel.hygiene.rulebook import RuleBook
 from lapel.reference import rule_book
+
+OUTSIDE_SLACK_MIN = 15.0
+"""Time a sampler may draw before and after its shift without a word: hanging and taking down. Judgement. [min]"""
+
+MOST_NOTED = 20
+"""Notes of one kind that are written out; the rest is counted."""
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how much of it is done, and how much there is."""
@@ -78,7 +86,7 @@ def assess(
         samples=tuple(results),
         shifts=tuple(shifts),
         short_terms=tuple(short_terms),
-        mixtures=tuple(_mixtures(survey, shifts)),
+        mixtures=tuple(_mixtures(shifts)),
         blanks=tuple(samples.blanks()),
         notes=_notes(survey, day, results),
         kernel_version=__version__,
@@ -108,7 +116,7 @@ def _judged(
     return shifts, short_terms
 
 
-def _mixtures(survey: Survey, shifts: Sequence[ShiftResult]) -> list[MixtureResult]:
+def _mixtures(shifts: Sequence[ShiftResult]) -> list[MixtureResult]:
     """Additive indices of each shift, by the long-term limits of one authority at a time."""
     by_shift: dict[str, list[ShiftResult]] = defaultdict(list)
     for result in shifts:
@@ -125,41 +133,81 @@ def _mixtures(survey: Survey, shifts: Sequence[ShiftResult]) -> list[MixtureResu
 
 
 def _mixtures_by(authority: str, members: Sequence[ShiftResult]) -> list[MixtureResult]:
-    components, missing = [], []
+    """
+    Add up what acts alike on one shift.
+
+    An agent of the group without a usable result leaves the sum a least value: nothing shows that it added nothing. One
+    for which the authority states no limit has no share of a limit to add, and is named.
+    """
+    names = _distinct_names([member.agent for member in members])
+    components: list[MixtureComponent] = []
+    no_result: list[Agent] = []
+    no_limit: list[Agent] = []
     for member in members:
         verdict = next((v for v in member.verdicts if v.limit.authority == authority and v.limit.kind == "TWA"), None)
-        if verdict is None or verdict.average is None:
-            missing.append(member.agent.name)
-            continue
-        components.append(
-            MixtureComponent(
-                member.agent.name,
-                verdict.average.lower,
-                verdict.average.upper,
-                verdict.limit_value,
-                member.agent.effect_groups,
+        if verdict is not None and verdict.average is not None:
+            average = verdict.average
+            components.append(
+                MixtureComponent(
+                    member.agent.key, average.lower, average.upper, verdict.limit_value, member.agent.effect_groups
+                )
+            )
+        else:
+            (no_limit if member.samples else no_result).append(member.agent)
+    found = []
+    for index in additive_indices(components).indices:
+        missing = tuple(agent.name for agent in no_result if index.effect_group in agent.effect_groups)
+        upper = index.upper.bounding(joined(index.upper.sense, "at least")) if missing else index.upper
+        lower = upper if missing and index.lower is index.upper else index.lower
+        found.append(
+            MixtureResult(
+                members[0].shift,
+                authority,
+                index.effect_group,
+                tuple(names[key] for key in index.agents),
+                {names[key]: share for key, share in index.shares.items()},
+                lower,
+                upper,
+                compare(lower, upper, 1.0),
+                missing,
+                tuple(agent.name for agent in no_limit if index.effect_group in agent.effect_groups),
             )
         )
-    grouping = additive_indices(components)
-    return [
-        MixtureResult(
-            members[0].shift,
-            authority,
-            index.effect_group,
-            index.agents,
-            index.shares,
-            index.lower,
-            index.upper,
-            compare(index.lower, index.upper, 1.0),
-            tuple(missing),
+    return found
+
+
+def _distinct_names(agents: Sequence[Agent]) -> dict[str, str]:
+    """Name of each agent by its key; two of one name are told apart by their keys."""
+    count = Counter(agent.name for agent in agents)
+    return {agent.key: agent.name if count[agent.name] == 1 else f"{agent.name} ({agent.key})" for agent in agents}
+
+
+def _outside_their_shift(survey: Survey, day: Day) -> list[str]:
+    """Samplers that drew outside the shift they are for: the wrong shift, a wrong time, or overtime."""
+    notes = []
+    for order in survey.orders.values():
+        run, shift = day.runs.get(order.sampler), survey.shifts[order.shift]
+        spans = [(s.start, s.stop) for s in run.segments if s.stop is not None and s.stop > s.start] if run else []
+        drawn = sum((stop - start) / timedelta(minutes=1) for start, stop in spans)
+        inside = sum(
+            max(0.0, (min(stop, shift.end) - max(start, shift.start)) / timedelta(minutes=1)) for start, stop in spans
         )
-        for index in grouping.indices
-    ]
+        if not spans or drawn - inside <= OUTSIDE_SLACK_MIN:
+            continue
+        what = (
+            "none of it is counted for that shift"
+            if inside == 0.0
+            else f"{drawn - inside:.0f} of its {drawn:.0f} min; all of it is counted as time worked"
+        )
+        notes.append(f"Sampler {order.sampler} drew outside shift {shift.code}: {what}. Check shift and times.")
+    if len(notes) > MOST_NOTED:
+        notes[MOST_NOTED:] = [f"{len(notes) - MOST_NOTED} more samplers drew outside their shift."]
+    return notes
 
 
 def _notes(survey: Survey, day: Day, results: Sequence[SampleResult]) -> tuple[str, ...]:
     """What concerns the survey as a whole."""
-    notes = []
+    notes = _outside_their_shift(survey, day)
     unknown = {result.sampler for result in survey.results} - set(survey.orders) - set(day.blanks)
     agents = {result.agent.key for result in results}
     for agent in sorted(agents):

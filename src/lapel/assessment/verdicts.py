@@ -37,11 +37,11 @@ def drives(figure: Figure) -> str:
     return budget[0].cause if budget else ""
 
 
-def other_choice(words: str, compared: Comparison | None) -> OtherChoice | None:
-    """Note the verdict another choice gives."""
+def other_choice(words: str, compared: Comparison | None, settled_by: str = "") -> OtherChoice | None:
+    """Note the verdict another choice gives, and which fact would make it nobody's choice any more."""
     if compared is None:
         return None
-    return OtherChoice(words, compared.verdict, compared.ratio_low, compared.ratio_high)
+    return OtherChoice(words, compared.verdict, compared.ratio_low, compared.ratio_high, settled_by)
 
 
 def is_robust(verdict: Verdict, others: Iterable[OtherChoice]) -> bool:
@@ -57,6 +57,7 @@ def settled_by(
     others: Iterable[OtherChoice],
     *,
     facts: Iterable[tuple[str, Callable[[], bool]]] = (),
+    another: str = "another sample",
 ) -> str:
     """
     Find the one fact that would settle an open or shaky verdict.
@@ -71,27 +72,31 @@ def settled_by(
         Verdicts under other defensible choices.
     facts : iterable of (words, test)
         Facts outside the budget (unsampled time, a void sample), each with a test of whether knowing it would settle.
+    another : str
+        What is asked for where no single fact would do.
 
     Returns
     -------
     str
-        Empty where the verdict stands and is robust. Each candidate is tried: a cause is taken out of the uncertainty,
-        an unknown is put to its ends; the first that makes the verdict definite is named. Where none does alone, that
-        is said.
+        Empty where the verdict stands and is robust. For an open verdict each candidate is tried: a cause is taken out
+        of the uncertainty, an unknown is put to its ends; the first that makes the verdict definite is named, and where
+        none does alone, that is said. For a definite verdict that another choice would turn, what would show which of
+        the choices holds.
     """
     listed = list(others)
     shaky = [other for other in listed if other.verdict != compared.verdict]
     if compared.verdict != "cannot tell" and not shaky:
         return ""
+    if compared.verdict != "cannot tell":
+        asked = list(dict.fromkeys(other.settled_by or f"whether “{other.words}” holds" for other in shaky))
+        return asked[0] if len(asked) == 1 else f"no one fact alone, but together: {'; '.join(asked)}"
     for words, settles in facts:
         if settles():
             return words
-    if compared.verdict != "cannot tell":
-        return f"the choice behind it: “{shaky[0].words}” would say “{shaky[0].verdict}”"
     for cause in dict.fromkeys(row.cause for figure in (upper, lower) for row in figure.budget()):
         if _without(cause, compared, lower, upper, limit).verdict != "cannot tell":
             return next((words for start, words in SETTLING_CAUSES.items() if cause.startswith(start)), cause)
-    return "no single fact on file: another sample"
+    return f"no single fact on file: {another}"
 
 
 def _without(cause: str, compared: Comparison, lower: Figure, upper: Figure, limit: Figure) -> Comparison:

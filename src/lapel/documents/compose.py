@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from lapel.assessment.inputs import LimitChoice
 from lapel.assessment.results import (
     LimitVerdict,
     MixtureResult,
@@ -27,6 +28,7 @@ from lapel.documents.cells import (
     share_cell,
     significant_as_stated,
 )
+from lapel.figures.rounding import display_unit
 from lapel.hygiene.findings import LEVELS, Finding, Level, Standing
 from lapel.hygiene.limits import Comparison
 
@@ -191,9 +193,9 @@ def every_comparison(assessment: SurveyAssessment) -> list[Comparison]:
 
 
 def not_compared(assessment: SurveyAssessment) -> int:
-    """Exposures that could be held against no limit; each is open, not under."""
-    shifts = sum(1 for result in assessment.shifts if not result.verdicts)
-    return shifts + sum(1 for result in assessment.short_terms if not result.verdicts)
+    """Exposures that could be held against no limit, or not against one of them; each is open, not under."""
+    judged: list[ShiftResult | ShortTermResult] = [*assessment.shifts, *assessment.short_terms]
+    return sum(len(result.not_compared) or int(not result.verdicts) for result in judged)
 
 
 def worst_levels(assessment: SurveyAssessment) -> dict[str, Level]:
@@ -242,16 +244,18 @@ def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow
 def shift_verdict_rows(assessment: SurveyAssessment, result: ShiftResult) -> list[VerdictRow]:
     """One agent over one shift: a row a limit, or one that says why there is none."""
     day = local_day(assessment, result)
-    if not result.verdicts:
-        note = result.note or "no limit stated"
-        return [_open_row(result.shift.worker, day, result.agent.name, "shift average", note)]
-    rows = []
+    worker, name = result.shift.worker, result.agent.name
+    rows = [
+        _not_compared_row(worker, day, name, "shift average", *limit_and_why) for limit_and_why in result.not_compared
+    ]
+    if not result.verdicts and not rows:
+        return [_open_row(worker, day, name, "shift average", result.note, stated=bool(result.samples))]
     for verdict in result.verdicts:
         average = verdict.average
         assert average is not None  # a shift's verdicts always have one
         text = interval_cell(average.lower, average.upper)
         about = f"{verdict.limit.kind}, {average.treatment}"
-        rows.append(_verdict_row(result.shift.worker, day, result.agent.name, about, text, verdict))
+        rows.append(_verdict_row(worker, day, name, about, text, verdict))
     return rows
 
 
@@ -260,9 +264,11 @@ def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResul
     day = local_day(assessment, result)
     sample = result.sample
     about = f"{sample.order.purpose}, {sample.sampler}"
-    if not result.verdicts:
-        return [_open_row(result.shift.worker, day, sample.agent.name, about, result.note)]
-    return [
+    worker, name = result.shift.worker, sample.agent.name
+    rows = [_not_compared_row(worker, day, name, about, *limit_and_why) for limit_and_why in result.not_compared]
+    if not result.verdicts and not rows:
+        return [_open_row(worker, day, name, about, result.note, stated=sample.usable)]
+    return rows + [
         _verdict_row(
             result.shift.worker,
             day,
@@ -278,7 +284,16 @@ def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResul
 def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) -> VerdictRow:
     """One additive index against 1."""
     compared = mixture.comparison
-    missing = f" Not in the sum, for want of a result: {', '.join(mixture.missing)}." if mixture.missing else ""
+    reason = compared.reason.replace("times the limit", "times 1").replace("of the limit", "of 1")
+    reason = reason.replace("the exposure", "the index").replace("The exposure", "The index")
+    reason = reason.replace("under the limit", "under 1").replace("over the limit", "over 1")
+    if mixture.missing:
+        reason += f" Not in the sum, for want of a result: {', '.join(mixture.missing)}."
+    if mixture.without_limit:
+        reason += (
+            f" Not in the sum, for no long-term limit of {mixture.authority} is stated for it: "
+            f"{', '.join(mixture.without_limit)}."
+        )
     return VerdictRow(
         worker=mixture.shift.worker,
         shift=local_day(assessment, mixture),
@@ -289,8 +304,8 @@ def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) ->
         share=share_cell(compared.ratio_low, compared.ratio_high, compared.lcl, compared.ucl),
         verdict=compared.verdict,
         robust=NOTHING,
-        reason=compared.reason.replace("of the limit", "of 1") + missing,
-        settles="",
+        reason=reason,
+        settles=f"a result for {', '.join(mixture.missing)}" if mixture.missing and compared.verdict != "over" else "",
         drives=max(mixture.shares, key=lambda agent: mixture.shares[agent]),
         others=(),
     )
@@ -325,10 +340,20 @@ def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, 
     )
 
 
-def _open_row(worker: str, shift: str, agent: str, about: str, note: str) -> VerdictRow:
+def _open_row(worker: str, shift: str, agent: str, about: str, note: str, *, stated: bool) -> VerdictRow:
+    """An exposure nothing was compared for: no limit where there is a usable sample, else no sample."""
+    settles = "a limit to hold it against" if stated else "another sample"
+    reason = f"{note[:1].upper()}{note[1:]}."
     return VerdictRow(
-        worker, shift, agent, about, NOTHING, NOTHING, NOTHING, "cannot tell", NOTHING, note, "another sample", "", ()
+        worker, shift, agent, about, NOTHING, NOTHING, NOTHING, "cannot tell", NOTHING, reason, settles, "", ()
     )
+
+
+def _not_compared_row(worker: str, shift: str, agent: str, about: str, limit: LimitChoice, why: str) -> VerdictRow:
+    """A limit nothing could be held against, and why."""
+    stated = f"{limit.value:g} {display_unit(limit.unit)} ({limit.authority} {limit.kind})"
+    reason = f"Not compared: {why}."
+    return VerdictRow(worker, shift, agent, about, NOTHING, stated, NOTHING, "cannot tell", NOTHING, reason, "", "", ())
 
 
 def local_day(assessment: SurveyAssessment, result: ShiftResult | ShortTermResult | MixtureResult) -> str:

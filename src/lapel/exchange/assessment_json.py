@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Iterable
 from typing import Any, TextIO
 
+from lapel.assessment.inputs import LimitChoice
 from lapel.assessment.results import (
     BlankResult,
     LimitVerdict,
@@ -115,6 +116,7 @@ def standing_as_data(standing: Standing) -> dict[str, Any]:
         "level": standing.level,
         "bound": standing.bound,
         "partial": standing.partial,
+        "idle_overrides": list(standing.idle_overrides),
         "findings": [
             {
                 "rule": finding.rule,
@@ -186,7 +188,18 @@ def _shift(result: ShiftResult) -> dict[str, Any]:
             for name, average in result.averages.items()
         },
         "verdicts": [_verdict(verdict) for verdict in result.verdicts],
+        "not_compared": [_not_compared(limit, why) for limit, why in result.not_compared],
         "note": result.note,
+    }
+
+
+def _not_compared(limit: LimitChoice, why: str) -> dict[str, Any]:
+    return {
+        "authority": limit.authority,
+        "kind": limit.kind,
+        "value": limit.value,
+        "unit": limit.unit,
+        "why": why,
     }
 
 
@@ -197,6 +210,7 @@ def _short_term(result: ShortTermResult) -> dict[str, Any]:
         "sampler": result.sample.sampler,
         "agent": result.sample.agent.key,
         "verdicts": [_verdict(verdict) for verdict in result.verdicts],
+        "not_compared": [_not_compared(limit, why) for limit, why in result.not_compared],
         "note": result.note,
     }
 
@@ -227,6 +241,7 @@ def _verdict(verdict: LimitVerdict) -> dict[str, Any]:
             }
             for other in verdict.others
         ],
+        "note": verdict.note,
         "settled_by": verdict.settles,
         "driven_by": verdict.drives,
     }
@@ -240,6 +255,7 @@ def _mixture(result: MixtureResult) -> dict[str, Any]:
         "effect_group": result.effect_group,
         "agents": list(result.agents),
         "missing": list(result.missing),
+        "without_limit": list(result.without_limit),
         "shares": dict(result.shares),
         "lower": figure_as_data(result.lower),
         "upper": figure_as_data(result.upper),
