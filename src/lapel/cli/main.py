@@ -28,6 +28,9 @@ COMMANDS = (
     Command("serve", "serve the records to people in a browser", "lapel.cli.serve"),
     Command("import", "bring a survey folder into the records of this server", "lapel.cli.import_folder"),
     Command("export", "write a survey on record as a survey folder", "lapel.cli.export_survey"),
+    Command("log", "prove that the field log is as it was recorded", "lapel.cli.log"),
+    Command("backup", "copy the records into one file while people work", "lapel.cli.backup"),
+    Command("restore", "put a backup in place of the records of this server", "lapel.cli.restore"),
 )
 
 

@@ -14,6 +14,10 @@ THREADS = 8
 """Requests worked at once; measured best for one process on SQLite."""
 
 
+LIMITS = {"max_request_body_size": 64 * 1024 * 1024, "max_request_header_size": 64 * 1024, "channel_timeout": 60}
+"""What a sender may ask of the server before any page is asked: bytes of body and head, seconds of silence."""
+
+
 class CannotServe(RuntimeError):  # noqa: N818 - said to a person, who reads it as a sentence
     """The server cannot start as things are; the message says why and what to do."""
 
@@ -89,10 +93,17 @@ def bring_up_to_date(home: Path) -> str:
     -------
     str
         What was done, in words; empty when nothing had to be.
+
+    Raises
+    ------
+    CannotServe
+        No backup could be made before an update, or the log is not guarded.
     """
     from django.core.management import call_command
     from django.db import connection
     from django.db.migrations.executor import MigrationExecutor
+
+    from lapel.records.append_only import missing_guards
 
     said = []
     executor = MigrationExecutor(connection)
@@ -100,25 +111,26 @@ def bring_up_to_date(home: Path) -> str:
         if executor.loader.applied_migrations:
             said.append(f"A copy of the records before the update: {_copy_before_update(home)}.")
         call_command("migrate", verbosity=0, interactive=False)
+    if missing := missing_guards():
+        raise CannotServe(
+            f"The log could be changed: its guards are missing or altered ({', '.join(missing)}). Restore a backup, or "
+            "find out who took them away; `lapel log verify` shows what was changed."
+        )
     call_command("collectstatic", verbosity=0, interactive=False, clear=False)
     return " ".join(said)
 
 
 def _copy_before_update(home: Path) -> str:
-    """Copy an SQLite file as it is; on PostgreSQL the operator's own backup stands before an update."""
-    from django.db import connection
-
-    if connection.vendor != "sqlite":
-        return "made by you, as the how-to page on backups asks"
+    """Make a backup beside the records; without one they are not touched."""
     from django.utils import timezone
 
-    target = home / f"before-update-{timezone.now():%Y%m%d-%H%M%S}.sqlite3"
-    connection.ensure_connection()
-    copy = sqlite3.connect(target)
+    from lapel.site.backup import BackupProblem, make_backup
+
+    target = home / f"before-update-{timezone.now():%Y%m%d-%H%M%S-%f}.zip"
     try:
-        connection.connection.backup(copy)
-    finally:
-        copy.close()
+        make_backup(target)
+    except BackupProblem as problem:
+        raise CannotServe(f"The records need an update, and no backup could be made first. {problem}") from problem
     return str(target)
 
 
@@ -136,7 +148,7 @@ def serve(host: str, port: int) -> None:
     from lapel.site.wsgi import application
 
     try:
-        server = waitress.create_server(application, host=host, port=port, threads=THREADS, ident="Lapel")
+        server = waitress.create_server(application, host=host, port=port, threads=THREADS, ident="Lapel", **LIMITS)
     except OSError as problem:
         raise CannotServe(
             f"Cannot answer at {host}:{port} ({problem.strerror or problem}). Is another server there? Try --port."
