@@ -1,10 +1,7 @@
 """Every page, on a phone and a desk, in every theme: accessible, nowhere wider than the screen, without a complaint."""
 
-import os
-from pathlib import Path
-
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from looking import grave, keep
 from pages import PAGES
 
 THEMES = ("light", "dark", "outdoor")
@@ -21,15 +18,6 @@ TOO_SMALL = """least => [...document.querySelectorAll('button, select, input:not
   .map(([html, box]) => `${Math.round(box.width)} x ${Math.round(box.height)}: ${html}`)"""
 
 
-def grave(results):
-    """The violations axe calls serious or critical, with where they are."""
-    return [
-        f"{found['id']}: {[node['target'] for node in found['nodes']]} {found['nodes'][0]['failureSummary']}"
-        for found in results.response["violations"]
-        if found["impact"] in ("serious", "critical")
-    ]
-
-
 @pytest.mark.parametrize("width", ["phone", "desk"])
 @pytest.mark.parametrize(("name", "path", "who"), PAGES, ids=[page[0] for page in PAGES])
 def test_a_page_is_accessible_and_fits_in_every_theme(open_page, name, path, who, width):
@@ -37,7 +25,7 @@ def test_a_page_is_accessible_and_fits_in_every_theme(open_page, name, path, who
     for theme in THEMES:
         page.emulate_media(color_scheme="dark" if theme == "dark" else "light", reduced_motion="reduce")
         page.evaluate("theme => document.documentElement.dataset.theme = theme", theme)
-        assert grave(Axe().run(page)) == [], theme
+        assert grave(page) == [], theme
         widest = page.evaluate("document.documentElement.scrollWidth")
         assert widest <= page.viewport_size["width"], f"{theme}: the page scrolls sideways, {widest} px"
         keep(page, f"{name}-{width}-{theme}")
@@ -50,11 +38,3 @@ def test_a_stranger_sees_the_same_page_for_what_is_not_theirs_and_what_is_not_th
     nothing = open_page("/surveys/none/", as_="outsider").locator("main").inner_text()
     assert foreign == nothing
     assert "nothing here" in foreign
-
-
-def keep(page, name):
-    """Keep a screenshot where LAPEL_SCREENSHOTS says, for people to look at."""
-    folder = os.environ.get("LAPEL_SCREENSHOTS")
-    if folder:
-        Path(folder).mkdir(parents=True, exist_ok=True)
-        page.screenshot(path=Path(folder) / f"{name}.png", full_page=True)

@@ -5,7 +5,17 @@ import re
 import time
 
 from django_otp.oath import totp
+from looking import grave, keep
 from signing_in import sign_in
+
+
+def look(page, name):
+    """Hold a page that only a form leads to against axe, on a desk and on a phone."""
+    for width in (1440, 390):
+        page.set_viewport_size({"width": width, "height": 844})
+        assert grave(page) == [], f"{name} at {width} px"
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, name
+        keep(page, f"{name}-{width}")
 
 
 def code_from(page) -> str:
@@ -19,11 +29,13 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     lead.get_by_label("Name to sign in with").fill("newcomer")
     lead.get_by_label("reviewer: reads").check()
     lead.get_by_role("button", name="Invite").click()
+    look(lead, "one-time-link")
     link = lead.locator(".copy-me").inner_text()
 
     context = chromium.new_context()
     page = context.new_page()
     page.goto(link)
+    look(page, "invitation")
     page.get_by_label("Password", exact=True).fill("a lamp over the bench")
     page.get_by_label("Password, once more").fill("a lamp over the bench")
     page.get_by_role("button", name="Set the password").click()
@@ -36,6 +48,7 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     page.get_by_role("button", name="Switch it on").click()
     codes = page.locator(".codes li").all_inner_texts()
     assert len(codes) == 10
+    look(page, "backup-codes")
     page.get_by_role("link", name="I have kept them").click()
     assert page.get_by_role("heading", name="Surveys").is_visible()
     context.close()
@@ -43,12 +56,41 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     again = chromium.new_context().new_page()
     sign_in(again, office, "newcomer", "a lamp over the bench")
     assert again.get_by_role("heading", name="The code from your phone").is_visible()
+    look(again, "second-factor")
     again.goto(office + "/surveys/demo/")
     assert again.get_by_role("heading", name="The code from your phone").is_visible()
     again.get_by_label("Code").fill(codes[0])
     again.get_by_role("button", name="Go on").click()
     assert again.get_by_role("heading", name="Surveys").is_visible()
+    again.get_by_role("link", name="Account").click()
+    look(again, "account-with-second-factor")
     again.context.close()
+
+    used = open_page(link.removeprefix(office))
+    assert used.get_by_role("heading", name="This link is used up").is_visible()
+    look(used, "link-used-up")
+
+
+def test_wrong_passwords_are_said_at_the_form_until_signing_in_is_paused(open_page, office):
+    page = open_page("/sign-in/")
+    for _ in range(4):
+        sign_in(page, office, "nobody-here", "wrong")
+    assert "do not belong together" in page.get_by_role("alert").inner_text()
+    look(page, "sign-in-refused")
+    sign_in(page, office, "nobody-here", "wrong")
+    assert page.get_by_role("heading", name="Signing in is paused").is_visible()
+    look(page, "locked-out")
+
+
+def test_a_fault_in_a_form_stands_at_its_field_and_is_read_out(open_page):
+    page = open_page("/sites/works/people/", as_="lead")
+    page.get_by_label("Name to sign in with").fill("not a name")
+    page.get_by_role("button", name="Invite").click()
+    field = page.get_by_label("Name to sign in with")
+    assert field.get_attribute("aria-invalid") == "true"
+    told = page.locator(f"#{field.get_attribute('aria-describedby').split()[-1]}").inner_text()
+    assert "valid username" in told
+    look(page, "invite-refused")
 
 
 def test_the_theme_is_kept_and_the_page_stays(open_page):

@@ -1,0 +1,23 @@
+"""Looking at a page as axe does, and keeping a picture of it for people to look at."""
+
+import os
+from pathlib import Path
+
+from axe_playwright_python.sync_playwright import Axe
+
+
+def grave(page):
+    """The violations axe calls serious or critical, with where they are."""
+    return [
+        f"{found['id']}: {[node['target'] for node in found['nodes']]} {found['nodes'][0]['failureSummary']}"
+        for found in Axe().run(page).response["violations"]
+        if found["impact"] in ("serious", "critical")
+    ]
+
+
+def keep(page, name):
+    """Keep a screenshot where LAPEL_SCREENSHOTS says, for people to look at."""
+    folder = os.environ.get("LAPEL_SCREENSHOTS")
+    if folder:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=Path(folder) / f"{name}.png", full_page=True)
