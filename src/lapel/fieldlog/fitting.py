@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lapel.fieldlog.conflicts import recorded_twice
 from lapel.fieldlog.order import Act
-from lapel.fieldlog.preparation import PortLog
+from lapel.fieldlog.preparation import PortLog, PreparationLog
 from lapel.fieldlog.runs import RunLog
 from lapel.fieldlog.train_state import TrainState
 
@@ -22,15 +22,7 @@ class Fitting(TrainState):
             self._fitted_again(port, run, act)
             return
         if run is None:
-            run = RunLog(
-                code,
-                self.code,
-                port.letter,
-                preparation.number,
-                preparation.value("pump"),
-                preparation.value("splitter"),
-            )
-            self.findings.runs[code] = run
+            run = self._new_run(code, port, preparation)
         elif run.fit_entry is None:
             pass  # only its removal was known
         elif (run.train, run.port) != (self.code, port.letter):
@@ -63,17 +55,8 @@ class Fitting(TrainState):
             return
         run = self.findings.runs.get(code)
         if run is None:
-            preparation = self._preparation(act)
-            run = RunLog(
-                code,
-                self.code,
-                port.letter,
-                preparation.number,
-                preparation.value("pump"),
-                preparation.value("splitter"),
-            )
+            run = self._new_run(code, port, self._preparation(act))
             run.missing.append("fitting")
-            self.findings.runs[code] = run
         run.saw(act)
         if on_it is not None:
             samplers = (on_it.sampler, code)
@@ -91,6 +74,13 @@ class Fitting(TrainState):
         run.removal = act
         if run.on is None or run.on == (self.code, port.letter):
             run.removed_at = act.at
+
+    def _new_run(self, code: str, port: PortLog, preparation: PreparationLog) -> RunLog:
+        """Open the record of a sampler nobody named before, on this port of the train as it is put together now."""
+        pump, splitter = preparation.value("pump"), preparation.value("splitter")
+        run = RunLog(code, self.code, port.letter, preparation.number, pump, splitter)
+        self.findings.runs[code] = run
+        return run
 
     def packed(self, act: Act, letter: str) -> None:
         """Note that the sampler on a port is in a sealed parcel, and so no longer on the port."""

@@ -22,9 +22,6 @@ from lapel.hygiene.air import Air, water_vapour_pressure
 DENSITY_CONTROLLED = 0.5
 """Exponent of a float whose drag is governed by the density of the gas: the usual case above some 0.5 L/min."""
 
-VISCOSITY_CONTROLLED = 0.0
-"""Exponent of a float whose drag is governed by viscosity alone, which air pressure hardly changes."""
-
 _float_exponent = Condition(
     lambda exponent: 0.0 <= exponent <= 0.5,
     "between 0 (viscosity decides) and 0.5 (density decides)",

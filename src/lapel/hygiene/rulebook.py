@@ -15,8 +15,6 @@ EFFECTS: tuple[Effect, ...] = ("remark", "qualified", "at least", "at most", "pa
 Bound: TypeAlias = Literal["above", "from", "below", "is", "not recorded"]
 """How a tier is crossed: above (>), from (>=) or below (<) a number; a claim that is true; a fact nobody recorded."""
 
-BOUNDS: tuple[Bound, ...] = ("above", "from", "below", "is", "not recorded")
-
 Certainty: TypeAlias = Literal["read", "known", "judgement"]
 """Whether the clause was read, is known from the named document without having been re-read, or is judgement."""
 

@@ -28,11 +28,6 @@ class SamplerRun:
         """Whether this flow keeps every sampler inside its volume window."""
         return self.flow_low_lpm * (1 - _MEETS) <= flow_lpm <= self.flow_high_lpm * (1 + _MEETS)
 
-    @property
-    def middle_lpm(self) -> float:
-        """The flow with equal room, as a ratio, to either end."""
-        return math.sqrt(self.flow_low_lpm * self.flow_high_lpm)
-
 
 @dataclass(frozen=True)
 class ExpectedMass:

@@ -110,19 +110,6 @@ class WorkersPosterior:
         (p,) = between(0, 1, probabilities=probabilities)
         return np.asarray(np.sin(self._phi.quantiles(np.atleast_1d(p).ravel())[0]) ** 2)
 
-    def probability_share_above(self, share: float) -> float:
-        """
-        Probability that the between-worker share of the variance is above a value.
-
-        Raises
-        ------
-        ValueError
-            `share` is not between 0 and 1.
-        """
-        (value,) = between(0, 1, share=share)
-        phi = np.arcsin(np.sqrt(value))
-        return float(1.0 - self._phi.cdf(np.array([[phi]]))[0, 0])
-
     @cached_property
     def _points(self) -> tuple[Array, Array, Array, Array]:
         """The posterior as weighted points: mu, sigma within, sigma between, weight; each of shape (k,)."""
@@ -169,36 +156,6 @@ class WorkersPosterior:
         with np.errstate(divide="ignore", invalid="ignore"):
             z = np.where(across > 0, (centre - x) / across, np.sign(centre - x) * np.inf)
         return float(np.sum(weight * ndtr(z)))
-
-    def fold_range(self, probabilities: ArrayLike = (0.05, 0.5, 0.95)) -> Array:
-        """
-        Quantiles of the fold range that holds 95 % of workers' own means: exp(3.92 sigma_between).
-
-        Parameters
-        ----------
-        probabilities : array_like, shape (q,)
-            Strictly between 0 and 1.
-
-        Returns
-        -------
-        ndarray of float64, shape (q,)
-            1 when all workers are alike. [-]
-
-        Notes
-        -----
-        The ratio of the 97.5th to the 2.5th percentile of the workers' means [1]_. From the weighted points of
-        the posterior, whose spacing limits the accuracy to about 1 %.
-
-        References
-        ----------
-        .. [1] Rappaport, Kromhout, Symanski, Am Ind Hyg Assoc J 54 (1993) 654.
-        """
-        (p,) = between(0, 1, probabilities=probabilities)
-        _, _, across, weight = self._points
-        order = np.argsort(across)
-        share = np.cumsum(weight[order]) - 0.5 * weight[order]
-        ln_between = np.interp(np.atleast_1d(p).ravel(), share, across[order])
-        return np.asarray(np.exp(2 * 1.959963984540054 * ln_between))
 
     def probability_not_one_group(self, ratio: float = _ONE_GROUP_RATIO) -> float:
         """
