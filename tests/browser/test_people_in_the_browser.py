@@ -89,7 +89,7 @@ def test_a_fault_in_a_form_stands_at_its_field_and_is_read_out(open_page):
     field = page.get_by_label("Name to sign in with")
     assert field.get_attribute("aria-invalid") == "true"
     told = page.locator(f"#{field.get_attribute('aria-describedby').split()[-1]}").inner_text()
-    assert "valid username" in told
+    assert "no spaces. Nobody was invited." in told
     look(page, "invite-refused")
 
 

@@ -16,6 +16,7 @@ ROLE_WORDS = {
     Membership.Role.REVIEWER: "reviewer: reads everything but names, histories too",
     Membership.Role.VIEWER: "viewer: reads surveys and figures",
 }
+NAME_RULE = "Letters, digits and . + - _ @, no spaces."
 PASSWORD_HINT = (
     "At least 12 characters, the longer the better; several plain words do well. Spaces count. It must not be one "
     "that everybody uses, nor like your own name."
@@ -105,8 +106,8 @@ class InviteForm(forms.Form):
     username = forms.CharField(
         label="Name to sign in with",
         max_length=150,
-        validators=[UnicodeUsernameValidator()],
-        help_text="Letters, digits and . + - _ @. If the person already has an account on this server, its name.",
+        validators=[UnicodeUsernameValidator(message=NAME_RULE + " Nobody was invited.")],
+        help_text=NAME_RULE + " If the person already has an account on this server, type that.",
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false", "autocapitalize": "off"}),
     )
     role = forms.ChoiceField(
