@@ -1,5 +1,6 @@
 """
-Write `docs/reference/survey-folder.md` and the JSON Schemas beside it from the layout of the survey folder.
+Write `docs/reference/survey-folder.md`, `docs/reference/plan-tables.md` and the JSON Schemas beside them from the layout
+of the survey folder.
 
 Run `python docs/make_survey_folder.py` after changing the layout or a kind of entry; a test holds that they agree.
 """
@@ -10,6 +11,7 @@ import json
 import sys
 from pathlib import Path
 
+from lapel.exchange.plan_folder.layout import HAND, PLAN, PLAN_TABLES
 from lapel.exchange.survey_folder.columns import Column, Document, Table
 from lapel.exchange.survey_folder.layout import (
     FILE_LIMITS_MB,
@@ -24,6 +26,7 @@ from lapel.exchange.survey_folder.schemas import described, schema_names, schema
 
 REFERENCE = Path(__file__).parent / "reference"
 PAGE = REFERENCE / "survey-folder.md"
+PLAN_PAGE = REFERENCE / "plan-tables.md"
 SCHEMAS = REFERENCE / "schemas"
 
 HEAD = """# The survey folder
@@ -77,6 +80,32 @@ prints: two folders with the same hash hold the same inputs.
 
 The tables below are written from the program's own layout (`python docs/make_survey_folder.py`). The same is
 published as [JSON Schemas](schemas/), a table's over its rows with empty cells left out.
+"""
+
+PLAN_HEAD = """# The plan's tables
+
+What `lapel plan FOLDER` needs beside the tables a survey folder has anyway (groups.csv, workers.csv, agents.csv,
+limits.csv, methods.csv, media.csv, equipment/pumps.csv, equipment/splitters.csv; see [The survey
+folder](survey-folder.md), whose rules for cells hold here too). They lie in the folder `plan`; `examples/plan` is a
+complete one. How to go about it: [Plan a survey](../how-to/plan-a-survey.md).
+
+    plan/plan.toml          strategy, draw, air, splitters, crew, rates
+    plan/wanted.csv         what is to be learned, of whom
+    plan/days.csv plan/technicians.csv
+    plan/laboratory.csv     what the laboratory said of each method
+    plan/media.csv plan/workers.csv plan/areas.csv      (where needed)
+
+Each pump needs its lowest and highest flow, each method its flow window and reporting limit; nothing is assumed. A
+group works one pattern of shift: one start and one length. All faults of all files are told at once.
+
+The tables below are written from the program's own layout (`python docs/make_survey_folder.py`); the same is published
+as [JSON Schemas](schemas/).
+"""
+
+HAND_NOTE = """## A plan edited by hand
+
+`lapel plan FOLDER --write-hand FILE` writes the plan as this table, `lapel plan FOLDER --checked FILE` reads it back:
+every fault is said, nothing is put right. The kinds of samplers are those the plan prints.
 """
 
 LIMITS_NOTE = """A limit is either written out (authority, kind, value, unit, averaging time, source, day looked
@@ -181,6 +210,15 @@ def page() -> str:
     return "\n".join(lines).rstrip("\n") + "\n"
 
 
+def plan_page() -> str:
+    """The page of the plan's tables as text."""
+    lines = [PLAN_HEAD, *section(PLAN, "##"), "`[notes]` holds free notes, one a key, that go into the plan.", ""]
+    for table in PLAN_TABLES:
+        lines += section(table, "##")
+    lines += [HAND_NOTE, *section(HAND)]
+    return "\n".join(lines).rstrip("\n") + "\n"
+
+
 def schema_text(name: str) -> str:
     """One schema as it is published."""
     return json.dumps(schema_of(schema_names()[name]), indent=2, ensure_ascii=False) + "\n"
@@ -188,6 +226,7 @@ def schema_text(name: str) -> str:
 
 if __name__ == "__main__":
     PAGE.write_text(page(), encoding="utf-8")
+    PLAN_PAGE.write_text(plan_page(), encoding="utf-8")
     SCHEMAS.mkdir(exist_ok=True)
     for stale in set(SCHEMAS.glob("*.schema.json")) - {SCHEMAS / name for name in schema_names()}:
         stale.unlink()

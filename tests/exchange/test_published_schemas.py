@@ -35,6 +35,7 @@ def as_json(value):
 
 def test_the_page_is_written_from_the_layout():
     assert published.PAGE.read_text(encoding="utf-8") == published.page(), "run: python docs/make_survey_folder.py"
+    assert published.PLAN_PAGE.read_text(encoding="utf-8") == published.plan_page()
 
 
 def test_the_schemas_are_written_from_the_layout():
@@ -60,7 +61,7 @@ def test_the_examples_fit_the_schemas(example):
             for path in sorted(example.glob("log/*.jsonl")):
                 for line in path.read_text(encoding="utf-8").splitlines():
                     jsonschema.validate(json.loads(line), schema(name))
-    assert checked > 20
+    assert checked > 16
 
 
 @pytest.mark.parametrize(

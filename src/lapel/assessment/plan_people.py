@@ -129,6 +129,6 @@ def _draw_words(draw: RandomDraw, members: tuple[str, ...], size: DrawSize) -> s
     enough = "" if number >= size.exact else f"; {size.exact} would make it 90 % or more"
     who = "the most exposed one" if size.top_members == 1 else f"one of the {size.top_members} most exposed"
     return (
-        f"{number} of {len(members)} drawn at random, seed “{draw.seed}” ({draw.method}); the chance that {who} is among "
-        f"them is {100 * chance:.0f} %{enough}"
+        f"{number} of {len(members)} drawn at random, seed “{draw.seed}” ({draw.method}); the chance that {who} is "
+        f"among them is {100 * chance:.0f} %{enough}"
     )

@@ -288,7 +288,8 @@ def _train(
     ports: tuple[PlannedPort, ...],
     inputs: PlanInputs,
 ) -> PlannedTrain:
-    flows, warnings = None, ()
+    flows: SplitterFlows | None = None
+    warnings: tuple[Fragility, ...] = ()
     if splitter and len({port.letter for port in ports}) == len(ports):
         flows, warnings = as_set(ports, inputs)
     return PlannedTrain(code, day, worker, pump, splitter, technician, hang_at_min, ports, flows, warnings)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
@@ -98,7 +100,7 @@ def _cannot(console: Console, plan: SurveyPlan) -> None:
     console.print()
 
 
-def _show(console: Console, title: str, names: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+def _show(console: Console, title: str, names: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> None:
     table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, show_edge=False)
     for place, name in enumerate(names):
         table.add_column(name, overflow="fold", no_wrap=place == 0)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from lapel.exchange.plan_folder.layout import HAND, PLAN, PLAN_TABLES
 from lapel.exchange.survey_folder.cells import range_text
 from lapel.exchange.survey_folder.columns import Column, Document, Table
 from lapel.exchange.survey_folder.layout import LABORATORY, SURVEY, TABLES
@@ -38,8 +39,10 @@ def schema_names() -> Mapping[str, Table | Document | None]:
         "survey.schema.json": SURVEY,
         "laboratory.schema.json": LABORATORY,
         "log-device-entry.schema.json": None,
+        "plan.schema.json": PLAN,
+        "plan-by-hand.schema.json": HAND,
     }
-    for table in (*TABLES, *log_tables().values()):
+    for table in (*TABLES, *PLAN_TABLES, *log_tables().values()):
         named[table.file.removesuffix(".csv").replace("/", "-") + ".schema.json"] = table
     return dict(sorted(named.items()))
 

@@ -1,0 +1,96 @@
+"""`lapel scope`: agents by name, number or pasted list; limits side by side; what comes near is asked."""
+
+import pytest
+
+from lapel.assessment.scope import arguments_for, asked_lines, scope
+from lapel.cli.main import main
+from lapel.reference import library
+
+SHEET = """\
+3.2 Mixtures
+Toluene   CAS-No.: 108-88-3   EC-No.: 203-625-9   REACH No. 01-2119471310-51   >= 30 - < 50 %
+* 2-Butanone; 78-93-3; 201-159-0; 10-25 %
+ethylbenzene\t100-41-4\t5 %
+"""
+
+
+def shown(capsys, monkeypatch, *arguments):
+    monkeypatch.setenv("COLUMNS", "200")
+    code = main(["scope", *arguments])
+    return code, capsys.readouterr().out
+
+
+def test_a_pasted_list_gives_numbers_and_names_without_shares_and_other_registers():
+    lines = asked_lines([SHEET])
+    assert [(line.numbers, line.name) for line in lines[1:]] == [
+        (("108-88-3",), "Toluene"),
+        (("78-93-3",), "2-Butanone"),
+        (("100-41-4",), "ethylbenzene"),
+    ]
+
+
+@pytest.mark.parametrize("text", ["toluene", "108-88-3", "Toluol", "methyl-benzene"])
+def test_name_synonym_and_number_lead_to_the_same_substance(text):
+    (found,) = scope(asked_lines([text]), library())
+    assert found.substance.cas == "108-88-3"
+    assert found.question == ""
+
+
+def test_a_close_match_is_a_question_and_nothing_is_chosen(capsys, monkeypatch):
+    (found,) = scope(asked_lines(["tolune"]), library())
+    assert found.substance is None
+    assert found.limits == ()
+    code, text = shown(capsys, monkeypatch, "tolune")
+    assert code == 1
+    assert "Do you mean Toluene (108-88-3)?" in text
+    assert "US-OSHA" not in text
+
+
+def test_a_number_with_a_slip_of_the_pen_is_a_question():
+    """CAS check digit: 1*8 + 2*8 + 3*8 + 4*0 + 5*1 = 53, so 108-88-3 and not 108-88-4."""
+    (found,) = scope(asked_lines(["108-88-4"]), library())
+    assert found.substance is None
+    assert "check digit does not fit" in found.question
+
+
+def test_a_name_that_is_another_substance_than_the_number_is_asked():
+    (found,) = scope(asked_lines(["Benzene 108-88-3"]), library())
+    assert found.substance.name == "Toluene"
+    assert "which is meant?" in found.question
+
+
+def test_every_packaged_limit_is_shown_with_its_day(capsys, monkeypatch):
+    code, text = shown(capsys, monkeypatch, "toluene")
+    assert code == 0
+    rows = library().limits_for("108-88-3")
+    assert len(rows) > 4
+    for limit in rows:
+        day = limit.source.as_of.isoformat() if limit.source.as_of else "undated"
+        assert any(
+            limit.authority in line and limit.limit_type in line and f"{limit.value:g}" in line and day in line
+            for line in text.splitlines()
+        ), limit
+
+
+def test_law_binds_first_and_the_stricter_guide_value_is_named():
+    """Benzene: 29 CFR 1910.1028 prints 1 ppm; the NIOSH recommendation is 0.1 ppm."""
+    shelves = library()
+    shift = next(
+        a for a in arguments_for(shelves.limits_for("71-43-2"), shelves.substance("benzene")) if a.about == "shift"
+    )
+    assert (shift.binding.authority, shift.binding.value, shift.binding.unit) == ("US-OSHA", 1.0, "ppm")
+    assert (shift.stricter.authority, shift.stricter.value) == ("US-NIOSH", 0.1)
+
+
+def test_a_list_in_a_file_is_read_as_its_lines(tmp_path, capsys, monkeypatch):
+    file = tmp_path / "section-3.txt"
+    file.write_text(SHEET, encoding="utf-8")
+    code, text = shown(capsys, monkeypatch, str(file))
+    assert code == 1  # the heading is no substance, and is asked
+    for name in ("Toluene", "2-Butanone", "Ethylbenzene"):
+        assert f"{name}  CAS" in text
+
+
+def test_nothing_to_look_up_is_said(capsys):
+    assert main(["scope", "..."]) == 2
+    assert "Found no name and no CAS number" in capsys.readouterr().err
