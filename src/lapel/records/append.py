@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import islice
-from typing import Any
+from typing import Any, TypeAlias
 
 from django.contrib.auth.models import User
 from django.db import IntegrityError, connection, transaction
@@ -41,6 +41,9 @@ class Unreadable:
 
     record: Any
     problems: tuple[EntryProblem, ...]
+
+
+_Checked: TypeAlias = tuple[Entry | Unreadable, tuple[EntryProblem, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +119,8 @@ def append(
     django.db.DatabaseError
         Nothing was taken; the same entries can be handed in again.
     """
-    given = list(entries)
+    # Held against their kinds before the transaction: other writers do not wait for that.
+    given = [_checked(item, device) for item in entries]
     at = received_at or timezone.now()
     for attempt in range(1, _ATTEMPTS + 1):
         try:
@@ -225,7 +229,7 @@ class _Taking:
         self.rows: list[LogEntry] = []
         self.refused_rows: list[RefusedEntry] = []
 
-    def take(self, given: list[Entry | Unreadable]) -> Receipts:
+    def take(self, given: list[_Checked]) -> Receipts:
         for some in _in_lots(given):
             self._take_some(some)
         self._seal()
@@ -233,20 +237,15 @@ class _Taking:
         self.receipts.chain = broken_links([entry_of(row) for row in self.rows if row.entry_id in added])
         return self.receipts
 
-    def _take_some(self, given: Sequence[Entry | Unreadable]) -> None:
-        ids = {item.id for item in given if isinstance(item, Entry) and len(item.id) <= 120 and "\0" not in item.id}
-        kept = {row.entry_id: row for row in self._kept(ids)}
+    def _take_some(self, given: Sequence[_Checked]) -> None:
+        ids = [item.id for item, problems in given if isinstance(item, Entry) and not problems]
+        kept = {row.entry_id: row for row in LogEntry.objects.filter(survey=self.survey, entry_id__in=ids)}
         new: dict[str, LogEntry] = {}
         again: list[Entry] = []
-        for item in given:
+        for item, problems in given:
             if isinstance(item, Unreadable):
-                self._refuse(item.record, item.problems)
-                continue
-            problems = (
-                *check_entry(item),
-                *frame_problems(item, from_device=self.device.code if self.device else None),
-            )
-            if problems:
+                self._refuse(item.record, problems)
+            elif problems:
                 self._refuse(_as_sent(item), problems, entry=item)
             elif item.id in kept or item.id in new:
                 again.append(item)
@@ -256,10 +255,6 @@ class _Taking:
         kept |= new
         for entry in again:
             self._compare(entry, kept[entry.id])
-
-    def _kept(self, ids: set[str]) -> Iterable[LogEntry]:
-        holdable_ids = [text for text in ids if holdable(text, 120) == text]
-        return LogEntry.objects.filter(survey=self.survey, entry_id__in=holdable_ids) if holdable_ids else ()
 
     def _row(self, entry: Entry) -> LogEntry:
         return LogEntry(
@@ -363,7 +358,13 @@ def _one_at_a_time() -> None:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
 
 
-def _in_lots(given: list[Entry | Unreadable]) -> Iterator[list[Entry | Unreadable]]:
+def _checked(item: Entry | Unreadable, device: Device | None) -> _Checked:
+    if isinstance(item, Unreadable):
+        return item, item.problems
+    return item, (*check_entry(item), *frame_problems(item, from_device=device.code if device else None))
+
+
+def _in_lots(given: list[_Checked]) -> Iterator[list[_Checked]]:
     waiting = iter(given)
     while lot := list(islice(waiting, AT_ONCE)):
         yield lot

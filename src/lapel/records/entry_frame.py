@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import secrets
 import time
 import uuid
@@ -20,6 +21,7 @@ LONGEST_TEXT = 20_000
 """Characters of one field or reason; a note is not a book. [-]"""
 
 LARGEST_SEQUENCE = 2**63 - 1
+_UNHOLDABLE = re.compile("[\0\ud800-\udfff]")
 _LONGEST = {"id": 120, "device": 120, "author": 120, "corrects": 120, "previous_hash": 64, "hash": 64, "origin": 300}
 
 
@@ -92,7 +94,7 @@ def _texts(entry: Entry) -> Iterator[tuple[str, str]]:
 
 
 def _can_be_held(text: str) -> bool:
-    return "\0" not in text and not any("\ud800" <= letter <= "\udfff" for letter in text)
+    return _UNHOLDABLE.search(text) is None
 
 
 def _instants(entry: Entry) -> Iterator[tuple[str, datetime]]:
