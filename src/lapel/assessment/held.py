@@ -22,7 +22,7 @@ from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
 from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.fieldlog import Day, fold
-from lapel.records.models import Delivery, LogEntry, Survey
+from lapel.records.models import Delivery, Survey
 from lapel.records.models.kept import Kept
 from lapel.reference import PACKAGED
 
@@ -142,11 +142,12 @@ def records_mark(survey: Survey) -> Mark:
     """
     Return values that differ whenever anything an assessment rests on has changed; one query.
 
-    The last receipt of the log and the hash of its last delivery, and of every other table how many versions its
+    The hash of the log's last delivery, which covers all before it, and of every other table how many versions its
     history holds and when the last was written. Histories only grow, so a count shows every change, also one that was
     written earlier and became visible later; the instant tells a restored database from the one before.
     """
-    asked: list[Subquery] = [*_of_the_log()]
+    deliveries = Delivery.objects.filter(survey_id=OuterRef("pk")).order_by("-pk")
+    asked: list[Subquery] = [Subquery(deliveries.values("hash")[:1])]
     asked += _versions(Survey, "id", "pk")
     asked += _versions(type(survey.site), "id", "site_id")
     for name in OF_THE_SITE:
@@ -183,12 +184,6 @@ def _versions(model: object, name: str, outer: str) -> tuple[Subquery, Subquery]
     assert issubclass(model, Kept)  # every table an assessment rests on keeps its history
     versions = model.history.filter(**{name: OuterRef(outer)})
     return _one(versions, name, Count("history_id")), _one(versions, name, Max("history_date"))
-
-
-def _of_the_log() -> tuple[Subquery, Subquery]:
-    deliveries = Delivery.objects.filter(survey_id=OuterRef("pk")).order_by("-pk")
-    entries = LogEntry.objects.filter(survey_id=OuterRef("pk"))
-    return _one(entries, "survey_id", Max("receipt")), Subquery(deliveries.values("hash")[:1])
 
 
 def _one(rows: QuerySet[Any], by: str, what: Count | Max) -> Subquery:

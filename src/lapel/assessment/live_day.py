@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal, TypeAlias
@@ -72,9 +72,11 @@ class TrainNow:
         return any(port.state == "running" for port in self.ports)
 
 
-def live_day(survey: inputs.Survey, day: Day, book: RuleBook, now: datetime) -> list[TrainNow]:
+def live_day(
+    survey: inputs.Survey, day: Day, book: RuleBook, now: datetime, trains: Iterable[TrainDay] | None = None
+) -> list[TrainNow]:
     """
-    Say how every train of a survey stands.
+    Say how the trains of a survey stand.
 
     Parameters
     ----------
@@ -84,10 +86,13 @@ def live_day(survey: inputs.Survey, day: Day, book: RuleBook, now: datetime) -> 
         Which looks at a running pump it wants.
     now : datetime
         The instant.
+    trains : iterable of TrainDay, optional
+        Which of them; all, if left out.
     """
+    wanted = train_days(day, ZoneInfo(survey.site.zone)) if trains is None else trains
     bench = FlowBench(survey.meters, PlaceAir(survey.site, day.conditions))
     known = frozenset(survey.meters)
-    return [_train(one, bench, known, book, now) for one in train_days(day, ZoneInfo(survey.site.zone))]
+    return [_train(one, bench, known, book, now) for one in wanted]
 
 
 def measurable(flow_round: FlowRound | None, meters: frozenset[str]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from zoneinfo import ZoneInfo
@@ -65,9 +65,11 @@ class TrainReady:
         return not self.missing and not any(port.missing for port in self.ports)
 
 
-def preparedness(survey: inputs.Survey, day: Day, book: RuleBook) -> list[TrainReady]:
+def preparedness(
+    survey: inputs.Survey, day: Day, book: RuleBook, trains: Iterable[TrainDay] | None = None
+) -> list[TrainReady]:
     """
-    Say how every train of a survey was prepared.
+    Say how the trains of a survey were prepared.
 
     Parameters
     ----------
@@ -75,9 +77,12 @@ def preparedness(survey: inputs.Survey, day: Day, book: RuleBook) -> list[TrainR
         What is on record, and what its log amounts to.
     book : RuleBook
         What it wants of readings, warm-up, charge and leak checks.
+    trains : iterable of TrainDay, optional
+        Which of them; all, if left out.
     """
+    wanted = train_days(day, ZoneInfo(survey.site.zone)) if trains is None else trains
     judge = _Preparedness(survey, day, book)
-    return [judge.train(one) for one in train_days(day, ZoneInfo(survey.site.zone))]
+    return [judge.train(one) for one in wanted]
 
 
 class _Preparedness:

@@ -8,6 +8,10 @@ from datetime import date, datetime
 from lapel.assessment.field_days import TrainDay
 
 
+TRAINS_A_PAGE = 30
+"""Trains of a day on one page; a day with more has more pages."""
+
+
 def days_of(trains: Iterable[TrainDay]) -> list[date]:
     """Return the days of a survey's trains, each once, in order."""
     return sorted({one.on for one in trains})

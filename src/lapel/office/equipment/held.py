@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections import OrderedDict
 from threading import Lock
 
-from django.db.models import OuterRef, Subquery
-
 from lapel.records.equipment_history import EquipmentHistory, equipment_history
-from lapel.records.models import Delivery, LogEntry, Site
+from lapel.records.models import Delivery, Site
 
 MOST_HELD = 8
 
-_held: OrderedDict[tuple[str, int], tuple[tuple[int, str], EquipmentHistory]] = OrderedDict()
+_held: OrderedDict[tuple[str, int], tuple[str, EquipmentHistory]] = OrderedDict()
 _door = Lock()
 
 
@@ -30,9 +28,7 @@ def held_history(site: Site) -> EquipmentHistory:
         return known[1]
 
 
-def _mark(site: Site) -> tuple[int, str]:
-    """Return what differs whenever an entry came in: the last receipt, and the hash of the last delivery."""
-    last = Delivery.objects.filter(survey__site=OuterRef("survey__site")).order_by("-pk").values("hash")[:1]
-    found = LogEntry.objects.filter(survey__site=site).order_by("-receipt").annotate(delivery=Subquery(last))
-    row = found.values_list("receipt", "delivery").first()
-    return (row[0], row[1] or "") if row else (0, "")
+def _mark(site: Site) -> str:
+    """Return what differs whenever an entry came in: the hash of the last delivery, which covers all before it."""
+    deliveries = Delivery.objects.filter(survey__site=site).order_by("-pk")
+    return deliveries.values_list("hash", flat=True).first() or ""

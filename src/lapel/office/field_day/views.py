@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from typing import cast
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -15,6 +16,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from lapel.assessment.field_days import train_days
 from lapel.assessment.held import CannotAssess, day_until, held_assessment, held_survey
 from lapel.assessment.live_day import TrainNow, live_day
 from lapel.fieldlog import KINDS
@@ -24,7 +26,7 @@ from lapel.office.field_day.correcting import as_it_counts, correct_fields
 from lapel.office.field_day.forms import CorrectionForm, DistinctForm, ReasonForm
 from lapel.office.field_day.refusals import open_refusals, refused_for, settle
 from lapel.office.of_survey import cannot_assess_page, survey_page
-from lapel.office.which_day import chosen_day, chosen_instant, days_of
+from lapel.office.which_day import TRAINS_A_PAGE, chosen_day, chosen_instant, days_of
 from lapel.records.access import entry_for, survey_for
 from lapel.records.append import EntryRefused, append_correction
 from lapel.records.log_reading import entry_of
@@ -32,6 +34,8 @@ from lapel.records.models import LogEntry, Survey
 from lapel.reference import PACKAGED, rule_book
 
 ENTRIES_A_PAGE = 100
+MOST_LISTED = 50
+"""Conflicts, remarks and the like on one page; more are counted, and come up as these are settled."""
 
 
 @login_required
@@ -48,11 +52,13 @@ def field(request: HttpRequest, survey: str) -> HttpResponse:
     now = timezone.now()
     asked = chosen_instant(request.GET.get("at", ""))
     seen = day_until(data, asked) if asked else day
-    trains = live_day(data, seen, rule_book(data.rule_book), asked or now)
-    days = days_of(train.prepared for train in trains)
+    trains = train_days(seen, zone)
+    days = days_of(trains)
     wanted = request.GET.get("day", "") or (asked.astimezone(zone).date().isoformat() if asked else "")
     on = chosen_day(days, wanted, now.astimezone(zone).date())
-    mine = [train for train in trains if train.prepared.on == on]
+    of_day = [one for one in trains if one.on == on]
+    live = sorted(live_day(data, seen, rule_book(data.rule_book), asked or now, of_day), key=_needs_a_look)
+    page = Paginator(live, TRAINS_A_PAGE).get_page(request.GET.get("page"))
     by_id = {entry.id: entry for entry in data.entries} if seen.conflicts else {}
     context = {
         "zone": zone,
@@ -61,13 +67,22 @@ def field(request: HttpRequest, survey: str) -> HttpResponse:
         "at": asked,
         "bad_at": bool(request.GET.get("at")) and asked is None,
         "now": asked or now,
-        "trains": [{**showing.train_cells(train), "looks": list(showing.looks(train))} for train in mine],
-        "conflicts": [showing.conflict_cells(one, seen, by_id) for one in seen.conflicts],
-        "unusable": seen.unusable,
-        "remarks": seen.remarks,
+        "trains": [{**showing.train_cells(train), "looks": list(showing.looks(train))} for train in page],
+        "page": page,
+        "query": "&" + urlencode({"day": on or "", "at": request.GET.get("at", "")}),
+        "count": len(live),
+        "running": sum(1 for train in live if train.is_running),
+        "overdue": sum(1 for train in live if train.due_in_min is not None and train.due_in_min < 0.0),
+        "conflicts": [showing.conflict_cells(one, seen, by_id) for one in seen.conflicts[:MOST_LISTED]],
+        "conflict_count": len(seen.conflicts),
+        "unusable": seen.unusable[:MOST_LISTED],
+        "unusable_count": len(seen.unusable),
+        "remarks": seen.remarks[:MOST_LISTED],
+        "remark_count": len(seen.remarks),
+        "most": MOST_LISTED,
         "clocks": [showing.clock_cells(clock) for clock in seen.clocks.values()],
-        "refusals": open_refusals(record),
-        "charts": [] if asked else _charts(record, mine),
+        "refusals": list(open_refusals(record)[:MOST_LISTED]),
+        "charts": [] if asked else _charts(record, list(page)),
     }
     return survey_page(request, "field_day/field.html", record, "field", context)
 
@@ -216,6 +231,12 @@ def refused(request: HttpRequest, survey: str, refused: int) -> HttpResponse:
     }
     status = 422 if form.errors else 200
     return survey_page(request, "field_day/refused.html", kept_apart.survey, "field", context, status=status)
+
+
+def _needs_a_look(train: TrainNow) -> tuple[bool, float, bool, str]:
+    """Order of the live day: what is due soonest first, then what runs, then the rest by code."""
+    due = train.due_in_min
+    return due is None, due or 0.0, not train.is_running, train.prepared.preparation.train
 
 
 def _charts(record: Survey, trains: list[TrainNow]) -> list[dict[str, object]]:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from lapel.assessment.field_days import train_days
 from lapel.assessment.held import CannotAssess, held_survey
 from lapel.assessment.preparedness import preparedness
 from lapel.office.of_survey import cannot_assess_page, survey_page
 from lapel.office.prepare.showing import train_cells
-from lapel.office.which_day import chosen_day, days_of
+from lapel.office.which_day import TRAINS_A_PAGE, chosen_day, days_of
 from lapel.records.access import survey_for
 from lapel.reference import PACKAGED, rule_book
 
@@ -29,15 +31,20 @@ def prepare(request: HttpRequest, survey: str) -> HttpResponse:
             request, record, "prepare", CannotAssess([f"The rule book “{data.rule_book}” is not on this server."])
         )
     zone = ZoneInfo(data.site.zone)
-    trains = preparedness(data, day, rule_book(data.rule_book))
-    days = days_of(train.prepared for train in trains)
+    trains = train_days(day, zone)
+    days = days_of(trains)
     on = chosen_day(days, request.GET.get("day", ""), timezone.now().astimezone(zone).date())
-    mine = [train_cells(train, zone) for train in trains if train.prepared.on == on]
+    prepared = preparedness(data, day, rule_book(data.rule_book), [one for one in trains if one.on == on])
+    prepared.sort(key=lambda train: train.is_ready)
+    page = Paginator(prepared, TRAINS_A_PAGE).get_page(request.GET.get("page"))
     context = {
+        "page": page,
+        "query": f"&day={on}",
         "zone": zone,
         "days": days,
         "on": on,
-        "trains": mine,
-        "ready": sum(1 for train in mine if train["is_ready"]),
+        "trains": [train_cells(train, zone) for train in page],
+        "count": len(prepared),
+        "ready": sum(1 for train in prepared if train.is_ready),
     }
     return survey_page(request, "prepare/prepare.html", record, "prepare", context)
