@@ -1,6 +1,5 @@
 """
-Write `docs/reference/survey-folder.md`, `docs/reference/plan-tables.md` and the JSON Schemas beside them from the layout
-of the survey folder.
+Write `docs/reference/survey-folder.md`, `docs/reference/plan-tables.md` and the JSON Schemas from the layouts of both.
 
 Run `python docs/make_survey_folder.py` after changing the layout or a kind of entry; a test holds that they agree.
 """

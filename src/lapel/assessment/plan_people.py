@@ -80,7 +80,7 @@ def sought(question: Question, inputs: PlanInputs) -> Sought:
     """
     if question.worker:
         count = question.results or 1
-        return Sought(question, count, {question.worker: count}, f"{_results(count)}, as asked", "the worker named")
+        return Sought(question, count, {question.worker: count}, f"{_results(count)}, as asked.", "the worker named")
     members = inputs.members(question.group)
     size = workers_to_draw(len(members))
     wanted, power, repeats = None, (), 1
@@ -96,7 +96,7 @@ def sought(question: Question, inputs: PlanInputs) -> Sought:
         count, how_many = size.exact, f"{_results(size.exact)}: as many as the draw needs. {size.words}"
     else:
         count = len(members) if question.who == "everybody" else len(question.named)
-        how_many = f"{_results(count)}: one of each worker"
+        how_many = f"{_results(count)}: one of each worker."
     if question.who == "draw":
         number = min(len(members), max(1, count // repeats))
         draw = draw_workers(members, number, seed=f"{inputs.seed}:{question.group}")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from lapel.assessment.inputs import LimitChoice, Method
 from lapel.assessment.plan_inputs import PlanInputs, Question
+from lapel.figures import significant
 from lapel.hygiene.concentration import to_mg_m3
 from lapel.planning import (
     AgentMethod,
@@ -180,7 +181,14 @@ def margins_of(question: Question, method: Method, limit_mg_m3: float, inputs: P
         margins.append(humidity_margin(inputs.air_humidity_percent, medium_kind=kind, tested_at_percent=tested))
     if inputs.air_temperature_k is not None:
         margins.append(temperature_margin(inputs.air_temperature_k))
-    margins.append(co_vapour_margin(2.0 * limit_mg_m3, question.others_mg_m3))
+    neighbours = co_vapour_margin(2.0 * limit_mg_m3, question.others_mg_m3)
+    if question.others_mg_m3:
+        own = significant(2.0 * limit_mg_m3)
+        words = (
+            f"{question.others_mg_m3:g} mg/m³ of other vapours share the bed with {own} of this one, twice its limit"
+        )
+        neighbours = replace(neighbours, reason=words)
+    margins.append(neighbours)
     return tuple(margins)
 
 

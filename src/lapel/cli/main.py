@@ -24,6 +24,7 @@ COMMANDS = (
     Command("assess", "assess a survey folder: standing, concentrations, shift averages, limits", "lapel.cli.assess"),
     Command("show-working", "print the calculation behind one sample", "lapel.cli.show_working"),
     Command("scope", "look agents up: limits side by side, methods, cautions", "lapel.cli.scope"),
+    Command("plan", "plan a survey: windows, people, days, pumps, with proof or gap", "lapel.cli.plan"),
     Command("judge", "judge a group of results against a limit", "lapel.cli.judge"),
     Command("demo", "start the demonstration in a browser", "lapel.cli.demo"),
     Command("serve", "serve the records to people in a browser", "lapel.cli.serve"),

@@ -175,11 +175,11 @@ def missing_lines(plan: SurveyPlan) -> list[tuple[str, str]]:
     ]
 
 
-def act_row(act: Act) -> tuple[str, str, str, str, str]:
-    """When, how long, what, which train, about what."""
+def act_row(act: Act) -> tuple[str, str, str, str, str, str]:
+    """When, how long, what, which train, whose, about what."""
     late = f" ({act.late_min} min late)" if act.late_min > 10 and not act.what.startswith(("read", "label")) else ""
     minutes = NOTHING if not act.minutes else str(act.minutes)
-    return clock(act.begins_min) + late, minutes, act.what, act.train or NOTHING, act.about
+    return clock(act.begins_min) + late, minutes, act.what, act.train or NOTHING, act.worker or NOTHING, act.about
 
 
 def cost_rows(products: Products) -> list[tuple[str, str, str, str]]:
