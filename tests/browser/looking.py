@@ -5,12 +5,15 @@ from pathlib import Path
 
 from axe_playwright_python.sync_playwright import Axe
 
+COLOURS_ONLY = {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
 
-def grave(page):
-    """The violations axe calls serious or critical, with where they are."""
+
+def grave(page, *, only_colours=False):
+    """The violations axe calls serious or critical, with where they are; a theme changes nothing but colours."""
+    options = {"resultTypes": ["violations"]} | (COLOURS_ONLY if only_colours else {})
     return [
         f"{found['id']}: {[node['target'] for node in found['nodes']]} {found['nodes'][0]['failureSummary']}"
-        for found in Axe().run(page).response["violations"]
+        for found in Axe().run(page, options=options).response["violations"]
         if found["impact"] in ("serious", "critical")
     ]
 
