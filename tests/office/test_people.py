@@ -318,3 +318,14 @@ def test_a_name_is_set_and_forgotten_for_good(as_person, cast):
     assert "Ottoline Fenwright" in client.get("/sites/works/names/").content.decode()
     client.post(f"/sites/works/names/{code}/", {"forget": "yes", "reason": "asked for it"})
     assert "Ottoline" not in client.get("/sites/works/names/").content.decode()
+
+
+def test_codes_with_a_stroke_in_them_have_pages_too(as_person, cast):
+    worker = cast.site.workers.order_by("code")[1]
+    worker.code = "W/7 b"
+    worker.save()
+    client = as_person(cast.lead)
+    page = client.get("/sites/works/names/").content.decode()
+    link = re.search(r'href="(/sites/works/names/W/7[^"]*)"', page).group(1)
+    assert "Name of W/7 b" in client.get(link).content.decode()
+    assert client.get("/sites/works/history/worker/W/7%20b/").status_code == 200

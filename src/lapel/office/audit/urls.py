@@ -6,7 +6,7 @@ from lapel.office.audit import views
 
 urlpatterns = [
     path("surveys/<str:survey>/history/", views.survey_history, name="survey-audit"),
-    path("surveys/<str:survey>/history/<str:kind>/<str:key>/", views.record_history, name="record-audit"),
+    path("surveys/<str:survey>/history/<str:kind>/<path:key>/", views.record_history, name="record-audit"),
     path("sites/<str:site>/history/", views.site_history, name="site-audit"),
-    path("sites/<str:site>/history/<str:kind>/<str:key>/", views.site_record_history, name="site-record-audit"),
+    path("sites/<str:site>/history/<str:kind>/<path:key>/", views.site_record_history, name="site-record-audit"),
 ]

@@ -29,5 +29,5 @@ urlpatterns = [
         name="member-second-factor-end",
     ),
     path("sites/<str:site>/names/", site_views.worker_names, name="worker-names"),
-    path("sites/<str:site>/names/<str:worker>/", site_views.worker_name, name="worker-name"),
+    path("sites/<str:site>/names/<path:worker>/", site_views.worker_name, name="worker-name"),
 ]
