@@ -18,6 +18,8 @@ TOLERANCE = 0.05
 """Change of flow in one run by which equipment is compared; what it means for a sample is for the rule book."""
 TOLERANCE_WORDS = "5 %"
 SOON_DAYS = 60
+MOST_RUNS = 100
+"""Runs drawn and listed on a page, the latest; the numbers above them speak of all."""
 FEW_RUNS = 4
 """Fewer runs than this say little about a pump or port, and the page says so."""
 
@@ -113,7 +115,7 @@ def drift_picture(drift: Drift, title: str, zone: ZoneInfo) -> Picture:
             f"{run.after_at.astimezone(zone):%Y-%m-%d}, {run.train} port {run.port}: {change_cell(run.change)}",
             run.same_meter,
         )
-        for run in drift.runs
+        for run in drift.runs[-MOST_RUNS:]
     ]
     drawn = drift_history(points, tolerance=TOLERANCE, name=title, tolerance_words=TOLERANCE_WORDS)
     return Picture(drawn.svg(), drawn.words)

@@ -71,7 +71,8 @@ def one(request: HttpRequest, site: str, kind: str, code: str) -> HttpResponse:
             {
                 "cells": showing.drift_cells(drift, "pump" if kind == "pump" else "port"),
                 "chart": chart(showing.drift_picture(drift, f"{drift.code}: change of flow", zone), f"drift-{number}"),
-                "runs": [showing.run_cells(run) for run in reversed(drift.runs)],
+                "runs": [showing.run_cells(run) for run in drift.runs[: -showing.MOST_RUNS - 1 : -1]],
+                "left_out": max(0, len(drift.runs) - showing.MOST_RUNS),
             }
             for number, drift in enumerate(drifts)
         ],
