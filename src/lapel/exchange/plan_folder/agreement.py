@@ -10,6 +10,8 @@ from lapel.assessment.plan_inputs import OfferedShift, Question
 from lapel.exchange.plan_folder import layout
 from lapel.exchange.problems import Faults, Place, did_you_mean, quoted
 
+FULL_SHIFT = "full shift"
+
 
 def check_agreement(parts: Mapping[str, Any], *, seed: str, area_class: str, faults: Faults) -> None:
     """
@@ -154,7 +156,7 @@ def _asked_twice(questions: tuple[Question, ...], parts: Mapping[str, Any], faul
             else list(question.named) or [code for code, worker in parts["workers"].items() if worker.group == group]
         )
         for worker in workers:
-            key = (worker, question.agent, question.purpose, question.task)
+            key = (worker, question.agent, question.purpose, question.task if question.purpose != FULL_SHIFT else "")
             if key in first and first[key] != question.code:
                 faults.add(
                     _at(question, "agent"),
