@@ -89,14 +89,14 @@ def settled_by(
         return ""
     if compared.verdict != "cannot tell":
         asked = list(dict.fromkeys(other.settled_by or f"whether “{other.words}” holds" for other in shaky))
-        return asked[0] if len(asked) == 1 else f"no one fact alone, but together: {'; '.join(asked)}"
+        return asked[0] if len(asked) == 1 else f"no one fact alone; together {'; and '.join(asked)}"
     for words, settles in facts:
         if settles():
             return words
     for cause in dict.fromkeys(row.cause for figure in (upper, lower) for row in figure.budget()):
         if _without(cause, compared, lower, upper, limit).verdict != "cannot tell":
             return next((words for start, words in SETTLING_CAUSES.items() if cause.startswith(start)), cause)
-    return f"no single fact on file: {another}"
+    return f"{another}; no single fact on file would"
 
 
 def _without(cause: str, compared: Comparison, lower: Figure, upper: Figure, limit: Figure) -> Comparison:

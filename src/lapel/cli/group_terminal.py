@@ -22,7 +22,9 @@ def show_judgement(judgement: GroupJudgement) -> None:
     console.print(Padding(compose.sentence(judgement), (0, 0, 0, 2)))
     console.print(Padding(compose.belief(judgement), (0, 0, 0, 2)))
     if judgement.prior_decides:
-        console.print(Padding("[bold yellow]The results decide little here: see the notes.[/]", (0, 0, 0, 2)))
+        console.print(
+            Padding(Text("The results decide little here: see the notes.", style="bold yellow"), (0, 0, 0, 2))
+        )
     console.print()
     bands = Table(title="Where the 95th percentile lies", **_PLAIN)  # type: ignore[arg-type]
     bands.add_column("Share of the limit")
@@ -51,15 +53,13 @@ def show_judgement(judgement: GroupJudgement) -> None:
         console.print(Text.assemble((test.outcome, OUTCOME_STYLE.get(test.outcome, "yellow")), f"  {test.rule}"))
         console.print(Padding(test.words, (0, 0, 0, 4)))
         for remark in test.remarks:
-            console.print(
-                Padding(f"[dim]{remark}.[/]" if not remark.endswith(".") else f"[dim]{remark}[/]", (0, 0, 0, 4))
-            )
-        console.print(Padding(f"[dim]{test.source}[/]", (0, 0, 0, 4)))
+            console.print(Padding(Text(f"{remark.removesuffix('.')}.", style="dim"), (0, 0, 0, 4)))
+        console.print(Padding(Text(test.source, style="dim"), (0, 0, 0, 4)))
     console.print()
     _workers(judgement)
     for line in (*compose.shape_lines(judgement), *judgement.notes):
         console.print(f"· {line}")
-    console.print(f"[dim]Spread believed beforehand: {judgement.prior.describe()}[/]")
+    console.print(f"Spread believed beforehand: {judgement.prior.describe()}", style="dim")
     console.print()
 
 

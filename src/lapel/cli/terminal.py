@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from typing import Any
 
 from rich.console import Console
 from rich.padding import Padding
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
-from rich.table import Table
 from rich.text import Text
 
 from lapel.assessment.results import SurveyAssessment
+from lapel.cli.tables import Column, fill, print_table
 from lapel.documents import compose
+from lapel.documents.cells import NOTHING
 from lapel.figures import Working
 
 VERDICT_STYLE = {"under": "green", "over": "bold red", "cannot tell": "yellow"}
@@ -23,15 +24,19 @@ LEVEL_STYLE = {"sound": "green", "qualified": "yellow", "void": "bold red"}
 MANY = 100
 """More rows than this are summarised; `--all` shows them."""
 
+PIPED_WIDTH = 200
+"""Width of what goes to a file or another program, unless COLUMNS says otherwise."""
+
 
 def output() -> Console:
-    """Where results go."""
-    return Console(highlight=False, soft_wrap=False)
+    """Where results go; what people typed is never taken for styling."""
+    piped = not sys.stdout.isatty() and not os.environ.get("COLUMNS")
+    return Console(highlight=False, soft_wrap=False, markup=False, emoji=False, width=PIPED_WIDTH if piped else None)
 
 
 def words() -> Console:
     """Where words for people go."""
-    return Console(stderr=True, highlight=False)
+    return Console(stderr=True, highlight=False, markup=False, emoji=False)
 
 
 @contextmanager
@@ -53,7 +58,7 @@ def show_assessment(assessment: SurveyAssessment, *, everything: bool = False) -
     console.print(Text(survey.title, style="bold"))
     console.print(f"{survey.site.name} · assessed {survey.assessed_on} · rules: {assessment.rule_book.title}")
     for line in compose.headline(assessment):
-        console.print(f"  {line}")
+        console.print(Padding(line, (0, 0, 0, 2)))
     console.print()
     _samples(console, assessment, everything)
     _verdicts(console, assessment, everything)
@@ -61,11 +66,11 @@ def show_assessment(assessment: SurveyAssessment, *, everything: bool = False) -
     _side_by_side(console, assessment, everything)
     _blanks(console, assessment, everything)
     for conflict in assessment.day.conflicts:
-        console.print(f"[yellow]To settle:[/] {conflict.words} (entries {', '.join(conflict.entry_ids)})")
+        _labelled(console, "To settle", f"{conflict.words} (entries {', '.join(conflict.entry_ids)})")
     for unusable in assessment.day.unusable:
-        console.print(f"[yellow]Not counted:[/] entry {unusable.entry_id}: {'; '.join(unusable.problems)}")
-    for note in assessment.notes:
-        console.print(f"[yellow]Note:[/] {note}")
+        _labelled(console, "Not counted", f"entry {unusable.entry_id}: {'; '.join(unusable.problems)}")
+    for line in (*compose.idle_override_lines(assessment), *assessment.notes):
+        _labelled(console, "Note", line)
     console.print(
         "Limits are as of the dates given with them: confirm each with its authority before acting on a result.",
         style="dim",
@@ -83,8 +88,9 @@ def show_working(title: str, workings: Iterable[Working]) -> None:
             expression = f"   {step.expression}" if step.expression else ""
             console.print(Text.assemble((f"{step.number:>3}  ", "dim"), (step.name, "bold"), expression))
             for term in step.terms:
-                console.print(f"       {term.label} = {term.text}   [dim]{term.origin}[/]")
-            console.print(f"       = [bold]{step.result}[/] {step.uncertainty}   [dim]{step.source}[/]")
+                _indented(console, Text.assemble(f"{term.label} = {term.text}   ", (term.origin, "dim")), 7)
+            result = Text.assemble("= ", (step.result, "bold"), f" {step.uncertainty}   ", (step.source, "dim"))
+            _indented(console, result, 7)
         if working.budget:
             console.print("       What makes it uncertain (share of the variance):", style="dim")
             for row in working.budget[:8]:
@@ -92,69 +98,69 @@ def show_working(title: str, workings: Iterable[Working]) -> None:
                 console.print(f"       {100 * row.share:5.1f} %  {bar:<24}  {row.cause}")
 
 
-def _table(title: str, columns: Iterable[tuple[str, dict[str, Any]]]) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, show_edge=False)
-    for name, options in columns:
-        table.add_column(name, **{"overflow": "fold", **options})
-    return table
+def _labelled(console: Console, label: str, said: str) -> None:
+    console.print(Text.assemble((f"{label}: ", "yellow"), said))
+
+
+def _indented(console: Console, said: str | Text, by: int = 4) -> None:
+    console.print(Padding(said, (0, 0, 0, by)))
+
+
+def _not_all(console: Console, shown: int, rows: int) -> None:
+    if shown < rows:
+        console.print(f"{rows - shown} of {rows} rows not shown; --all shows them.", style="dim")
+    console.print()
 
 
 def _samples(console: Console, assessment: SurveyAssessment, everything: bool) -> None:
-    right = {"justify": "right", "no_wrap": True}
-    table = _table(
-        "Samples",
-        [
-            ("Sample", {"no_wrap": True}),
-            ("Worker", {}),
-            ("Port", {"no_wrap": True}),
-            ("Agent", {}),
-            ("min", right),
-            ("Flow", right),
-            ("Change", right),
-            ("Volume", right),
-            ("Mass", right),
-            ("Conc. (k = 2)", right),
-            ("ppm", right),
-            ("Standing", {"min_width": 9}),
-        ],
-    )
+    columns = [
+        Column("Sample"),
+        Column("Worker", spare=4),
+        Column("Port", spare=6),
+        Column("Agent", wraps=True),
+        Column("min", spare=3, right=True),
+        Column("Flow", spare=5, right=True),
+        Column("Change", spare=8, right=True),
+        Column("Volume", spare=2, right=True),
+        Column("Mass", spare=7, right=True),
+        Column("Conc. (k = 2)", right=True),
+        Column("ppm", spare=1, right=True),
+        Column("Standing", wraps=True),
+    ]
     rows = compose.sample_rows(assessment)
     shown = rows if everything or len(rows) <= MANY else [row for row in rows if row.because][:MANY]
     for row in shown:
-        style = LEVEL_STYLE[row.standing.split(":")[0]]
-        table.add_row(
-            row.sampler, row.worker, row.train, row.agent, row.minutes, row.flow, row.change, row.volume, row.mass,
-            row.concentration, row.ppm.replace(" ppm", ""), Text(row.standing, style=style),
+        standing = Text(row.standing, style=LEVEL_STYLE[row.standing.split(":")[0]])
+        fill(
+            columns, row.sampler, row.worker, row.train, row.agent, row.minutes, row.flow, row.change, row.volume,
+            row.mass, row.concentration, row.ppm.replace(" ppm", ""), standing,
         )  # fmt: skip
-    console.print(table)
-    if len(shown) < len(rows):
-        console.print(f"{len(rows) - len(shown)} of {len(rows)} rows not shown; --all shows them.", style="dim")
-    console.print()
+    print_table(console, "Samples", columns)
+    _not_all(console, len(shown), len(rows))
 
 
 def _verdicts(console: Console, assessment: SurveyAssessment, everything: bool) -> None:
     rows = compose.verdict_rows(assessment)
-    table = _table(
-        "Against the limits (share of the limit; in brackets what one-sided 95 % confidence leaves)",
-        [
-            ("Worker", {}),
-            ("Shift", {}),
-            ("Agent", {}),
-            ("Exposure", {"justify": "right"}),
-            ("Limit", {}),
-            ("Share", {"no_wrap": True}),
-            ("Verdict", {"no_wrap": True}),
-            ("Robust", {}),
-        ],
-    )
+    columns = [
+        Column("Worker"),
+        Column("Shift"),
+        Column("Start", spare=3),
+        Column("Agent", wraps=True),
+        Column("Exposure", spare=2, right=True),
+        Column("Limit", wraps=True),
+        Column("Share", wraps=True, mostly_whole=True),
+        Column("Verdict"),
+        Column("Robust", spare=1),
+    ]
     shown = rows if everything or len(rows) <= MANY else [row for row in rows if row.verdict != "under"][:MANY]
     for row in shown:
         verdict = Text(VERDICT_MARK[row.verdict], style=VERDICT_STYLE[row.verdict])
-        table.add_row(row.worker, row.shift, row.agent, row.average, row.limit, row.share, verdict, row.robust)
-    console.print(table)
-    if len(shown) < len(rows):
-        console.print(f"{len(rows) - len(shown)} of {len(rows)} rows not shown; --all shows them.", style="dim")
-    console.print()
+        code, _, start = row.shift.partition(", ")
+        fill(columns, row.worker, code, start, row.agent, row.average, row.limit, row.share, verdict, row.robust)
+    print_table(
+        console, "Against the limits (share of the limit; in brackets what one-sided 95 % confidence leaves)", columns
+    )
+    _not_all(console, len(shown), len(rows))
     for row in shown:
         if row.verdict != "under" or row.robust == "no":
             _reasons(console, row)
@@ -163,29 +169,30 @@ def _verdicts(console: Console, assessment: SurveyAssessment, everything: bool) 
 def _reasons(console: Console, row: compose.VerdictRow) -> None:
     """Say why a verdict is over, open or shaky, which other choice would turn it, and what would settle it."""
     verdict = Text(VERDICT_MARK[row.verdict], style=VERDICT_STYLE[row.verdict])
-    console.print(Text.assemble((f"{row.worker}, {row.agent}, {row.limit}", "bold"), "  ", verdict))
-    if not row.settles or row.verdict == "over":
-        console.print(Padding(f"{row.reason} [dim]({row.about})[/]", (0, 0, 0, 4)))
+    about = f"{row.worker}, {row.agent}" + (f", {row.limit}" if row.limit != NOTHING else "")
+    console.print(Text.assemble((about, "bold"), "  ", verdict))
+    _indented(console, Text.assemble(f"{row.reason} ", (f"({row.about})", "dim")))
     turning = [other for other in row.others if f": {row.verdict} (" not in other]
     if turning:
-        console.print(Padding(f"[dim]Otherwise with: {'; '.join(turning)}.[/]", (0, 0, 0, 4)))
+        _indented(console, Text(f"Otherwise with: {'; '.join(turning)}.", style="dim"))
     if row.settles:
-        console.print(Padding(f"[bold]Would settle it:[/] {row.settles}.", (0, 0, 0, 4)))
+        _indented(console, Text.assemble(("Would settle it: ", "bold"), f"{row.settles}."))
 
 
 def _findings(console: Console, assessment: SurveyAssessment) -> None:
     rows = compose.finding_rows(assessment)
     if not rows:
         return
+    console.print()
     console.print(Text(f"Findings under {assessment.rule_book.title}", style="bold"))
     for row in rows:
         style = "bold red" if row.effect == "void" else "yellow" if row.effect != "remark" else "dim"
         console.print(Text.assemble((f"{row.effect}  ", style), (row.title, "bold"), f"  {row.samplers}"))
-        console.print(Padding(f"Found: {row.found}. Wanted: {row.wanted.rstrip('.')}.", (0, 0, 0, 4)))
-        console.print(Padding(f"Do: {row.remedy}", (0, 0, 0, 4)))
-        console.print(Padding(f"[dim]{row.source}[/]", (0, 0, 0, 4)))
+        _indented(console, f"Found: {row.found}. Wanted: {row.wanted.rstrip('.')}.")
+        _indented(console, f"Do: {row.remedy}")
+        _indented(console, Text(row.source, style="dim"))
         if row.overridden:
-            console.print(Padding(f"[magenta]{row.overridden}[/]", (0, 0, 0, 4)))
+            _indented(console, Text(row.overridden[:1].upper() + row.overridden[1:], style="magenta"))
     console.print()
 
 
@@ -193,13 +200,16 @@ def _side_by_side(console: Console, assessment: SurveyAssessment, everything: bo
     if not assessment.compared:
         return
     books = [assessment.rule_book, *assessment.compared]
-    table = _table("Standing under each rule book", [("Sample", {}), ("Agent", {}), *((b.title, {}) for b in books)])
+    columns = [Column("Sample"), Column("Agent", wraps=True), *(Column(book.key, wraps=True) for book in books)]
     rows = compose.other_standing_rows(assessment)
     differing = [row for row in rows if len(set(row[2:])) > 1]
-    for row in rows if everything else differing[:MANY]:
-        table.add_row(*row[:2], *(Text(words, style=LEVEL_STYLE[words.split(":")[0]]) for words in row[2:]))
-    if differing or everything:
-        console.print(table)
+    shown = rows if everything else differing[:MANY]
+    for row in shown:
+        fill(columns, *row[:2], *(Text(said, style=LEVEL_STYLE[said.split(":")[0]]) for said in row[2:]))
+    if shown:
+        print_table(console, "Standing under each rule book" + ("" if everything else ", where they differ"), columns)
+        if not everything and len(differing) > MANY:
+            console.print(f"{len(differing) - MANY} more differ; --all shows them.", style="dim")
     else:
         console.print(f"Standing is the same under {' and '.join(book.title for book in books)}.")
     console.print()
@@ -209,9 +219,15 @@ def _blanks(console: Console, assessment: SurveyAssessment, everything: bool) ->
     rows = compose.blank_rows(assessment)
     if not rows:
         return
-    names = ("Blank", "Use", "Medium and lot", "Agent", "Mass")
-    table = _table("Blanks", [(name, {}) for name in names])
-    for row in rows if everything or len(rows) <= MANY else rows[:MANY]:
-        table.add_row(*row)
-    console.print(table)
-    console.print()
+    columns = [
+        Column("Blank"),
+        Column("Use", spare=1),
+        Column("Medium and lot", wraps=True),
+        Column("Agent", wraps=True),
+        Column("Mass", right=True),
+    ]
+    shown = rows if everything or len(rows) <= MANY else rows[:MANY]
+    for row in shown:
+        fill(columns, *row)
+    print_table(console, "Blanks", columns)
+    _not_all(console, len(shown), len(rows))

@@ -128,6 +128,19 @@ def finding_rows(assessment: SurveyAssessment) -> list[FindingRow]:
     return [_finding_row(finding, names) for finding, names in ordered]
 
 
+def idle_override_lines(assessment: SurveyAssessment) -> list[str]:
+    """A sentence for every override that lifted nothing, so that none lies in wait unseen."""
+    idle: dict[str, list[str]] = {}
+    for override in assessment.survey.overrides:
+        mine = [sample for sample in assessment.samples if sample.sampler == override.sampler]
+        if all(override.rule in sample.standing.idle_overrides for sample in mine):
+            idle.setdefault(override.rule, []).append(f"{override.sampler} (by {override.person})")
+    return [
+        f"The override of “{rule}” on {', '.join(names)} lifted nothing: the rule found nothing there."
+        for rule, names in idle.items()
+    ]
+
+
 def other_standing_rows(assessment: SurveyAssessment) -> list[tuple[str, ...]]:
     """Standing of each sample under every rule book shown: sampler, agent, then one word a book."""
     books = [assessment.rule_book.key, *(book.key for book in assessment.compared)]
@@ -284,9 +297,8 @@ def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResul
 def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) -> VerdictRow:
     """One additive index against 1."""
     compared = mixture.comparison
-    reason = compared.reason.replace("times the limit", "times 1").replace("of the limit", "of 1")
-    reason = reason.replace("the exposure", "the index").replace("The exposure", "The index")
-    reason = reason.replace("under the limit", "under 1").replace("over the limit", "over 1")
+    reason = compared.reason.replace(" times the limit", "").replace(" of the limit", "").replace(" of it)", ")")
+    reason = reason.replace("exposure", "index").replace("the limit", "1")
     if mixture.missing:
         reason += f" Not in the sum, for want of a result: {', '.join(mixture.missing)}."
     if mixture.without_limit:
