@@ -69,8 +69,8 @@ def _as_ordinary_person(command: list[str]) -> list[str]:
     return command
 
 
-def start() -> Cluster:
-    """Make and start a cluster; it is stopped and removed when the process ends."""
+def start(*, durable: bool = False) -> Cluster:
+    """Make and start a cluster; it is stopped and removed when the process ends. Tests need no durable one."""
     folder_of_programs = programs()
     if folder_of_programs is None:
         pytest.fail(HOW_TO_GET_IT, pytrace=False)
@@ -80,7 +80,7 @@ def start() -> Cluster:
     run = {"check": True, "capture_output": True, "text": True, "cwd": folder}
     initdb = [str(folder_of_programs / "initdb"), "-D", str(folder / "data"), "-U", Cluster.user, "-E", "UTF8"]
     subprocess.run(_as_ordinary_person([*initdb, "--locale=C", "-A", "trust"]), **run)
-    options = f"-c listen_addresses='' -c unix_socket_directories='{folder}' -c fsync=off"
+    options = f"-c listen_addresses='' -c unix_socket_directories='{folder}' -c fsync={'on' if durable else 'off'}"
     pg_ctl = [str(folder_of_programs / "pg_ctl"), "-D", str(folder / "data")]
     atexit.register(_stop, pg_ctl, folder)
     subprocess.run(
