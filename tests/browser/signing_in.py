@@ -8,4 +8,5 @@ def sign_in(page, office, name, password=PASSWORD):
     page.goto(office + "/sign-in/")
     page.get_by_label("Name you sign in with").fill(name)
     page.get_by_label("Password").fill(password)
-    page.get_by_role("button", name="Sign in").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign in").click()

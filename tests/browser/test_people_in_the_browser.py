@@ -6,6 +6,7 @@ import time
 
 from django_otp.oath import totp
 from looking import grave, keep
+from playwright.sync_api import expect
 from signing_in import sign_in
 
 
@@ -29,6 +30,7 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     lead.get_by_label("Name to sign in with").fill("newcomer")
     lead.get_by_label("reviewer: reads").check()
     lead.get_by_role("button", name="Invite").click()
+    expect(lead.locator(".copy-me")).to_be_visible()
     look(lead, "one-time-link")
     link = lead.locator(".copy-me").inner_text()
 
@@ -39,35 +41,36 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     page.get_by_label("Password", exact=True).fill("a lamp over the bench")
     page.get_by_label("Password, once more").fill("a lamp over the bench")
     page.get_by_role("button", name="Set the password").click()
-    assert "The password is set" in page.locator("main").inner_text()
+    expect(page.locator("main")).to_contain_text("The password is set")
     sign_in(page, office, "newcomer", "a lamp over the bench")
 
     page.get_by_role("link", name="Account").click()
     page.get_by_role("link", name="Set up the second factor").click()
     page.get_by_label("Code").fill(code_from(page))
     page.get_by_role("button", name="Switch it on").click()
+    expect(page.locator(".codes li")).to_have_count(10)
     codes = page.locator(".codes li").all_inner_texts()
-    assert len(codes) == 10
     look(page, "backup-codes")
     page.get_by_role("link", name="I have kept them").click()
-    assert page.get_by_role("heading", name="Surveys").is_visible()
+    expect(page.get_by_role("heading", name="Surveys")).to_be_visible()
     context.close()
 
     again = chromium.new_context().new_page()
     sign_in(again, office, "newcomer", "a lamp over the bench")
-    assert again.get_by_role("heading", name="The code from your phone").is_visible()
+    expect(again.get_by_role("heading", name="The code from your phone")).to_be_visible()
     look(again, "second-factor")
     again.goto(office + "/surveys/demo/")
-    assert again.get_by_role("heading", name="The code from your phone").is_visible()
+    expect(again.get_by_role("heading", name="The code from your phone")).to_be_visible()
     again.get_by_label("Code").fill(codes[0])
     again.get_by_role("button", name="Go on").click()
-    assert again.get_by_role("heading", name="Surveys").is_visible()
+    expect(again.get_by_role("heading", name="Surveys")).to_be_visible()
     again.get_by_role("link", name="Account").click()
+    expect(again.get_by_role("heading", name="Your account")).to_be_visible()
     look(again, "account-with-second-factor")
     again.context.close()
 
     used = open_page(link.removeprefix(office))
-    assert used.get_by_role("heading", name="This link is used up").is_visible()
+    expect(used.get_by_role("heading", name="This link is used up")).to_be_visible()
     look(used, "link-used-up")
 
 
@@ -75,10 +78,10 @@ def test_wrong_passwords_are_said_at_the_form_until_signing_in_is_paused(open_pa
     page = open_page("/sign-in/")
     for _ in range(4):
         sign_in(page, office, "nobody-here", "wrong")
-    assert "do not belong together" in page.get_by_role("alert").inner_text()
+    expect(page.get_by_role("alert")).to_contain_text("do not belong together")
     look(page, "sign-in-refused")
     sign_in(page, office, "nobody-here", "wrong")
-    assert page.get_by_role("heading", name="Signing in is paused").is_visible()
+    expect(page.get_by_role("heading", name="Signing in is paused")).to_be_visible()
     look(page, "locked-out")
 
 
@@ -87,7 +90,7 @@ def test_a_fault_in_a_form_stands_at_its_field_and_is_read_out(open_page):
     page.get_by_label("Name to sign in with").fill("not a name")
     page.get_by_role("button", name="Invite").click()
     field = page.get_by_label("Name to sign in with")
-    assert field.get_attribute("aria-invalid") == "true"
+    expect(field).to_have_attribute("aria-invalid", "true")
     told = page.locator(f"#{field.get_attribute('aria-describedby').split()[-1]}").inner_text()
     assert "no spaces. Nobody was invited." in told
     look(page, "invite-refused")
@@ -96,11 +99,12 @@ def test_a_fault_in_a_form_stands_at_its_field_and_is_read_out(open_page):
 def test_the_theme_is_kept_and_the_page_stays(open_page):
     page = open_page("/surveys/demo/", as_="viewer", theme="device")
     page.get_by_role("button", name="Outdoor").click()
+    expect(page.locator("html")).to_have_attribute("data-theme", "outdoor")
     assert page.url.endswith("/surveys/demo/")
-    assert page.evaluate("document.documentElement.dataset.theme") == "outdoor"
     assert page.get_by_role("button", name="Outdoor").get_attribute("aria-pressed") == "true"
     page.get_by_role("link", name="People").click()
-    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+    expect(page.get_by_role("heading", name="People")).to_be_visible()
+    expect(page.locator("html")).to_have_css("background-color", "rgb(255, 255, 255)")
 
 
 def test_pages_follow_the_device_until_a_theme_is_chosen(open_page):
@@ -115,9 +119,9 @@ def test_everything_works_without_script(chromium, office):
     page = context.new_page()
     sign_in(page, office, "technician")
     page.get_by_role("link", name=re.compile("^Solvents")).click()
-    assert page.get_by_role("heading", name="Scope").is_visible()
+    expect(page.get_by_role("heading", name="Scope")).to_be_visible()
     page.get_by_role("button", name="Dark").click()
-    assert page.locator("html").get_attribute("data-theme") == "dark"
+    expect(page.locator("html")).to_have_attribute("data-theme", "dark")
     context.close()
 
 
@@ -133,7 +137,7 @@ def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(open_page)
 def test_on_paper_there_are_words_and_no_controls(open_page):
     page = open_page("/surveys/demo/", as_="lead")
     page.emulate_media(media="print")
-    assert page.get_by_role("heading", name="Scope").is_visible()
+    expect(page.get_by_role("heading", name="Scope")).to_be_visible()
     for control in ("nav[aria-label=Main]", ".appearance", ".button"):
         assert not page.locator(control).first.is_visible(), control
 
@@ -150,8 +154,9 @@ def test_signing_out_ends_the_session(open_page, office):
     sign_in(page, office, "reviewer")
     page.get_by_role("link", name="Account").click()
     page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     page.goto(office + "/surveys/demo/")
-    assert page.get_by_role("heading", name="Sign in").is_visible()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
 
 
 def test_nothing_is_fetched_from_anywhere_else(chromium, office):
