@@ -32,6 +32,7 @@ def database_settings(address: str, home: Path) -> dict[str, Any]:
         return {
             "ENGINE": "lapel.site.sqlite",
             "NAME": home / "lapel.sqlite3",
+            "TEST": {"NAME": ":memory:"},  # said aloud: test runners know Django's own engine, not ours
             "OPTIONS": {
                 "transaction_mode": "IMMEDIATE",
                 "timeout": 20,
