@@ -10,13 +10,14 @@ from __future__ import annotations
 import argparse
 import gc
 from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapel.assessment.results import SurveyAssessment
 from lapel.cli.exits import DONE, FINDINGS, UNUSABLE
 from lapel.cli.faults import say, show_faults
-from lapel.cli.writing import open_output
+from lapel.cli.writing import NotWritten, open_output
 from lapel.exchange.problems import InputProblems
 from lapel.reference import UnusableFileError
 
@@ -65,19 +66,32 @@ def execute(options: argparse.Namespace) -> int:
     except (InputProblems, UnusableFileError) as problems:
         show_faults(problems)
         return UNUSABLE
-    if options.json:
-        from lapel.exchange.assessment_json import write_assessment_json
-
-        with open_output(options.json) as stream:
-            write_assessment_json(assessment, stream)
-    if options.pdf:
-        from lapel.documents.assessment_record import write_assessment_record
-
-        with terminal.progress(options.quiet) as told:
-            write_assessment_record(assessment, options.pdf, progress=told)
+    _write(assessment, options)
     if not options.quiet and options.json != "-":
         terminal.show_assessment(assessment, everything=options.all)
     return FINDINGS if assessment.has_findings else DONE
+
+
+def _write(assessment: SurveyAssessment, options: argparse.Namespace) -> None:
+    """Write what was asked for: both or, where one of them cannot be written, neither."""
+    from lapel.exchange.assessment_json import write_assessment_json
+
+    to_file = options.json is not None and options.json != "-"
+    with open_output(options.json) if to_file else nullcontext() as stream:
+        if stream is not None:
+            write_assessment_json(assessment, stream)
+        if options.pdf:
+            from lapel.cli import terminal
+            from lapel.documents.assessment_record import write_assessment_record
+
+            try:
+                with terminal.progress(options.quiet) as told:
+                    write_assessment_record(assessment, options.pdf, progress=told)
+            except OSError as problem:
+                raise NotWritten(str(problem)) from problem
+    if options.json == "-":
+        with open_output("-") as stream:
+            write_assessment_json(assessment, stream)
 
 
 def assessed(folder: Path, rules: str | None, told: Callable[[str, int, int], None] | None = None) -> SurveyAssessment:

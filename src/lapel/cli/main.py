@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import sys
 from collections.abc import Sequence
+from io import TextIOWrapper
 from typing import NamedTuple
 
 from lapel import __version__
-from lapel.cli.exits import UNUSABLE
+from lapel.cli.exits import FINDINGS, UNUSABLE
 
 
 class Command(NamedTuple):
@@ -66,6 +68,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     options = parser.parse_args(given[1:])
     try:
         code: int = module.execute(options)
+    except BrokenPipeError:  # whoever read the output has enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINDINGS
     except OSError as problem:  # a place that cannot be written, a disk that is full
         sys.stderr.write(f"{problem}\n")
         return UNUSABLE
@@ -73,7 +78,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def run() -> None:
-    """Entry point of the installed command."""
+    """Entry point of the installed command; a letter the terminal does not have is written plainly."""
+    importlib.import_module("lapel.cli.writing")  # knows how
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="plain letters")
     raise SystemExit(main())
 
 
