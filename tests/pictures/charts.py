@@ -5,8 +5,10 @@ from itertools import pairwise
 from lapel.pictures.budget_bar import budget_bar
 from lapel.pictures.day_timeline import Event, Span, TimelineRow, day_timeline
 from lapel.pictures.posterior_density import Band, posterior_density
+from lapel.pictures.power_curve import Chance, power_curve
 from lapel.pictures.probability_plot import FittedLine, PlottedResult, probability_plot
 from lapel.pictures.verdict_strip import StripRow, verdict_strip
+from lapel.pictures.window_region import ChosenRun, Window, window_region
 
 INFINITE = float("inf")
 
@@ -56,4 +58,14 @@ def density(text="< 1 %", **more):
     return posterior_density(curve, bands, name=text, **more)
 
 
-EVERY_CHART = (budget, strip, timeline, plot, density)
+def window(text="15 min", **more):
+    runs = [ChosenRun(240.0, 10.0, 30.0, f"{text} at 10 to 30 mL/min"), ChosenRun(120.0, 20.0, 60.0, text)]
+    return window_region(Window(10.0, 200.0, 2.0, 7.2, 480.0), runs, name=text, **more)
+
+
+def power(text="6 results", **more):
+    points = [Chance(6, 0.62, 0.0, text), Chance(7, 0.71, 0.01, text), Chance(12, 0.93, 0.004, "12 results: 93 %")]
+    return power_curve(points, **{"wanted": 0.8, "chosen": 7, "name": text, **more})
+
+
+EVERY_CHART = (budget, strip, timeline, plot, density, window, power)

@@ -168,10 +168,14 @@ def warning_lines(plan: SurveyPlan) -> list[tuple[str, str]]:
 
 
 def missing_lines(plan: SurveyPlan) -> list[tuple[str, str]]:
-    """What is wanted and not planned, and why; one reason told once."""
+    """What is wanted and not planned, and why; one reason told once, with everybody it holds for."""
+    by_reason: dict[str, dict[str, list[str]]] = {}
+    for each in plan.campaign.missing:
+        agent = each.agent if each.days_short == 1 else f"{each.agent} × {each.days_short}"
+        by_reason.setdefault(each.why, {}).setdefault(each.worker, []).append(agent)
     return [
-        (f"{each.worker}, {each.agent}: {_count(each.days_short, 'day')} short", each.why)
-        for each in plan.campaign.missing
+        ("; ".join(f"{worker}: {' + '.join(agents)}" for worker, agents in of_workers.items()), why)
+        for why, of_workers in by_reason.items()
     ]
 
 
