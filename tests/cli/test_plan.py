@@ -244,9 +244,23 @@ def two_on_one_port(rows):
     next(row for row in rows if row["port"] == "B")["port"] = "A"
 
 
+def technician_away(rows):
+    for row in rows:
+        row["day"] = row["day"].replace("06-09", "06-12")
+        row["hang_at"] = row["hang_at"].replace("06-09", "06-12")
+
+
+def worker_nobody_asked(rows):
+    for row in rows:
+        if row["worker"] == "P-08":
+            row["worker"] = "P-09"
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
+        (technician_away, "technician TB is not there"),
+        (worker_nobody_asked, "no such worker"),
         (same_pump_twice, "workers at once"),
         (flow_too_high, "wanted 0.01"),
         (splitter_twice, "already"),

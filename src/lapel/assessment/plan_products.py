@@ -281,7 +281,8 @@ def shift_end_min(plan: SurveyPlan, train: PlannedTrain) -> int:
 
 
 def _shift(plan: SurveyPlan, train: PlannedTrain) -> OfferedShift:
-    shifts = plan.inputs.shifts_of(plan.inputs.group_of(train.worker))
+    # a plan edited by hand may name a worker whose group was not asked about and has no shift of its own
+    shifts = plan.inputs.shifts_of(plan.inputs.group_of(train.worker)) or plan.inputs.shifts
     return next((shift for shift in shifts if shift.day == train.day), shifts[0])
 
 

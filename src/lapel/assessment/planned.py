@@ -172,7 +172,7 @@ def plan_by_hand(inputs: PlanInputs, trains: Sequence[HandTrain], *, source: str
     ground = _groundwork(inputs)
     visits = visits_by_hand(trains, ground)
     campaign = CampaignPlan(visits, _missing_by_hand(visits, ground.demand), ())
-    faults = (*check_visits(visits, ground.demand, ground.equipment.equipment), *splitter_faults(trains))
+    faults = (*check_visits(visits, ground.demand, ground.equipment.equipment), *code_faults(trains, inputs))
     return _finished(ground, campaign, _hand_trains(trains, ground), faults, by_hand=True, source=source)
 
 
@@ -364,14 +364,16 @@ def visits_by_hand(trains: Sequence[HandTrain], ground: _Groundwork) -> tuple[Vi
     return tuple(Visit(worker, day, tuple(these)) for (day, worker), these in sorted(by_visit.items()))
 
 
-def splitter_faults(trains: Sequence[HandTrain]) -> tuple[Fault, ...]:
-    """What only codes of splitters and letters of ports can show: used twice, or not there."""
+def code_faults(trains: Sequence[HandTrain], inputs: PlanInputs) -> tuple[Fault, ...]:
+    """What only codes of people and splitters and letters of ports can show: used twice, or not there."""
     faults, first = [], dict[tuple[str, str], HandTrain]()
     for train in trains:
         letters = [letter for letter, _, _ in train.ports]
         twice = sorted({letter for letter in letters if letters.count(letter) > 1})
         if twice:
             faults.append(Fault(train.where, f"port {', '.join(twice)} carries more than one sampler"))
+        if train.technician not in technicians_on(train.day, inputs):
+            faults.append(Fault(train.where, f"technician {train.technician} is not there on this day"))
         if not train.splitter:
             continue
         other = first.setdefault((train.day, train.splitter), train)
