@@ -270,9 +270,8 @@ class ShiftJudge:
         if any(_we_subtracted(result) for result in used):
             choices = Choices(self._chosen.flow_rule, blank_use="leave")
             listed.append(under("the blank left in", choices, SETTLING_CAUSES["blank"]))
-        if average.shift_min - average.sampled_min > SMALL_GAP_SHARE * average.shift_min and not asked.worst_hours:
-            reach = unsampled_concentration_to_reach(average, asked.value)
-            settled = to_reach(reach, average.unsampled_min, asked.limit.unit)
+        if _has_gap(average):
+            settled = _in_the_gap(asked, average)
             for treatment, words in (
                 ("zero", "no exposure in the time without a sample"),
                 ("mean", "the time without a sample like the sampled time"),
@@ -298,7 +297,7 @@ class ShiftJudge:
         The parts are those of the average itself (a sample once, whatever stretches of it count), so that the severity
         is the share of the limit that is shown, and only the half-width is the stated error's.
         """
-        if average.is_interval or average.upper.sense != "exactly" or average.unsampled_min > LONG_SHIFT_SLACK_MIN:
+        if average.is_interval or average.upper.sense != "exactly" or _has_gap(average):
             return None
         cvs = [_analysis_cv(result) for result in used]
         cv_total = max((PUMP_CV**2 + cv**2) ** 0.5 for cv in cvs)
@@ -328,11 +327,10 @@ class ShiftJudge:
         value, results = asked.value, asked.results
 
         facts: list[tuple[str, Callable[[], bool]]] = []
-        if average.unsampled_min > 0.0 and not asked.worst_hours:
-            reach = unsampled_concentration_to_reach(average, value)
+        if average.unsampled_min > 0.0:
             facts.append(
                 (
-                    to_reach(reach, average.unsampled_min, asked.limit.unit),
+                    _in_the_gap(asked, average),
                     lambda: definite(Choices(self._chosen.flow_rule, unsampled="zero")),
                 )
             )
@@ -507,6 +505,19 @@ def _parts(average: Figure) -> list[tuple[Figure, float]]:
             figures[id(concentration)] = concentration
             minutes_of[id(concentration)] = minutes_of.get(id(concentration), 0.0) + number(minutes)
     return [(figure, minutes_of[key]) for key, figure in figures.items()]
+
+
+def _has_gap(average: ShiftAverage) -> bool:
+    """Whether more of the shift went without a sample than a change of tubes."""
+    return average.unsampled_min > SMALL_GAP_SHARE * average.shift_min
+
+
+def _in_the_gap(asked: Question, average: ShiftAverage) -> str:
+    """What the time without a sample would have to tell."""
+    if asked.worst_hours:
+        return f"what was breathed in the {average.unsampled_min:g} min without a sample"
+    reach = unsampled_concentration_to_reach(average, asked.value)
+    return to_reach(reach, average.unsampled_min, asked.limit.unit)
 
 
 def _in_place_of(void: Sequence[str]) -> str:
