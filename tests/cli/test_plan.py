@@ -277,6 +277,7 @@ def test_every_fault_of_an_edited_plan_is_said_and_nothing_is_put_right(hand, tm
     code, data = planned(EXAMPLE, tmp_path, "--checked", str(hand), "--pdf", str(pdf))
     assert code == 1
     assert any(said in fault["words"] for fault in data["faults"]), data["faults"]
+    assert not any("mL/min" in fault["where"] for fault in data["faults"])  # pumps by their codes, not their kind
     assert not pdf.exists()
     assert "No PDF was written" in capsys.readouterr().err
     assert hand.read_bytes() == before

@@ -26,6 +26,13 @@ class PlanEquipment:
         """Kind and number of a pump."""
         return next((kind, codes.index(code) + 1) for kind, codes in self.pumps.items() if code in codes)
 
+    def in_codes(self, words: str) -> str:
+        """Words about the kernel's pumps, “kind 3”, with the codes people know them by."""
+        for kind, codes in self.pumps.items():
+            for number in range(len(codes), 0, -1):
+                words = words.replace(f"{kind} {number}", f"pump {codes[number - 1]}")
+        return words
+
     def splitter_kind(self, code: str) -> str:
         """Kind of a splitter."""
         return next(kind for kind, codes in self.splitters.items() if code in codes)
@@ -60,7 +67,7 @@ def equipment_of(inputs: PlanInputs) -> PlanEquipment:
     totals = [each.total_max_lpm for each in inputs.splitters.values() if each.total_max_lpm]
     pump_kinds, pump_codes = [], {}
     for (low, high, certificate), alike in pumps.items():
-        name = f"pump {_flows(low, high)}" + (f", {certificate}" if certificate else "")
+        name = _flows(low, high) + (f", {certificate}" if certificate else "")
         areas = frozenset(a.area_class for a in inputs.accepted_areas if a.area_certificate == certificate)
         pump_kinds.append(PumpKind(name, len(alike), (low, high), _split_total(low, high, totals, inputs), areas))
         pump_codes[name] = tuple(sorted(pump.code for pump in alike))

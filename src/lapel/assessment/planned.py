@@ -222,7 +222,8 @@ def _finished(
 ) -> SurveyPlan:
     return SurveyPlan(
         ground.inputs, ground.windows, ground.sought, ground.kinds, ground.equipment, ground.demand, campaign, trains,
-        faults, by_hand, source, _cautions(ground.kinds),
+        tuple(Fault(ground.equipment.in_codes(f.where), ground.equipment.in_codes(f.words)) for f in faults),
+        by_hand, source, _cautions(ground.kinds),
     )  # fmt: skip
 
 

@@ -298,7 +298,7 @@ def _equipment(plan: SurveyPlan) -> list[list[str]]:
     rows = []
     for kind, codes in plan.equipment.pumps.items():
         used = sorted({train.pump for train in plan.trains} & set(codes))
-        rows.append([kind, str(len(codes)), ", ".join(used) or "none"])
+        rows.append([f"pump, {kind}", str(len(codes)), ", ".join(used) or "none"])
     for kind, codes in plan.equipment.splitters.items():
         used = sorted({train.splitter for train in plan.trains} & set(codes))
         rows.append([kind, str(len(codes)), ", ".join(used) or "none"])
