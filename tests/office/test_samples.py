@@ -186,3 +186,14 @@ def test_an_assessment_is_worked_anew_when_anything_it_rests_on_changed(cast):
     limit.value = limit.value / 2.0
     limit.save()
     assert held_assessment(cast.survey).survey.input_sha256 == first.survey.input_sha256
+
+
+def test_pages_show_the_same_on_both_engines(fresh_database, as_person):
+    hard = make_cast("hard")
+    client = as_person(hard.lead)
+    for path in (SAMPLES, SAMPLES + "G-107/", JUDGE, "/surveys/demo/field/", "/surveys/demo/prepare/"):
+        assert client.get(path).status_code == 200
+    assert "0.482 ± 0.086 mg/m³" in text_of(client.get(SAMPLES + "G-107/"))
+    assert client.get("/sites/works/equipment/").status_code == 200
+    client.post(SAMPLES + "G-107/lift/flow-change/", {"reason": "The valve was bumped after the run."})
+    assert {one.sampler: one.standing.level for one in held_assessment(hard.survey).samples}["G-107"] == "qualified"
