@@ -1,5 +1,6 @@
 """The server starts safely, a backup is made while people work, and a restored one is proven."""
 
+import hashlib
 import json
 import shutil
 import sqlite3
@@ -11,27 +12,31 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 
 from field_office import Office, Phone, losses
 
+from lapel.site.backup import BackupProblem, make_backup, restore_backup
 from lapel.site.serve import CannotServe, check_disk, only_server
 
 
 @pytest.fixture
-def offices():
+def an_office(sqlite_template):
+    """Make servers; whatever of them still runs is ended after the test."""
     made = []
-    yield made.append
+
+    def an_office(home, address=""):
+        home.mkdir(exist_ok=True)
+        if not address:
+            shutil.copy(sqlite_template, home / "lapel.sqlite3")
+        made.append(Office(home, address))
+        return made[-1]
+
+    yield an_office
     for office in made:
         office.kill()
-
-
-def an_office(offices, home, address="", **environment):
-    home.mkdir(exist_ok=True)
-    office = Office(home, address, **environment)
-    offices(office)
-    return office
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -46,8 +51,8 @@ def addresses(request):
     return cluster.address("backed_up"), cluster.address("restored")
 
 
-def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(offices, tmp_path, addresses):
-    office = an_office(offices, tmp_path / "one", addresses[0])
+def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_office, tmp_path, addresses):
+    office = an_office(tmp_path / "one", addresses[0])
     phones = [Phone(office.port, code, key, 600) for code, key in office.pair(3).items()]
     uploads = office.home / "uploads" / "2026"
     uploads.mkdir(parents=True)
@@ -67,7 +72,7 @@ def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(offices
     assert not any(losses(phones, office.stored()).values())
     office.kill()
 
-    again = an_office(offices, tmp_path / "two", addresses[1])
+    again = an_office(tmp_path / "two", addresses[1])
     restored = again.lapel("restore", str(backup))
     assert restored.returncode == 0, restored.stdout + restored.stderr
     assert "The log holds" in restored.stdout
@@ -78,41 +83,54 @@ def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(offices
     assert len(stored) == about["log"]["entries"] < 1801
     assert (again.home / "uploads" / "2026" / "picture.jpg").read_bytes() == b"a picture"
 
-    again.start()  # phones go on with the restored server: what it does not have is told by the chain, nothing doubles
-    for phone in phones:
-        phone.port, phone.outbox = again.port, {}
-        phone.hang_up()
+    again.start()
+    for phone in phones:  # a phone that still has what it sent can send it all again
+        more = Phone(again.port, "", phone.key, 0)
+        more.made, more.wire, more.outbox = phone.made, phone.wire, dict.fromkeys(phone.made)
+        deliver_all(more)
+    assert len(again.stored()) == 1800
     assert again.lapel("log", "verify").returncode == 0
 
 
 def deliver_all(phone):
     while phone.outbox:
         phone.deliver(30)
+    phone.hang_up()
 
 
-def test_a_backup_is_whole_or_not_there_and_never_written_over(offices, tmp_path):
-    office = an_office(offices, tmp_path / "one")
-    office.pair(1)
-    target = tmp_path / "backup.zip"
-    assert office.lapel("backup", str(target)).returncode == 0
+def test_a_backup_is_whole_or_not_there_and_never_written_over(fresh_database, tmp_path):
+    folder = tmp_path / "backups"
+    folder.mkdir()
+    target = folder / "backup.zip"
+    make_backup(target)
     kept = target.read_bytes()
-    again = office.lapel("backup", str(target))
-    assert again.returncode == 2
-    assert "is there already" in again.stderr
+    with pytest.raises(BackupProblem, match="is there already"):
+        make_backup(target)
+    with pytest.raises(BackupProblem, match="There is no folder"):
+        make_backup(tmp_path / "no folder" / "backup.zip")
     assert target.read_bytes() == kept
     assert target.stat().st_mode & 0o077 == 0
-    nowhere = office.lapel("backup", str(tmp_path / "no folder" / "backup.zip"))
-    assert nowhere.returncode == 2
-    assert "no folder" in nowhere.stderr
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["backup.zip", "one"]
+    assert list(folder.iterdir()) == [target]
 
 
-@pytest.mark.parametrize("damage", ["a byte", "cut off", "a file more", "no zip", "a path out"])
-def test_a_damaged_backup_changes_nothing(offices, tmp_path, damage):
-    office = an_office(offices, tmp_path / "one")
-    office.pair(1)
+def test_a_backup_that_fails_leaves_no_file(fresh_sqlite, tmp_path, monkeypatch):
+    folder = tmp_path / "backups"
+    folder.mkdir()
+    monkeypatch.setattr("lapel.site.backup.zipfile.ZipFile", Full)
+    with pytest.raises(BackupProblem, match="No space left"):
+        make_backup(folder / "backup.zip")
+    assert list(folder.iterdir()) == []
+
+
+class Full:
+    def __init__(self, *given, **more):
+        raise OSError(28, "No space left on device")
+
+
+@pytest.mark.parametrize("damage", ["a byte", "cut off", "a file more", "no zip", "a path out", "no records"])
+def test_a_damaged_backup_changes_nothing(fresh_sqlite, tmp_path, damage):
     target = tmp_path / "backup.zip"
-    office.lapel("backup", str(target))
+    make_backup(target)
     whole = target.read_bytes()
     if damage == "a byte":
         middle = len(whole) // 2
@@ -122,32 +140,35 @@ def test_a_damaged_backup_changes_nothing(offices, tmp_path, damage):
     elif damage == "no zip":
         target.write_bytes(b"SQLite format 3\0")
     else:
-        name = "uploads/more" if damage == "a file more" else "../out"
         with zipfile.ZipFile(target) as archive:
-            files = {each: archive.read(each) for each in archive.namelist()}
-        if damage == "a path out":
-            about = json.loads(files["about.json"])
-            about["sha256"][name] = "0" * 64
-            files["about.json"] = json.dumps(about).encode()
+            files = {name: archive.read(name) for name in archive.namelist()}
+        about = json.loads(files["about.json"])
+        if damage == "no records":
+            del files["records.sqlite3"], about["sha256"]["records.sqlite3"]
+        elif damage == "a path out":
+            files["../out"] = b"x"
+            about["sha256"]["../out"] = hashlib.sha256(b"x").hexdigest()
+        else:
+            files["uploads/more"] = b"x"
+        files["about.json"] = json.dumps(about).encode()
         with zipfile.ZipFile(target, "w") as archive:
-            for each, content in {**files, name: b"x"}.items():
-                archive.writestr(each, content)
-    before = (office.home / "lapel.sqlite3").read_bytes()
-    answer = office.lapel("restore", str(target))
-    assert answer.returncode == 2, answer.stdout
-    assert "is no whole backup" in answer.stderr
-    assert (office.home / "lapel.sqlite3").read_bytes() == before
-    assert not (tmp_path / "out").exists()
-    assert not (office.home / "out").exists()
+            for name, content in files.items():
+                archive.writestr(name, content)
+    before = fresh_sqlite.read_bytes()
+    with pytest.raises(BackupProblem, match="is no whole backup"):
+        restore_backup(target)
+    assert fresh_sqlite.read_bytes() == before
+    assert not list(Path(settings.HOME).glob("**/out"))
+    assert not list(Path(settings.HOME).glob("restore-*"))
 
 
-def test_the_records_that_were_there_are_kept_when_a_backup_is_restored(offices, tmp_path):
-    office = an_office(offices, tmp_path / "one")
+def test_the_records_that_were_there_are_kept_when_a_backup_is_restored(an_office, tmp_path):
+    office = an_office(tmp_path / "one")
     ((code, key),) = office.pair(1).items()
     assert office.lapel("backup", str(tmp_path / "backup.zip")).returncode == 0
     phone = Phone(office.port, code, key, 10)
     office.start()
-    phone.deliver(10)
+    deliver_all(phone)
     refused = office.lapel("restore", str(tmp_path / "backup.zip"))
     assert refused.returncode == 2
     assert "Another Lapel server works" in refused.stderr
@@ -160,27 +181,27 @@ def test_the_records_that_were_there_are_kept_when_a_backup_is_restored(offices,
     kept.close()
 
 
-def test_a_postgresql_database_that_is_not_empty_is_not_touched(offices, tmp_path, postgres):
+def test_a_postgresql_database_that_is_not_empty_is_not_touched(an_office, tmp_path, postgres):
     for name in ("backed_up", "in_use"):
         postgres.sql(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
         postgres.sql(f"CREATE DATABASE {name}")
-    one, other = (an_office(offices, tmp_path / name, postgres.address(name)) for name in ("backed_up", "in_use"))
+    one, other = (an_office(tmp_path / name, postgres.address(name)) for name in ("backed_up", "in_use"))
     one.pair(1)
     other.pair(1)
     assert one.lapel("backup", str(tmp_path / "backup.zip")).returncode == 0
     answer = other.lapel("restore", str(tmp_path / "backup.zip"))
     assert answer.returncode == 2
     assert "is not empty" in answer.stderr
-    on_sqlite = an_office(offices, tmp_path / "file")
+    on_sqlite = an_office(tmp_path / "file")
     assert "is a backup of a server on PostgreSQL" in on_sqlite.lapel("restore", str(tmp_path / "backup.zip")).stderr
 
 
-def test_one_byte_changed_behind_the_servers_back_is_named_by_the_command(offices, tmp_path):
-    office = an_office(offices, tmp_path / "one")
+def test_one_byte_changed_behind_the_servers_back_is_named_by_the_command(an_office, tmp_path):
+    office = an_office(tmp_path / "one")
     ((code, key),) = office.pair(1).items()
     phone = Phone(office.port, code, key, 30)
     office.start()
-    phone.deliver(30)
+    deliver_all(phone)
     office.kill()
     assert office.lapel("log", "verify").returncode == 0
     path = office.home / "lapel.sqlite3"
@@ -189,7 +210,7 @@ def test_one_byte_changed_behind_the_servers_back_is_named_by_the_command(office
     raw.close()
     content = path.read_bytes()
     entry = phone.made[11]
-    place = content.index(b"R. Vidal", content.index(entry.encode()))
+    place = content.index(b"R. Vidal", content.index(entry.encode() + b"flow_read"))
     path.write_bytes(content[:place] + b"X" + content[place + 1 :])
     answer = office.lapel("log", "verify")
     assert answer.returncode == 1
@@ -197,8 +218,8 @@ def test_one_byte_changed_behind_the_servers_back_is_named_by_the_command(office
     assert entry in answer.stdout.splitlines()[2]
 
 
-def test_two_servers_do_not_work_on_one_file(offices, tmp_path):
-    office = an_office(offices, tmp_path / "one")
+def test_two_servers_do_not_work_on_one_file(an_office, tmp_path):
+    office = an_office(tmp_path / "one")
     office.pair(1)
     office.start()
     second = office.lapel("serve", "--port", "0")
@@ -206,8 +227,8 @@ def test_two_servers_do_not_work_on_one_file(offices, tmp_path):
     assert "Another Lapel server works" in second.stderr
 
 
-def test_a_server_without_guards_does_not_start(offices, tmp_path):
-    office = an_office(offices, tmp_path / "one")
+def test_a_server_without_guards_does_not_start(an_office, tmp_path):
+    office = an_office(tmp_path / "one")
     office.pair(1)
     with sqlite3.connect(office.home / "lapel.sqlite3") as raw:
         raw.execute("DROP TRIGGER records_logentry_no_update")
@@ -217,8 +238,8 @@ def test_a_server_without_guards_does_not_start(offices, tmp_path):
     assert "records_logentry_no_update" in answer.stderr
 
 
-def test_records_are_backed_up_before_they_are_brought_up_to_date(offices, tmp_path):
-    office = an_office(offices, tmp_path / "one")
+def test_records_are_backed_up_before_they_are_brought_up_to_date(an_office, tmp_path):
+    office = an_office(tmp_path / "one")
     office.pair(1)
     with sqlite3.connect(office.home / "lapel.sqlite3") as raw:  # as if the last of them were still to come
         raw.execute("DELETE FROM django_migrations WHERE app = 'sessions'")
@@ -229,8 +250,8 @@ def test_records_are_backed_up_before_they_are_brought_up_to_date(offices, tmp_p
     assert "before the update" in office.log.read_text()
 
 
-def test_the_server_answers_with_its_pages_and_its_interface(offices, tmp_path):
-    office = an_office(offices, tmp_path / "one")
+def test_the_server_answers_with_its_pages_and_its_interface(an_office, tmp_path):
+    office = an_office(tmp_path / "one")
     office.start()
     with urllib.request.urlopen(f"http://127.0.0.1:{office.port}/api/v1/openapi.json") as answer:
         assert json.loads(answer.read())["info"]["title"] == "Lapel: the field"
