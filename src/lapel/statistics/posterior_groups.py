@@ -22,7 +22,7 @@ from lapel.statistics.priors import Prior
 
 Array = NDArray[np.float64]
 
-_POINTS_AT_ONCE = 40_000  # so that the working arrays stay in the processor's cache
+_POINTS_AT_ONCE = 160_000  # so that memory stays small however many groups there are
 
 
 @dataclass(frozen=True)

@@ -13,18 +13,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapel.statistics.posterior_quantity import Quantity
-from lapel.statistics.posterior_region import Region, mu_bounds, tightest_bounds
+from lapel.statistics.posterior_region import Region, mode_near, mu_bounds, tightest_bounds
 from lapel.statistics.posterior_rows import Batch
 from lapel.statistics.priors import Prior
 
 Array = NDArray[np.float64]
 
 ALONG = 28  # points along a line of constant t
+_POINTS_IN_CACHE = 16_000  # points worked out at once: their arrays stay in the processor's cache
 _X_ALONG, _W_ALONG = np.polynomial.legendre.leggauss(ALONG)
 # A finer rule along the line for loose posteriors, whose likelihood is a steep step somewhere near its ends.
 _PARTS = (-1.0, -0.75, 0.6, 1.0)
 _X_STEEP = np.concatenate([0.5 * (a + b) + 0.5 * (b - a) * _X_ALONG for a, b in pairwise(_PARTS)])
 _W_STEEP = np.concatenate([0.5 * (b - a) * _W_ALONG for a, b in pairwise(_PARTS)])
+
+
+def _nodes_short_of(curve: Array, t: Array) -> NDArray[np.intp]:
+    """How many nodes lie before the first at which the curve has come down to t; (g, v), (g, q) to (g, q)."""
+    lowest_so_far = np.minimum.accumulate(curve, axis=1).T[:, :, None]
+    return np.asarray((lowest_so_far > t).sum(axis=0, dtype=np.uint8), dtype=np.intp)
 
 
 def _crossings(curve: Array, u: Array, t: Array, *, below: bool) -> tuple[Array, Array]:
@@ -33,11 +40,11 @@ def _crossings(curve: Array, u: Array, t: Array, *, below: bool) -> tuple[Array,
 
     Shapes: curve and u (g, v); t (g, q); results (g, q).
     """
-    inside = curve[:, None, :] <= t[:, :, None] if below else curve[:, None, :] >= t[:, :, None]
-    none = ~inside.any(axis=2)
     last_node = u.shape[1] - 1
-    first = inside.argmax(axis=2)
-    last = last_node - inside[:, :, ::-1].argmax(axis=2)
+    side = 1.0 if below else -1.0
+    first = _nodes_short_of(side * curve, side * t)
+    last = last_node - _nodes_short_of(side * curve[:, ::-1], side * t)
+    none = first > last_node
     if none.any():
         nearest = curve.argmin(axis=1) if below else curve.argmax(axis=1)
         nearest = np.broadcast_to(nearest[:, None], first.shape)
@@ -98,16 +105,22 @@ def line_density(
     stop = np.minimum(np.minimum(to_low, to_high), to_prior)
     half = 0.5 * np.maximum(stop - start, 0.0)
     middle = np.where(half > 0.0, 0.5 * (start + stop), region.ln_sigma[:, :1])
-    u = half[:, :, None] * x
-    u += middle[:, :, None]
-    s = np.exp(u)
-    log_density = batch.log_likelihood(u, s, quantity.mu(t[:, :, None], s))
-    log_density += prior.log_density(u)
-    if quantity.name == "exceedance":
-        log_density += u
-    log_density -= peak[:, None, None]
-    np.exp(log_density, out=log_density)
-    return np.asarray(half * (log_density @ w), dtype=np.float64)
+    density = np.empty(t.shape)
+    step = max(1, _POINTS_IN_CACHE // (t.shape[1] * x.size))
+    for first in range(0, t.shape[0], step):
+        some = slice(first, first + step)
+        u = half[some, :, None] * x
+        u += middle[some, :, None]
+        s = np.exp(u)
+        log_density = batch.take(some).log_likelihood(u, s, quantity.mu(t[some, :, None], s))
+        log_density += prior.log_density(u)
+        if quantity.name == "exceedance":
+            log_density += u
+        log_density -= peak[some, None, None]
+        np.exp(log_density, out=log_density)
+        density[some] = log_density @ w
+    density *= half
+    return density
 
 
 def spread_density(
@@ -134,7 +147,7 @@ def spread_density(
     tuple of three ndarrays
         Density of ln sigma, (g, q); mu, (g, q, m); weight of each mu, (g, q, m), which sum to the density.
     """
-    bounds = mu_bounds(batch, u, prior, region.peak)
+    bounds = mu_bounds(batch, u, prior, region.peak, mode_near(region, u))
     sigma = np.exp(u)
     edges = [bounds.low, bounds.high]
     if segments == 3:

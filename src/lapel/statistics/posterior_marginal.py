@@ -44,20 +44,10 @@ class Marginal:
     below: Array
     log_evidence: Array
 
-    def _in_panel(self, panel: NDArray[np.intp], x: Array) -> tuple[Array, Array]:
-        """Integral from the panel's left edge and density, both per unit of x in [-1, 1]; shapes (g, q)."""
+    def _of_panels(self, panel: NDArray[np.intp]) -> Array:
+        """Coefficients of the panels with these numbers, (g, q), one degree after the other: (PANEL, g, q)."""
         rows = np.arange(self.edges.shape[0])[:, None]
-        c = self.coefficients[rows, panel]
-        before, now = np.ones_like(x), x
-        density = c[..., 0] + c[..., 1] * x
-        integral = c[..., 0] * (x + 1.0)
-        for k in range(1, PANEL):
-            after = ((2 * k + 1) * x * now - k * before) / (k + 1)
-            integral += c[..., k] * (after - before) / (2 * k + 1)
-            if k + 1 < PANEL:
-                density += c[..., k + 1] * after
-            before, now = now, after
-        return integral, density
+        return np.ascontiguousarray(np.moveaxis(self.coefficients[rows, panel], 2, 0))
 
     def cdf(self, t: Array) -> Array:
         """
@@ -80,7 +70,7 @@ class Marginal:
         with np.errstate(divide="ignore", invalid="ignore"):
             x = np.where(half > 0.0, (t - left) / half - 1.0, -1.0)
         x = np.clip(x, -1.0, 1.0)
-        integral, _ = self._in_panel(panel, x)
+        integral, _ = _within(self._of_panels(panel), x)
         result = self.below[rows, panel] + half * integral
         result = np.where(t >= self.edges[:, panels, None], 1.0, result)
         return np.clip(result, 0.0, 1.0)
@@ -113,8 +103,9 @@ class Marginal:
         share = (p - base) / np.maximum(self.below[rows, panel + 1] - base, 1e-300)
         low, high = np.full(p.shape, -1.0), np.full(p.shape, 1.0)
         x = np.clip(2.0 * share - 1.0, -0.999, 0.999)
+        c = self._of_panels(panel)
         for _ in range(40):
-            integral, density = self._in_panel(panel, x)
+            integral, density = _within(c, x)
             value = base + half * integral
             low = np.where(value <= p, x, low)
             high = np.where(value >= p, x, high)
@@ -129,6 +120,26 @@ class Marginal:
             if moved < 1e-13:
                 break
         return np.asarray(left + half * (x + 1.0))
+
+
+def _within(c: Array, x: Array) -> tuple[Array, Array]:
+    """
+    Integral from the panel's left edge, and density, both per unit of x in [-1, 1].
+
+    Shapes: c, Legendre coefficients, (PANEL, g, q); x and results (g, q). By the recurrence of the polynomials;
+    (2k + 1) times the integral of the k-th is the difference of the next and the one before.
+    """
+    before, now = np.ones_like(x), x
+    density = c[0] + c[1] * x
+    integral = c[0] * (x + 1.0)
+    for k in range(1, PANEL):
+        after = ((2 * k + 1) / (k + 1)) * x * now
+        after -= (k / (k + 1)) * before
+        integral += (c[k] / (2 * k + 1)) * (after - before)
+        if k + 1 < PANEL:
+            density += c[k + 1] * after
+        before, now = now, after
+    return integral, density
 
 
 def panel_points(edges: Array) -> Array:

@@ -90,27 +90,30 @@ def conditional_mode(batch: Batch, ln_sigma: Array, start: Array | None = None) 
         value, _, second = batch.log_likelihood_in_mu(sigma, mu)
         return mu, value, second
     low, high = np.full(sigma.shape, MU_LOW), np.full(sigma.shape, MU_HIGH)
+    at_low, at_high = batch.log_likelihood_in_mu(sigma, low), batch.log_likelihood_in_mu(sigma, high)
+    # Where it falls from the lower end on, or rises up to the upper end, there is nothing to search.
+    falls, rises = at_low[1] <= 0.0, at_high[1] >= 0.0
+    settled = falls | rises
     guess = _start(batch) if start is None else start
-    mu = np.broadcast_to(np.clip(guess, MU_LOW, MU_HIGH), sigma.shape)
+    mu = np.where(falls, MU_LOW, np.where(rises, MU_HIGH, np.clip(guess, MU_LOW, MU_HIGH)))
     for _ in range(_MODE_STEPS):
         _, first, second = batch.log_likelihood_in_mu(sigma, mu)
         low = np.where(first >= 0.0, mu, low)
         high = np.where(first <= 0.0, mu, high)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             step = -first / second
-        there = np.abs(step) < _MODE_PRECISION * sigma
+        there = settled | (first == 0.0) | (np.abs(step) < _MODE_PRECISION * sigma)
         target = mu + step
-        inside = (target > low) & (target < high)
+        inside = (target > low) & (target < high) & ~settled
         mu = np.where(inside, target, np.where(there, mu, 0.5 * (low + high)))
         if there.all():
             break
     value, _, second = batch.log_likelihood_in_mu(sigma, mu)
-    for end in (MU_LOW, MU_HIGH):
-        at_end, _, second_there = batch.log_likelihood_in_mu(sigma, np.full(sigma.shape, end))
-        better = at_end > value
+    for end, there_too in ((MU_LOW, at_low), (MU_HIGH, at_high)):
+        better = there_too[0] > value
         mu = np.where(better, end, mu)
-        value = np.where(better, at_end, value)
-        second = np.where(better, second_there, second)
+        value = np.where(better, there_too[0], value)
+        second = np.where(better, there_too[2], second)
     return mu, value, second
 
 
@@ -126,6 +129,7 @@ def _edge(batch: Batch, sigma: Array, mode: tuple[Array, Array, Array], depth: A
     whole = top - at_end <= depth
     x = np.where((guess - end) * side < 0.0, guess, 0.5 * (inner + outer))
     there = whole
+    precision = _EDGE_PRECISION * np.maximum(target, 0.1)
     for _ in range(_EDGE_STEPS):
         value, first, _ = batch.log_likelihood_in_mu(sigma, x)
         # On the scale of sqrt(2 x fall) a normal likelihood is a straight line.
@@ -135,7 +139,7 @@ def _edge(batch: Batch, sigma: Array, mode: tuple[Array, Array, Array], depth: A
         inner = np.where(beyond, inner, x)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             move = (fall - target) * fall / first
-        there = whole | (np.abs(fall - target) <= _EDGE_PRECISION * target)
+        there = whole | (np.abs(fall - target) <= precision)
         inside = (np.minimum(inner, outer) < x + move) & (x + move < np.maximum(inner, outer))
         x = np.where(inside, x + move, np.where(there, x, 0.5 * (inner + outer)))
         if there.all():
@@ -147,7 +151,37 @@ def _edge(batch: Batch, sigma: Array, mode: tuple[Array, Array, Array], depth: A
     return np.clip(x, MU_LOW, MU_HIGH)
 
 
-def mu_bounds(batch: Batch, ln_sigma: Array, prior: Prior, peak: Array | None = None) -> Region:
+def _between_nodes(values: Array, place: Array) -> Array:
+    """Values at places between equally numbered nodes, on straight lines; shapes (g, nodes), (g, m), (g, m)."""
+    node = np.clip(place.astype(np.intp), 0, values.shape[1] - 2)
+    rows = np.arange(values.shape[0])[:, None]
+    return np.asarray(values[rows, node] + (place - node) * (values[rows, node + 1] - values[rows, node]))
+
+
+def mode_near(region: Region, ln_sigma: Array) -> Array:
+    """
+    Most plausible mu at any ln sigma, roughly, from the nodes of the region.
+
+    Parameters
+    ----------
+    region : Region
+        Of g groups, as `find_region` gives it.
+    ln_sigma : ndarray, shape (g, m)
+        Where, within the region.
+
+    Returns
+    -------
+    ndarray of float64, shape (g, m)
+    """
+    first, last = region.ln_sigma[:, :1], region.ln_sigma[:, -1:]
+    part = np.clip((ln_sigma - first) / np.maximum(last - first, 1e-300), 0.0, 1.0)
+    place = np.arccos(1.0 - 2.0 * part) * ((region.ln_sigma.shape[1] - 1) / np.pi)  # the nodes' own spacing
+    return _between_nodes(region.mode, place)
+
+
+def mu_bounds(
+    batch: Batch, ln_sigma: Array, prior: Prior, peak: Array | None = None, start: Array | None = None
+) -> Region:
     """
     The region's bounds at given ln sigma.
 
@@ -161,6 +195,8 @@ def mu_bounds(batch: Batch, ln_sigma: Array, prior: Prior, peak: Array | None = 
         For ln sigma.
     peak : ndarray, shape (g,), optional
         Largest log density; found among the points when left out.
+    start : ndarray, broadcastable to (g, m), optional
+        First guess of the most plausible mu.
 
     Returns
     -------
@@ -168,7 +204,7 @@ def mu_bounds(batch: Batch, ln_sigma: Array, prior: Prior, peak: Array | None = 
         With m nodes.
     """
     sigma = np.exp(ln_sigma)
-    mode = conditional_mode(batch, ln_sigma)
+    mode = conditional_mode(batch, ln_sigma, start)
     density = mode[1] + prior.log_density(ln_sigma)
     peak = density.max(axis=1) if peak is None else peak
     drop = peak[:, None] - density
@@ -207,20 +243,22 @@ def find_region(batch: Batch, prior: Prior) -> Region:
     low, high = np.full(batch.size, lowest), np.full(batch.size, highest)
     fraction = np.linspace(0.0, 1.0, _ZOOM_POINTS)
     rows = np.arange(batch.size)
-    start: Array | None = None
+    start = _start(batch)
     for _ in range(_ZOOM_STAGES):
         u = low[:, None] + (high - low)[:, None] * fraction
         mode, value, _ = conditional_mode(batch, u, start)
-        density = value + prior.log_density(u.copy())
+        density = value + prior.log_density(u)
         within = density > density.max(axis=1)[:, None] - DEPTH
         first = np.maximum(within.argmax(axis=1) - 1, 0)
         last = np.minimum(_ZOOM_POINTS - within[:, ::-1].argmax(axis=1), _ZOOM_POINTS - 1)
+        place = first[:, None] + (last - first)[:, None] * fraction
+        start = _between_nodes(mode, place)
         low, high = u[rows, first], u[rows, last]
-        start = mode[rows, density.argmax(axis=1)][:, None]
     # Nodes crowd at the ends, where the region closes like a square root.
     crowd = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, NODES))
     u = low[:, None] + (high - low)[:, None] * crowd
-    return mu_bounds(batch, u, prior)
+    place = (_ZOOM_POINTS - 1) * np.broadcast_to(crowd, u.shape)
+    return mu_bounds(batch, u, prior, start=_between_nodes(start, place))
 
 
 def tightest_bounds(batch: Batch) -> tuple[Array, Array]:

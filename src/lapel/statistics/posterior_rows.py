@@ -236,6 +236,7 @@ def log_likelihood(batch: Batch, ln_sigma: Array, sigma: Array, mu: Array) -> Ar
     """
     nd = max(ln_sigma.ndim, mu.ndim)
     total: Array | float = 0.0
+    inverse: Array | None = None
     for j in range(batch.count.shape[1]):
         if not batch.count[:, j].any():
             continue
@@ -249,8 +250,10 @@ def log_likelihood(batch: Batch, ln_sigma: Array, sigma: Array, mu: Array) -> Ar
             variance = sigma * sigma + tau * tau
             total = total + (away / variance - 0.5 * count * np.log(variance))
         else:
-            total = total + (away * np.exp(-2.0 * ln_sigma) - count * ln_sigma)
-    inverse = None
+            inverse = 1.0 / sigma if inverse is None else inverse
+            away = away * (inverse * inverse)
+            away -= count * ln_sigma
+            total = total + away
     for j in range(batch.bound.shape[1]):
         tau = _over(batch.bound_tau[:, j], nd)
         away = _over(batch.bound[:, j], nd) - mu
