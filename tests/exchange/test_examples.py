@@ -10,7 +10,10 @@ from lapel.fieldlog import check_entry
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-@pytest.mark.parametrize("name", sorted(path.name for path in EXAMPLES.iterdir() if (path / "survey.toml").exists()))
+WORKED = sorted(path.name for path in EXAMPLES.iterdir() if (path / "log").is_dir())  # examples/plan is not, yet
+
+
+@pytest.mark.parametrize("name", WORKED)
 def test_an_example_has_no_fault_and_every_entry_fits_its_kind(name):
     assert check_survey_folder(EXAMPLES / name) == ()
     survey = read_survey(EXAMPLES / name)
