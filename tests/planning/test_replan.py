@@ -129,7 +129,7 @@ def fewest_changes_by_trying_everything(demand, equipment, told):
     return best
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
 @given(campaigns(), st.data())
 def test_as_few_changes_as_trying_everything(case, data):
     demand, equipment = case

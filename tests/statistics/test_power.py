@@ -131,9 +131,9 @@ def test_the_true_chance_of_a_worker_above_is_that_of_simulated_workers():
 
 
 def test_a_reporting_limit_nobody_meets_leaves_the_power_as_it_was():
-    simulated = simulate_statistical_test(8, gm_to_limit=0.1, gsd=2.5, reporting_limit_to_limit=1e-9, groups=1500)
+    simulated = simulate_statistical_test(8, gm_to_limit=0.1, gsd=2.5, reporting_limit_to_limit=1e-9, groups=500)
     refused = simulated.chances["no verdict"]  # the shape check
-    assert refused == pytest.approx(0.01, abs=4 * math.sqrt(0.01 / 1500))
+    assert refused == pytest.approx(0.01, abs=4 * math.sqrt(0.01 / 500))
     closed = float(statistical_test_power(8, gm_to_limit=0.1, gsd=2.5))
     assert simulated.chances["shown"] == pytest.approx(closed, abs=refused + 4 * simulated.errors["shown"])
 
