@@ -70,3 +70,9 @@ def test_every_link_between_pages_leads_somewhere():
             if not re.match(r"[a-z]+:", target) and not (page.parent / target).exists():
                 broken.append(f"{page.relative_to(ROOT)}: {target}")
     assert broken == []
+
+
+def test_every_page_is_in_the_contents():
+    contents = (DOCS / "README.md").read_text(encoding="utf-8")
+    pages = [page.relative_to(DOCS).as_posix() for page in DOCS.rglob("*.md") if page != DOCS / "README.md"]
+    assert [page for page in pages if f"]({page})" not in contents] == []
