@@ -83,12 +83,14 @@ def sought(question: Question, inputs: PlanInputs) -> Sought:
         return Sought(question, count, {question.worker: count}, f"{_results(count)}, as asked.", "the worker named")
     members = inputs.members(question.group)
     size = workers_to_draw(len(members))
-    wanted, power, repeats = None, (), 1
+    wanted, repeats = None, 1
+    power: tuple[PowerPoint, ...] = ()
     if question.test is not None:
         test = TESTS[question.test]()
         truth = Truth(question.assumed_gm_share or 0.0, question.assumed_gsd or 0.0)
         wanted = results_wanted(test, truth, chance=question.chance, at_most=AT_MOST)
-        power, repeats = power_curve(test, truth, at_most=AT_MOST), test.repeats
+        power = power_curve(test, truth, at_most=AT_MOST)
+        repeats = test.repeats
         count, how_many = (wanted.point or wanted.best).results, wanted.words
     elif question.results is not None:
         count, how_many = question.results, f"{_results(question.results)}, as asked"

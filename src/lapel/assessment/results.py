@@ -215,7 +215,8 @@ class SurveyAssessment:
         """Whether a person must look at something: a finding, a note, an open verdict, an exposure over a limit."""
         return (
             any(sample.standing.findings or sample.standing.idle_overrides for sample in self.samples)
-            or any(not result.verdicts or result.not_compared for result in (*self.shifts, *self.short_terms))
+            or any(not shift.verdicts or shift.not_compared for shift in self.shifts)
+            or any(not short.verdicts or short.not_compared for short in self.short_terms)
             or any(v.comparison.verdict != "under" for s in self.shifts for v in s.verdicts)
             or any(v.comparison.verdict != "under" for s in self.short_terms for v in s.verdicts)
             or any(mixture.comparison.verdict != "under" for mixture in self.mixtures)

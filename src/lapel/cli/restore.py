@@ -41,8 +41,6 @@ def execute(options: argparse.Namespace) -> int:
     say(f"{options.file} is restored. {aside}")
     whole = show_proof(proof)
     if (proof.entries, proof.deliveries, proof.last_hash) != (state.entries, state.deliveries, state.last_hash):
-        say(
-            f"By the backup there are {state.entries} entries, the last delivery {state.last_hash or 'none'}: no fit."
-        )
+        say(f"By the backup there are {state.entries} entries, the last delivery {state.last_hash or 'none'}: no fit.")
         whole = False
     return DONE if whole else FINDINGS

@@ -7,7 +7,6 @@ from datetime import date, datetime
 
 from lapel.assessment.field_days import TrainDay
 
-
 TRAINS_A_PAGE = 30
 """Trains of a day on one page; a day with more has more pages."""
 
