@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from lapel.assessment.choices import Choices
 from lapel.assessment.inputs import FindingOverride
 from lapel.assessment.samples import Samples
-from lapel.assessment.shift import Choices, ShiftJudge
+from lapel.assessment.shift import ShiftJudge
 from lapel.assessment.survey import assess
 from lapel.exchange.assessment_json import assessment_as_data
 from lapel.fieldlog.day import fold

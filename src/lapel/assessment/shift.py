@@ -6,17 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
+from lapel.assessment.choices import OTHER_FLOWS, Choices, no_figure, we_subtracted
 from lapel.assessment.inputs import LimitChoice, Shift
-from lapel.assessment.results import (
-    LimitVerdict,
-    OtherChoice,
-    SampleResult,
-    SegmentFlow,
-    ShiftResult,
-    ShortTermResult,
-)
-from lapel.assessment.sample import ASSUMED_ANALYSIS_CV, BlankUse
-from lapel.assessment.samples import Samples, claimed, covered_minutes
+from lapel.assessment.results import LimitVerdict, OtherChoice, SampleResult, SegmentFlow, ShiftResult
+from lapel.assessment.samples import Samples, claimed
+from lapel.assessment.shift_time import covered, drew_in, shift_minutes, why_left_out, worst_hours
+from lapel.assessment.stated_error import by_stated_error
 from lapel.assessment.verdicts import (
     SETTLING_CAUSES,
     drives,
@@ -26,16 +21,14 @@ from lapel.assessment.verdicts import (
     settled_by,
     to_reach,
 )
-from lapel.figures import Figure, joined, number, reading
-from lapel.hygiene.decision import PUMP_CV, consecutive_samples_decision, single_sample_decision
+from lapel.figures import Figure
 from lapel.hygiene.extended_shifts import ExtendedShiftModel, extended_shift_limit
 from lapel.hygiene.findings import worst_of
 from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.limits import Comparison, compare
 from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage, Unsampled, unsampled_concentration_to_reach
-from lapel.hygiene.short_term import ceiling_comparison, short_term_comparison
-from lapel.hygiene.windows import PortRun, overlapping_average, worst_total_window
+from lapel.hygiene.windows import PortRun, overlapping_average
 
 SMALL_GAP_SHARE = 0.05
 """A gap up to this part of the shift (tube changes, a walk to the gate) counts like the sampled time. Judgement."""
@@ -44,16 +37,6 @@ LONG_SHIFT_SLACK_MIN = 5.0
 """A shift this much longer than the reference period is still an ordinary one. Judgement."""
 
 SHIFT_PURPOSES = ("full shift", "task")
-
-
-@dataclass(frozen=True, slots=True)
-class Choices:
-    """The choices behind an average that somebody else could defend differently."""
-
-    flow_rule: FlowRule
-    blank_use: BlankUse = "subtract"
-    unsampled: Unsampled | None = None
-    with_void: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +79,7 @@ class ShiftJudge:
         left_out = tuple(result for result in results if result not in used)
         standing = worst_of([result.standing for result in used]) if used else None
         if not used:
-            why = "; ".join(f"{result.sampler} {_why_left_out(shift, result)}" for result in left_out)
+            why = "; ".join(f"{result.sampler} {why_left_out(shift, result)}" for result in left_out)
             return ShiftResult(shift, agent, (), left_out, {}, None, (), f"no sample may be used ({why})")
         averages: dict[str, ShiftAverage] = {}
         known: dict[Any, ShiftAverage | None] = {}
@@ -112,27 +95,10 @@ class ShiftJudge:
         note = "" if verdicts else not_compared[0][1] if not_compared else "no long-term limit is stated"
         return ShiftResult(shift, agent, used, left_out, averages, standing, tuple(verdicts), note, tuple(not_compared))
 
-    def short_term_result(self, shift: Shift, sample: SampleResult, limits: Sequence[LimitChoice]) -> ShortTermResult:
-        """Hold a sample taken for it against the short-term limits and ceilings of its agent."""
-        if not sample.usable:
-            return ShortTermResult(shift, sample, (), f"sample {sample.sampler} {_why_left_out(shift, sample)}")
-        verdicts: list[LimitVerdict] = []
-        not_compared: list[tuple[LimitChoice, str]] = []
-        for limit in limits:
-            verdict = self._short_term_verdict(sample, limit)
-            if isinstance(verdict, LimitVerdict):
-                verdicts.append(verdict)
-            else:
-                not_compared.append((limit, verdict))
-        note = "" if verdicts else not_compared[0][1] if not_compared else "no short-term limit is stated"
-        return ShortTermResult(shift, sample, tuple(verdicts), note, tuple(not_compared))
-
-    # ---- long-term limits ----------------------------------------------------------------------------------------
-
     def _verdict(self, asked: Question, averages: dict[str, ShiftAverage]) -> LimitVerdict | str:
         average = self._average(asked, self._chosen)
         if average is None:
-            return _no_figure(asked.limit, asked.results)
+            return no_figure(asked.limit, asked.results)
         worst = "the worst " if asked.worst_hours else ""
         averages[f"{asked.limit.unit} over {worst}{asked.reference_min:g} min"] = average
         value, limit = asked.value, asked.limit
@@ -211,15 +177,15 @@ class ShiftJudge:
         runs = [run for result in asked.results for run in self._port_runs(shift, result, asked.limit.unit, choices)]
         if not runs:
             return None
-        length = max(shift_minutes(shift), _covered(runs))
-        gap = length - _covered(runs)
+        length = max(shift_minutes(shift), covered(runs))
+        gap = length - covered(runs)
         unsampled, reason = choices.unsampled or shift.unsampled, shift.unsampled_reason
         if choices.unsampled == "zero":
             reason = "taken as proven"
         elif choices.unsampled is None and gap <= SMALL_GAP_SHARE * length and unsampled == "zero" and not reason:
             unsampled, reason = "mean", "a gap too small to matter"
         if asked.worst_hours:
-            return _worst_hours(runs, reference_min, length, gap, unsampled, reason)
+            return worst_hours(runs, reference_min, length, gap, unsampled, reason)
         return overlapping_average(
             runs, reference_min=reference_min, unsampled=unsampled, shift_min=length, unsampled_reason=reason
         )
@@ -260,14 +226,11 @@ class ShiftJudge:
         listed: list[OtherChoice | None] = []
         used = [result for result in asked.results if result.usable]
         if any(part.change for result in used for part in result.segments):
-            rules: tuple[tuple[FlowRule, str], ...] = (
-                ("lower", "the lower flow, before or after"),
-                ("higher", "the higher flow, before or after"),
-                ("mean", "the mean flow"),
-            )
             flow = SETTLING_CAUSES["flow drift"]
-            listed += [under(words, Choices(rule), flow) for rule, words in rules if rule != self._chosen.flow_rule]
-        if any(_we_subtracted(result) for result in used):
+            listed += [
+                under(words, Choices(rule), flow) for rule, words in OTHER_FLOWS if rule != self._chosen.flow_rule
+            ]
+        if any(we_subtracted(result) for result in used):
             choices = Choices(self._chosen.flow_rule, blank_use="leave")
             listed.append(under("the blank left in", choices, SETTLING_CAUSES["blank"]))
         if _has_gap(average):
@@ -284,38 +247,9 @@ class ShiftJudge:
         if void:
             choices = Choices(self._chosen.flow_rule, with_void=True)
             listed.append(under("void samples counted", choices, _in_place_of(void)))
-        if self._book.decision == "sampling and analytical error":
-            listed.append(self._by_stated_error(used, asked, average))
+        if self._book.decision == "sampling and analytical error" and not _has_gap(average):
+            listed.append(by_stated_error(used, asked.value, average))
         return [choice for choice in listed if choice is not None]
-
-    def _by_stated_error(
-        self, used: Sequence[SampleResult], asked: Question, average: ShiftAverage
-    ) -> OtherChoice | None:
-        """
-        Return the verdict by the pump's 5 % and the analysis' stated error, for samples over the whole period.
-
-        The parts are those of the average itself (a sample once, whatever stretches of it count), so that the severity
-        is the share of the limit that is shown, and only the half-width is the stated error's.
-        """
-        if average.is_interval or average.upper.sense != "exactly" or _has_gap(average):
-            return None
-        cvs = [_analysis_cv(result) for result in used]
-        cv_total = max((PUMP_CV**2 + cv**2) ** 0.5 for cv in cvs)
-        words = f"by sampling and analytical error (pump 5 %, analysis {100 * max(cvs):g} %)"
-        parts = _parts(average.upper)
-        if len(parts) < 2 or not average.upper.value > 0.0:
-            decision = single_sample_decision(average.upper, asked.value, cv_total=cv_total)
-        else:
-            exposures, minutes = zip(*parts, strict=True)
-            over_parts = sum(exposure.value * run for exposure, run in parts) / sum(minutes)
-            scaled = asked.value.value * over_parts / average.upper.value
-            if not scaled > 0.0:
-                return None
-            decision = consecutive_samples_decision(
-                exposures, minutes, reading(scaled, asked.value.unit, name=asked.value.name), cv_total=cv_total
-            )
-        share = decision.severity.value
-        return OtherChoice(words, decision.verdict, share, share, SETTLING_CAUSES["laboratory analysis"])
 
     def _open_facts(self, asked: Question, average: ShiftAverage) -> list[tuple[str, Callable[[], bool]]]:
         """Facts outside the uncertainty budget that could settle a verdict, each with its test."""
@@ -355,102 +289,6 @@ class ShiftJudge:
             )
         return facts
 
-    # ---- short-term limits ---------------------------------------------------------------------------------------
-
-    def _short_term_verdict(self, sample: SampleResult, limit: LimitChoice) -> LimitVerdict | str:
-        concentration = sample.in_unit(limit.unit)
-        minutes = sample.run.clock_min if sample.run else None
-        if concentration is None:
-            return _no_figure(limit, [sample])
-        if not minutes:
-            return f"how long {sample.sampler} ran is not known"
-        value = limit_figure(limit)
-        at_any_instant = limit.kind == "ceiling" and not limit.averaging_min
-        averaging = limit.averaging_min or sample.order.averaging_min or self._book.averaging_min
-
-        def held(figure: Figure) -> tuple[Comparison, Figure, Figure]:
-            if at_any_instant:
-                found = ceiling_comparison(figure, minutes, value)
-            else:
-                found = short_term_comparison(figure, minutes, value, averaging_min=averaging)
-            return found.comparison, found.lower, found.upper
-
-        compared, lower, upper = held(concentration)
-        others = self._short_term_choices(sample, limit, held)
-        facts: list[tuple[str, Callable[[], bool]]] = []
-        another = "another sample"
-        if at_any_instant:
-            facts.append(("a reading at every instant: no average shows that a ceiling was kept", lambda: True))
-        elif abs(minutes - averaging) > 1e-9:
-            facts.append(
-                (
-                    f"a sample of exactly {averaging:g} min",
-                    lambda: compare(concentration, concentration, value).verdict != "cannot tell",
-                )
-            )
-            another = f"another sample, of exactly {averaging:g} min"
-        settles = settled_by(compared, lower, upper, value, others, facts=facts, another=another)
-        return LimitVerdict(
-            limit, value, compared, tuple(others), is_robust(compared.verdict, others), settles, drives(upper)
-        )
-
-    def _short_term_choices(
-        self, sample: SampleResult, limit: LimitChoice, held: Callable[[Figure], tuple[Comparison, Figure, Figure]]
-    ) -> list[OtherChoice]:
-        """Verdicts of one sample under other flows, and with the blank left in."""
-        rules: tuple[tuple[FlowRule, str], ...] = (
-            ("lower", "the lower flow, before or after"),
-            ("higher", "the higher flow, before or after"),
-            ("mean", "the mean flow"),
-        )
-        tried: list[tuple[str, FlowRule, BlankUse, str]] = []
-        if any(part.change for part in sample.segments):
-            flow = SETTLING_CAUSES["flow drift"]
-            tried = [(words, rule, "subtract", flow) for rule, words in rules if rule != self._chosen.flow_rule]
-        if _we_subtracted(sample):
-            tried.append(("the blank left in", self._chosen.flow_rule, "leave", SETTLING_CAUSES["blank"]))
-        others = []
-        for words, rule, blank_use, settled in tried:
-            worked = self._samples.worked(sample.sampler, sample.agent.key, rule=rule, blank_use=blank_use)
-            figure = claimed(worked.ppm if limit.unit == "ppm" else worked.concentration, sample)
-            if figure is not None and (choice := other_choice(words, held(figure)[0], settled)) is not None:
-                others.append(choice)
-        return others
-
-
-def _worst_hours(
-    runs: list[PortRun], window_min: float, length: float, gap: float, unsampled: Unsampled, reason: str
-) -> ShiftAverage:
-    """
-    Average the worst hours of a shift in total; time without a sample may have been among them.
-
-    Counted as nothing without a reason it leaves a least value; counted like the sampled time or up to the highest
-    sample it stands in line with the samples.
-    """
-    words = f"the worst {window_min / 60:g} h of the shift in total"
-    listed = list(runs)
-    if gap > 0.0 and (unsampled != "zero" or reason):
-        fill = overlapping_average(runs, reference_min=length - gap, shift_min=length - gap).upper
-        if unsampled == "zero":
-            fill = reading(0.0, fill.unit, name="time without exposure", source=reason)
-        elif unsampled == "highest":
-            highest = max((run.concentration for run in runs), key=number)
-            assert isinstance(highest, Figure)
-            fill = highest.bounding(joined(highest.sense, "at most"))
-        after = max(run.stop_min for run in runs)
-        listed.append(PortRun(fill, after, after + gap, "time without a sample"))
-    worst = worst_total_window(listed, window_min=window_min)
-    lower, upper = worst.lower, worst.upper
-    if gap > 0.0:
-        counted = {"zero": "as no exposure", "mean": "like the sampled time", "highest": "up to the highest sample"}
-        words += f"; {gap:g} min without a sample counted {counted[unsampled]}" + (f" ({reason})" if reason else "")
-        if unsampled == "zero" and not reason:
-            words += ", without proof that there was none: a least value"
-            same = lower is upper
-            upper = upper.bounding(joined(upper.sense, "at least"))
-            lower = upper if same else lower
-    return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words)
-
 
 def _far_from_the_limit(
     used: Sequence[SampleResult], words: str, choices: Choices, average: ShiftAverage, compared: Comparison
@@ -487,26 +325,6 @@ def _flow_value(part: SegmentFlow, rule: FlowRule) -> float:
     return {"lower": min(flows), "higher": max(flows), "pre": flows[0], "post": flows[1]}[rule]
 
 
-def _analysis_cv(result: SampleResult) -> float:
-    """Relative standard uncertainty of an analysis: as reported, else the method's, else the working default."""
-    stated = result.result.relative_u if result.result is not None else None
-    if stated is None:
-        stated = result.method.analysis_cv
-    return ASSUMED_ANALYSIS_CV if stated is None else stated
-
-
-def _parts(average: Figure) -> list[tuple[Figure, float]]:
-    """Samples in an average with the minutes of each that count; an average is linear in them."""
-    inputs = average.derivation.inputs if average.derivation else {}
-    minutes_of: dict[int, float] = {}
-    figures: dict[int, Figure] = {}
-    for concentration, minutes in zip(inputs.get("concentrations", ()), inputs.get("minutes", ()), strict=True):
-        if isinstance(concentration, Figure):
-            figures[id(concentration)] = concentration
-            minutes_of[id(concentration)] = minutes_of.get(id(concentration), 0.0) + number(minutes)
-    return [(figure, minutes_of[key]) for key, figure in figures.items()]
-
-
 def _has_gap(average: ShiftAverage) -> bool:
     """Whether more of the shift went without a sample than a change of tubes."""
     return average.unsampled_min > SMALL_GAP_SHARE * average.shift_min
@@ -524,46 +342,9 @@ def _in_place_of(void: Sequence[str]) -> str:
     return f"a sample in place of {', '.join(void)}, which {'is' if len(void) == 1 else 'are'} void"
 
 
-def _no_figure(limit: LimitChoice, results: Sequence[SampleResult]) -> str:
-    """Why there is nothing in the unit of a limit."""
-    agent = results[0].agent
-    if limit.unit == "ppm" and agent.molar_mass is None:
-        return f"the limit is in ppm and no molar mass of {agent.name} is stated"
-    return f"no concentration in {limit.unit} could be worked out"
-
-
 def _shortened_words(limit: LimitChoice, value: Figure, shift: Shift) -> str:
     """Say that a limit was shortened, and where that protects twice."""
     words = f"limit shortened for the long shift: {value.name}"
     if limit.averaging_min and limit.averaging_min > shift.reference_min:
         words += f"; it is already stated for {limit.averaging_min:g} min, so that shortening it protects twice"
     return words
-
-
-def drew_in(shift: Shift, result: SampleResult) -> bool:
-    """Whether a sample drew at any time within the shift; True where nobody knows when it drew."""
-    spans = [(part.segment.start, part.segment.stop) for part in result.segments if part.segment.stop is not None]
-    return not spans or any(start < shift.end and stop > shift.start for start, stop in spans)
-
-
-def _why_left_out(shift: Shift, result: SampleResult) -> str:
-    if result.standing.level != "void" and result.concentration is None:
-        return "has no concentration"
-    return result.standing.level if drew_in(shift, result) else "drew outside the shift"
-
-
-def shift_minutes(shift: Shift) -> float:
-    """Length of a shift as elapsed time, whatever the clock on the wall did. [min]"""
-    return (shift.end - shift.start).total_seconds() / 60.0
-
-
-def _we_subtracted(result: SampleResult) -> bool:
-    """Whether a blank that was found is taken off in the working of this mass, here and not at the laboratory."""
-    if result.blank is None or result.blank.sense == "at most" or result.mass is None:
-        return False
-    derivation = result.mass.derivation
-    return derivation is not None and derivation.inputs.get("blank_ug") is result.blank
-
-
-def _covered(runs: Sequence[PortRun]) -> float:
-    return covered_minutes((run.start_min, run.stop_min) for run in runs)

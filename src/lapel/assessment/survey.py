@@ -17,6 +17,7 @@ from lapel.assessment.results import (
 )
 from lapel.assessment.samples import Samples
 from lapel.assessment.shift import SHIFT_PURPOSES, ShiftJudge
+from lapel.assessment.short_term import short_term_result
 from lapel.fieldlog.day import fold
 from lapel.fieldlog.state import Day
 from lapel.figures import joined
@@ -76,8 +77,7 @@ def assess(
         if done % 200 == 0:
             tell("working the samples", done, len(survey.orders))
         results += samples.results_of(order)
-    judge = ShiftJudge(samples, book)
-    shifts, short_terms = _judged(survey, judge, results, tell)
+    shifts, short_terms = _judged(survey, samples, book, results, tell)
     return SurveyAssessment(
         survey=survey,
         day=day,
@@ -94,8 +94,9 @@ def assess(
 
 
 def _judged(
-    survey: Survey, judge: ShiftJudge, results: Sequence[SampleResult], tell: Progress
+    survey: Survey, samples: Samples, book: RuleBook, results: Sequence[SampleResult], tell: Progress
 ) -> tuple[list[ShiftResult], list[ShortTermResult]]:
+    judge = ShiftJudge(samples, book)
     by_agent: dict[str, list[LimitChoice]] = defaultdict(list)
     for limit in survey.limits:
         by_agent[limit.agent].append(limit)
@@ -106,7 +107,7 @@ def _judged(
             by_shift[result.order.shift, result.agent.key].append(result)
         elif result.order.purpose in ("short term", "ceiling"):
             limits = [limit for limit in by_agent[result.agent.key] if limit.kind in ("STEL", "ceiling")]
-            short_terms.append(judge.short_term_result(survey.shifts[result.order.shift], result, limits))
+            short_terms.append(short_term_result(samples, book, survey.shifts[result.order.shift], result, limits))
     shifts = []
     for done, ((code, agent), members) in enumerate(by_shift.items()):
         if done % 200 == 0:

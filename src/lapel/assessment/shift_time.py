@@ -1,0 +1,69 @@
+"""A shift and the time samples drew in it: what lies within, what nobody sampled, the worst hours of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lapel.assessment.inputs import Shift
+from lapel.assessment.results import SampleResult
+from lapel.assessment.samples import covered_minutes
+from lapel.figures import Figure, joined, number, reading
+from lapel.hygiene.shift import ShiftAverage, Unsampled
+from lapel.hygiene.windows import PortRun, overlapping_average, worst_total_window
+
+
+def shift_minutes(shift: Shift) -> float:
+    """Length of a shift as elapsed time, whatever the clock on the wall did. [min]"""
+    return (shift.end - shift.start).total_seconds() / 60.0
+
+
+def drew_in(shift: Shift, result: SampleResult) -> bool:
+    """Whether a sample drew at any time within the shift; True where nobody knows when it drew."""
+    spans = [(part.segment.start, part.segment.stop) for part in result.segments if part.segment.stop is not None]
+    return not spans or any(start < shift.end and stop > shift.start for start, stop in spans)
+
+
+def why_left_out(shift: Shift, result: SampleResult) -> str:
+    """Say why a sample is not in an average."""
+    if result.standing.level != "void" and result.concentration is None:
+        return "has no concentration"
+    return result.standing.level if drew_in(shift, result) else "drew outside the shift"
+
+
+def covered(runs: Sequence[PortRun]) -> float:
+    """Time with a sample, each minute once. [min]"""
+    return covered_minutes((run.start_min, run.stop_min) for run in runs)
+
+
+def worst_hours(
+    runs: list[PortRun], window_min: float, length: float, gap: float, unsampled: Unsampled, reason: str
+) -> ShiftAverage:
+    """
+    Average the worst hours of a shift in total; time without a sample may have been among them.
+
+    Counted as nothing without a reason it leaves a least value; counted like the sampled time or up to the highest
+    sample it stands in line with the samples.
+    """
+    words = f"the worst {window_min / 60:g} h of the shift in total"
+    listed = list(runs)
+    if gap > 0.0 and (unsampled != "zero" or reason):
+        fill = overlapping_average(runs, reference_min=length - gap, shift_min=length - gap).upper
+        if unsampled == "zero":
+            fill = reading(0.0, fill.unit, name="time without exposure", source=reason)
+        elif unsampled == "highest":
+            highest = max((run.concentration for run in runs), key=number)
+            assert isinstance(highest, Figure)
+            fill = highest.bounding(joined(highest.sense, "at most"))
+        after = max(run.stop_min for run in runs)
+        listed.append(PortRun(fill, after, after + gap, "time without a sample"))
+    worst = worst_total_window(listed, window_min=window_min)
+    lower, upper = worst.lower, worst.upper
+    if gap > 0.0:
+        counted = {"zero": "as no exposure", "mean": "like the sampled time", "highest": "up to the highest sample"}
+        words += f"; {gap:g} min without a sample counted {counted[unsampled]}" + (f" ({reason})" if reason else "")
+        if unsampled == "zero" and not reason:
+            words += ", without proof that there was none: a least value"
+            same = lower is upper
+            upper = upper.bounding(joined(upper.sense, "at least"))
+            lower = upper if same else lower
+    return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words)
