@@ -24,7 +24,8 @@ def short_term_result(
 ) -> ShortTermResult:
     """Hold a sample taken for it against the short-term limits and ceilings of its agent."""
     if not sample.usable:
-        return ShortTermResult(shift, sample, (), f"sample {sample.sampler} {why_left_out(shift, sample)}")
+        why = why_left_out(shift, sample)
+        return ShortTermResult(shift, sample, (), f"sample {sample.sampler} {'is void' if why == 'void' else why}")
     verdicts: list[LimitVerdict] = []
     not_compared: list[tuple[LimitChoice, str]] = []
     for limit in limits:
