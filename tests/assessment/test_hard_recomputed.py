@@ -11,6 +11,7 @@ import pytest
 
 from lapel.assessment.survey import assess
 from lapel.exchange.survey_folder import read_survey
+from lapel.figures import working
 
 R = 8.314462618
 Z = 1.6448536269514722  # one-sided 95 % of the normal distribution
@@ -64,6 +65,14 @@ def test_the_unknown_exponent_of_the_float_is_its_share_of_the_uncertainty(hard)
     slope_before = before * abs(log((101.325 / 83.4) * (294.15 / 293.15)))
     slope_after = after * abs(log((101.325 / 83.4) * (296.15 / 293.15)))
     assert u == pytest.approx((slope_before + slope_after) / 2 * 476 * 0.25 / sqrt(3), rel=1e-9)
+
+
+def test_the_air_of_a_reading_names_the_entry_it_stands_in(hard):
+    """The first closing reading of T-204 stands in row 84, with its own 21.0 °C; a like record elsewhere is another."""
+    steps = [step for step in working(sample(hard, "G-119", "toluene").volume).steps if "rotameter" in step.name]
+    origins = [term.origin for step in steps for term in step.terms if term.label == "T_use"]
+    rows = [84, 85, 86, 90, 91, 92]
+    assert all(words.endswith(f"flow_read-row-{row}") for words, row in zip(origins, rows, strict=True)), origins
 
 
 def test_a_sample_in_two_segments_around_a_hold(hard):

@@ -28,13 +28,18 @@ AROUND = timedelta(hours=1)
 
 
 class PlaceAir:
-    """Finds the air for readings and samples; one record gives one pair of figures, so shared doubt stays shared."""
+    """
+    Finds the air for readings and samples.
+
+    What was written alike shares its doubt, as one thermometer read twice does; each figure names its own entry.
+    """
 
     def __init__(self, site: Site, conditions: Sequence[Conditions]) -> None:
         self._site = site
         self._conditions = sorted(conditions, key=lambda record: record.at)
         self._instants = [record.at for record in self._conditions]
         self._known: dict[tuple[str, str, str, str], Air] = {}
+        self._named: dict[tuple[tuple[str, str, str, str], str], Air] = {}
         self._humidity: dict[tuple[datetime, datetime], list[float | None]] = {}
         self._fallback: Air | None = None
 
@@ -77,7 +82,14 @@ class PlaceAir:
                 if record.pressure
                 else usual.pressure_kpa,  # type: ignore[union-attr]
             )
-        return self._known[key]
+        found = self._named.get((key, origin))
+        if found is None:
+            known = self._known[key]
+            found = self._named[key, origin] = Air(
+                _from_entry(known.temperature_k, origin) if record.temperature else known.temperature_k,
+                _from_entry(known.pressure_kpa, origin) if record.pressure else known.pressure_kpa,
+            )
+        return found
 
     def _usual(self, assumptions: list[str]) -> Air:
         if self._site.air is not None:
@@ -104,6 +116,13 @@ def _figure(value: float, unit: str, origin: str, u: float | None = None) -> Fig
         cause="air temperature and pressure",
         source=origin,
     )
+
+
+def _from_entry(figure: Figure | float, origin: str) -> Figure | float:
+    """Return the same number with the same doubt, from the entry it stands in."""
+    if not isinstance(figure, Figure) or figure.source == origin:
+        return figure
+    return Figure(figure.amount, figure.unit, name=figure.name, sense=figure.sense, source=origin)
 
 
 def _away(at: datetime, start: datetime, stop: datetime) -> timedelta:
