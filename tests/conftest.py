@@ -5,6 +5,11 @@ import sys
 import tempfile
 from pathlib import Path
 
+from hypothesis import settings
+
+settings.register_profile("lapel", deadline=None)  # a busy machine is no fault of the code; benchmarks time it
+settings.load_profile("lapel")
+
 os.environ["LAPEL_HOME"] = tempfile.mkdtemp(prefix="lapel-tests-")
 sys.path.insert(0, str(Path(__file__).parent))
 
