@@ -170,7 +170,13 @@ class Phone:
 
 
 def losses(phones: list[Phone], stored: list[tuple[str, int]]) -> dict[str, int]:
-    """Count what must be nought: confirmed and not stored, stored twice, stored under another receipt, unheard of."""
+    """
+    Let the phones hang up, and count what must be nought.
+
+    That is: confirmed and not stored, stored twice, stored under another receipt, unheard of.
+    """
+    for phone in phones:
+        phone.hang_up()
     by_id = dict(stored)
     confirmed = {entry_id: receipt for phone in phones for entry_id, receipt in phone.receipts.items()}
     made = {entry_id for phone in phones for entry_id in phone.made}
