@@ -110,6 +110,15 @@ class Samples:
             for blank in self._day.blanks.values()
         ]
 
+    def _reading_air_assumed(self, run: SampleRun | None) -> bool:
+        """Tell whether the air at a flow reading of a run was recorded nowhere."""
+        notes: list[str] = []
+        for segment in run.segments if run else ():
+            for each in (segment.before, segment.after):
+                for read in each.readings if each else ():
+                    self._place_air.of_reading(read, notes)
+        return bool(notes)
+
     def _result(
         self, order: SampleOrder, method: Method, run: SampleRun | None, drawn: tuple[DrawnSegment, ...]
     ) -> SampleResult:
@@ -150,7 +159,7 @@ class Samples:
             limit=limit,
             limit_mg_m3=limit_mg_m3,
             sampled_share=self._shares.get((order.shift, method.agent)),
-            air_assumed=bool(air_notes),
+            air_assumed=self._reading_air_assumed(run),
             humidity_percent=self._humidity(run),
         )
         standings = {book.key: judge(facts, book, self._survey.overrides) for book in self._books}

@@ -148,7 +148,7 @@ def humidity_on_charcoal(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.humidity_percent if facts.sorbent_family == "charcoal" else None
 
 
-@measure("accounts", lambda facts, book, value: "; ".join(facts.conflicts))
+@measure("accounts", lambda facts, book, value: "; ".join(words.rstrip(".") for words in facts.conflicts))
 def unsettled_conflicts(facts: SampleFacts, book: RuleBook) -> Measured:
     """Acts with two accounts that nobody has settled."""
     return len(facts.conflicts)
