@@ -59,7 +59,9 @@ def show_judgement(judgement: GroupJudgement) -> None:
     _workers(judgement)
     for line in (*compose.shape_lines(judgement), *judgement.notes):
         console.print(f"· {line}")
-    console.print(f"Spread believed beforehand: {judgement.prior.describe()}", style="dim")
+    beforehand = judgement.prior.describe()
+    if judgement.by_worker is None or beforehand not in judgement.by_worker.words:
+        console.print(beforehand, style="dim")
     console.print()
 
 

@@ -12,8 +12,10 @@ from pathlib import Path
 
 from lapel.cli.exits import DONE, UNUSABLE
 from lapel.cli.faults import say, show_faults
-from lapel.exchange.problems import InputProblems
+from lapel.exchange.problems import InputProblems, did_you_mean
 from lapel.reference import UnusableFileError
+
+MOST_NAMED = 20
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -38,7 +40,9 @@ def execute(options: argparse.Namespace) -> int:
     mine = [sample for sample in assessment.samples if sample.sampler == options.sample]
     if not mine:
         known = sorted({sample.sampler for sample in assessment.samples})
-        say(f"Found no sample “{options.sample}”; the survey has {', '.join(known[:20])}.")
+        more = f" and {len(known) - MOST_NAMED} more" if len(known) > MOST_NAMED else ""
+        near = did_you_mean(options.sample, known)
+        say(f"Found no sample “{options.sample}”. {near}The survey has {', '.join(known[:MOST_NAMED])}{more}.")
         return UNUSABLE
     for sample in mine:
         last = sample.ppm or sample.concentration or sample.mass or sample.volume

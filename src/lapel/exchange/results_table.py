@@ -95,6 +95,10 @@ def read_results(path: Path, unit: str) -> tuple[GroupResult, ...]:
         Every fault with its row and column; nothing is used.
     """
     faults = Faults()
+    if not path.is_file():
+        found = "a folder" if path.is_dir() else "no such file"
+        faults.add(Place(str(path)), found, "a CSV file with a column “value”", "Check the path of the results.")
+        faults.raise_any()
     files = FolderFiles(path.parent, faults)
     rows: list[GroupResult] = []
     sheet = open_csv(files, path.name)
@@ -131,12 +135,19 @@ def _result(values: Mapping[str, object], unit: str, file: str, number: int, fau
         kind = "mole ratio" if unit == "ppm" else "concentration"
         lower, upper = (_in_unit(end, row_unit, kind) for end in (lower, upper))
     except UnitProblem as problem:
-        faults.add(Place(file, number, "value"), str(problem).removeprefix("found "), f"a result in {unit}", _ADVICE)
+        found, _, wanted = str(problem).removeprefix("found ").partition("; wanted ")
+        mixed = found.startswith("the unit ")
+        faults.add(
+            Place(file, number, "value"),
+            found,
+            f"{wanted}, for the limit is in {unit}" if wanted and mixed else wanted or f"a result in {unit}",
+            _ONE_KIND if mixed else _ADVICE,
+        )
         return None
     if not (0.0 <= lower <= upper and upper > 0.0):
         faults.add(
             Place(file, number, "value"),
-            f"{lower:g} to {upper:g}",
+            f"{lower:g}" if lower == upper else f"{lower:g} to {upper:g}",
             "results above 0; a non-detect as “<” and its reporting limit; low not above high",
             _ADVICE,
         )
@@ -155,6 +166,7 @@ def _result(values: Mapping[str, object], unit: str, file: str, number: int, fau
 
 
 _ADVICE = "Write the number with a decimal point, “<” before a reporting limit, and the unit in its own column."
+_ONE_KIND = "Give results and limit alike: all as ppm, or all by mass. One is not turned into the other here."
 
 
 def _interval(text: str) -> tuple[float, float]:

@@ -148,7 +148,7 @@ class _Reading:
     def _log(self, document: DocumentValues | None, parts: Mapping[str, Any]) -> list[Any]:
         context = LogContext(
             zone=self._zone,
-            field_author=(document["field_author"] if document else None) or "",
+            field_author=(document["field_author"] or "") if document else "not read",
             assessed_on=document["assessed_on"] if document else None,
             shifts=parts["shifts"],
             splitters=parts["splitters"],
