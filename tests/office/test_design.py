@@ -148,3 +148,10 @@ def test_the_tone_of_a_chip_follows_from_its_words(words, tone):
 
 def test_what_a_chip_says_is_text():
     assert chip("<b>void</b>") == '<span class="chip plain">&lt;b&gt;void&lt;/b&gt;</span>'
+
+
+@pytest.mark.parametrize("words", ["under", "over", "cannot tell", "qualified: at least"])
+def test_a_verdict_has_the_shape_of_the_pictures(words):
+    """Else a full triangle would be “over” in the picture and something else in the table below it."""
+    (shape,) = re.findall(r'class="chip \w+ ([\w-]+)"', chip(words))
+    assert f".chip.{shape}::before" in (STATIC / "parts.css").read_text(encoding="utf-8")

@@ -17,6 +17,14 @@ TONES = {
 """Which words stand for what: usable as it is; usable with care; not usable, or act now; where one is.
 Others are plain."""
 
+SHAPES = {
+    "under": "under",
+    "over": "over",
+    "cannot tell": "cannot-tell",
+    "qualified": "qualified",
+}
+"""Verdicts and standings that have the shape the pictures and the printed record give them."""
+
 
 @register.simple_tag
 def chip(words: str, tone: str = "") -> SafeString:
@@ -30,10 +38,16 @@ def chip(words: str, tone: str = "") -> SafeString:
     tone : str, optional
         ``good``, ``care``, ``stop``, ``mark`` or ``plain``.
     """
-    return format_html('<span class="chip {}">{}</span>', tone or tone_of(words), words)
+    shape = "" if tone else SHAPES.get(_first_word(words), "")
+    return format_html('<span class="chip {}">{}</span>', f"{tone or tone_of(words)} {shape}".strip(), words)
 
 
 def tone_of(words: str) -> str:
     """Return the tone of a chip's words; “qualified: at least” has that of “qualified”."""
-    first = words.split(":")[0].strip().lower()
+    first = _first_word(words)
     return next((tone for tone, known in TONES.items() if first in known), "plain")
+
+
+def _first_word(words: str) -> str:
+    """Return what stands before a colon, in small letters."""
+    return words.split(":")[0].strip().lower()
