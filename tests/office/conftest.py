@@ -1,14 +1,22 @@
 """Page tests: the collected static files, fast passwords, and the cast."""
 
+from pathlib import Path
+
 import pytest
 from cast import make_cast
+from django.conf import settings
 from django.core.management import call_command
+from filelock import FileLock
 
 
 @pytest.fixture(scope="session", autouse=True)
 def static_files():
-    """Collect the static files into the tests' own home once, as a server does when it starts."""
-    call_command("collectstatic", interactive=False, verbosity=0)
+    """Collect the static files into the tests' own home once, whichever of several test processes comes first."""
+    home = Path(settings.HOME)
+    home.mkdir(parents=True, exist_ok=True)
+    with FileLock(home / "static-files.lock"):
+        if not (Path(settings.STATIC_ROOT) / "staticfiles.json").exists():  # written last, so it is whole
+            call_command("collectstatic", interactive=False, verbosity=0)
 
 
 @pytest.fixture(autouse=True)
