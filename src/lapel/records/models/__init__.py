@@ -6,6 +6,19 @@ from lapel.records.models.laboratory import LaboratoryReport, LaboratoryResult
 from lapel.records.models.log import Device, LogEntry
 from lapel.records.models.people import Membership, WorkerName
 from lapel.records.models.places import ExposureGroup, Site, Worker
+from lapel.records.models.plans import (
+    AcceptedArea,
+    OfferedShift,
+    PlanLaboratory,
+    PlanMedium,
+    PlannedTrain,
+    PlanQuestion,
+    PlanSearch,
+    PlanTechnician,
+    PlanTerms,
+    PlanWorker,
+    Product,
+)
 from lapel.records.models.surveys import (
     Agent,
     FindingOverride,
@@ -18,6 +31,7 @@ from lapel.records.models.surveys import (
 )
 
 __all__ = [
+    "AcceptedArea",
     "Agent",
     "Delivery",
     "Device",
@@ -31,6 +45,16 @@ __all__ = [
     "Membership",
     "Meter",
     "Method",
+    "OfferedShift",
+    "PlanLaboratory",
+    "PlanMedium",
+    "PlanQuestion",
+    "PlanSearch",
+    "PlanTechnician",
+    "PlanTerms",
+    "PlanWorker",
+    "PlannedTrain",
+    "Product",
     "Pump",
     "RefusalSettlement",
     "RefusedEntry",
