@@ -1,11 +1,11 @@
 """The models by subject."""
 
 from lapel.records.models.deliveries import Delivery, RefusalSettlement, RefusedEntry
-from lapel.records.models.equipment import Meter, Pump, Splitter
+from lapel.records.models.equipment import EarlierCertificate, Meter, Pump, Splitter
 from lapel.records.models.laboratory import LaboratoryReport, LaboratoryResult
-from lapel.records.models.log import Device, LogEntry
+from lapel.records.models.log import Device, DeviceContact, DevicePairing, LogEntry
 from lapel.records.models.people import Membership, WorkerName
-from lapel.records.models.places import ExposureGroup, Site, Worker
+from lapel.records.models.places import EarlierPlace, ExposureGroup, Site, Worker
 from lapel.records.models.plans import (
     AcceptedArea,
     OfferedShift,
@@ -35,6 +35,10 @@ __all__ = [
     "Agent",
     "Delivery",
     "Device",
+    "DeviceContact",
+    "DevicePairing",
+    "EarlierCertificate",
+    "EarlierPlace",
     "ExposureGroup",
     "FindingOverride",
     "LaboratoryReport",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from lapel.records.models.kept import Coded
+from lapel.records.models.kept import Coded, Kept
 from lapel.records.models.places import Site
 
 
@@ -45,18 +45,9 @@ class Splitter(Equipment):
         """As all equipment."""
 
 
-class Meter(Equipment):
-    """A flow meter with its certificate; `curve` holds pairs of indicated and true flow in L/min."""
+class Certified(models.Model):
+    """What a meter's certificate says; `curve` holds pairs of indicated and true flow in L/min."""
 
-    class Kind(models.TextChoices):
-        """What it measures with."""
-
-        PISTON = "piston", "piston"
-        BURETTE = "burette", "burette"
-        ROTAMETER = "rotameter", "rotameter"
-        THERMAL = "thermal", "thermal"
-
-    kind = models.CharField(max_length=20, choices=Kind.choices)
     certificate = models.CharField(max_length=120, blank=True)
     certified_on = models.DateField(null=True, blank=True)
     due_on = models.DateField(null=True, blank=True)
@@ -70,5 +61,40 @@ class Meter(Equipment):
     exponent = models.FloatField(null=True, blank=True)
     curve = models.JSONField(default=list, blank=True)
 
+    class Meta:
+        """No table of its own."""
+
+        abstract = True
+
+
+class Meter(Certified, Equipment):
+    """A flow meter with its latest certificate; those before it are `EarlierCertificate` records."""
+
+    class Kind(models.TextChoices):
+        """What it measures with."""
+
+        PISTON = "piston", "piston"
+        BURETTE = "burette", "burette"
+        ROTAMETER = "rotameter", "rotameter"
+        THERMAL = "thermal", "thermal"
+
+    kind = models.CharField(max_length=20, choices=Kind.choices)
+
     class Meta(Equipment.Meta):
         """As all equipment."""
+
+
+class EarlierCertificate(Certified, Kept):
+    """A certificate a meter had before its latest one: readings made while it was in force go on using it."""
+
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="earlier_certificates")
+    origin = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        """One a day, the oldest first."""
+
+        constraints = (models.UniqueConstraint(fields=["meter", "certified_on"], name="certificate_once_a_day"),)
+        ordering = (models.F("certified_on").asc(nulls_first=True), "id")
+
+    def __str__(self) -> str:
+        return f"{self.meter}: {self.certificate or 'no number'} of {self.certified_on or 'no day'}"

@@ -9,7 +9,7 @@ from simple_history.models import HistoricalRecords
 class Kept(models.Model):
     """A record whose every version is kept, with the person and, where one was given, the reason."""
 
-    history = HistoricalRecords(inherit=True)
+    history = HistoricalRecords(inherit=True, history_change_reason_field=models.TextField(null=True))
 
     class Meta:
         """No table of its own."""

@@ -19,6 +19,7 @@ class Device(Kept):
     key_hash = models.CharField(max_length=64, blank=True)
     paired_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
+    revoked_because = models.TextField(blank=True)
 
     class Meta:
         """Codes are unique on a server: they are part of every chain."""
@@ -27,6 +28,47 @@ class Device(Kept):
 
     def __str__(self) -> str:
         return self.name or self.code
+
+
+class DevicePairing(models.Model):
+    """
+    An offer to pair a device: a code good for one use and a short time, of which only the hash is kept.
+
+    An offer that was used, withdrawn or past its time stays, so that it can be said what became of it.
+    """
+
+    device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="pairings")
+    code_hash = models.CharField(max_length=64, unique=True)
+    offered_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT)
+    offered_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        """The latest first."""
+
+        ordering = ("-id",)
+
+    def __str__(self) -> str:
+        return f"pairing of {self.device}"
+
+
+class DeviceContact(models.Model):
+    """
+    When a device was last heard of, by the office's clock, and what it then said of itself.
+
+    `ahead_s` is its clock less the office's, the way of the message included; `last_made` the highest sequence it had
+    made by then, sent or not. It is no evidence, and is written over at every contact.
+    """
+
+    device = models.OneToOneField(Device, on_delete=models.CASCADE, related_name="contact")
+    at = models.DateTimeField()
+    ahead_s = models.FloatField(null=True, blank=True)
+    last_made = models.PositiveBigIntegerField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.device}, last heard of {self.at}"
 
 
 class LogEntry(models.Model):
