@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from lapel.assessment.planned import plan_by_hand, plan_kinds, plan_survey
+from lapel.assessment.plan_by_hand import plan_by_hand
+from lapel.assessment.planned import plan_kinds, plan_survey
 from lapel.exchange.plan_folder.hand import read_hand, write_hand
 from lapel.exchange.plan_folder.reader import PlanFolder, read_plan
 from lapel.exchange.problems import InputProblems

@@ -53,6 +53,19 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class Product:
+    """A product or task people may be exposed by: where it is used, and which agents come of it."""
+
+    code: str
+    name: str
+    task: str = ""
+    groups: tuple[str, ...] = ()
+    agents: tuple[str, ...] = ()
+    source: str = ""
+    origin: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class OfferedShift:
     """A shift on which field work may be done; for every group where none is named."""
 
@@ -176,7 +189,7 @@ class Rates:
 
 @dataclass(frozen=True, slots=True)
 class PlanInputs:
-    """Everything a plan is made from; mappings are by code."""
+    """Everything a plan is made from; mappings are by code. `notes` holds those of the survey and of the plan."""
 
     title: str
     purpose: str
@@ -209,6 +222,8 @@ class PlanInputs:
     duplicates_share: float = 0.05
     spares_share: float = 0.10
     notes: Mapping[str, str] = field(default_factory=dict)
+    plan_notes: Mapping[str, str] = field(default_factory=dict)
+    products: tuple[Product, ...] = ()
     input_sha256: str = ""
 
     def group_of(self, worker: str) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
-from lapel.assessment.plan_inputs import PlanInputs, Question
+from lapel.assessment.plan_inputs import PlanInputs, Question, TestName
 from lapel.planning import (
     DrawSize,
     GroupTest,
@@ -83,14 +84,13 @@ def sought(question: Question, inputs: PlanInputs) -> Sought:
         return Sought(question, count, {question.worker: count}, f"{_results(count)}, as asked.", "the worker named")
     members = inputs.members(question.group)
     size = workers_to_draw(len(members))
-    wanted, repeats = None, 1
+    wanted: ResultsWanted | None = None
     power: tuple[PowerPoint, ...] = ()
+    repeats = 1
     if question.test is not None:
-        test = TESTS[question.test]()
-        truth = Truth(question.assumed_gm_share or 0.0, question.assumed_gsd or 0.0)
-        wanted = results_wanted(test, truth, chance=question.chance, at_most=AT_MOST)
-        power = power_curve(test, truth, at_most=AT_MOST)
-        repeats = test.repeats
+        wanted, power, repeats = _power(
+            question.test, question.assumed_gm_share or 0.0, question.assumed_gsd or 0.0, question.chance
+        )
         count, how_many = (wanted.point or wanted.best).results, wanted.words
     elif question.results is not None:
         count, how_many = question.results, f"{_results(question.results)}, as asked"
@@ -110,6 +110,16 @@ def sought(question: Question, inputs: PlanInputs) -> Sought:
     count = max(count, len(chosen))
     whom = "named: the highest exposures are expected of them" if question.who == "named" else "everybody in the group"
     return Sought(question, count, spread(chosen, count), how_many, whom, wanted, power, None, size)
+
+
+@lru_cache(maxsize=200)
+def _power(
+    test: TestName, gm_share: float, gsd: float, chance: float
+) -> tuple[ResultsWanted, tuple[PowerPoint, ...], int]:
+    """What a test wants for an assumed truth; worked out once, for a page asks again at every change."""
+    asked, truth = TESTS[test](), Truth(gm_share, gsd)
+    wanted = results_wanted(asked, truth, chance=chance, at_most=AT_MOST)
+    return wanted, power_curve(asked, truth, at_most=AT_MOST), asked.repeats
 
 
 def spread(workers: tuple[str, ...], results: int) -> dict[str, int]:

@@ -6,78 +6,21 @@ Every plan, whether searched or edited by hand, is read again by the independent
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from lapel.assessment.plan_equipment import PlanEquipment, equipment_of, technicians_on
 from lapel.assessment.plan_inputs import PlanInputs
 from lapel.assessment.plan_people import Sought, sought
 from lapel.assessment.plan_windows import PlannedWindow, SamplerKind, SamplerKinds, windows_of
-from lapel.planning import (
-    CampaignPlan,
-    Demand,
-    Fault,
-    Fragility,
-    HeldFlow,
-    HeldSuction,
-    Missing,
-    PortUse,
-    SplitterFlows,
-    Train,
-    Visit,
-    Worker,
-    check_campaign,
-    check_visits,
-    design_campaign,
-    fragilities,
-    set_splitter,
-    splitter_flows,
-)
+from lapel.assessment.planned_trains import PlannedPort, PlannedTrain, set_train
+from lapel.planning import CampaignPlan, Demand, Fault, Visit, Worker, check_campaign, design_campaign
 
 SECONDS = 30.0
 """Time the search is granted unless told otherwise. What is proven does not depend on it."""
 
 NARROW = 1.25
 """Ratio of the ends of a flow window below which a caution says so: a port is rarely set closer than ± 5 %. [-]"""
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedPort:
-    """One port of a train: its letter, the kind of sampler on it, the flow it is set to."""
-
-    letter: str
-    kind: SamplerKind
-    flow_lpm: float
-
-    @property
-    def volume_each_l(self) -> float:
-        """Air through one sampler. [L]"""
-        return self.flow_lpm * self.kind.minutes_each
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedTrain:
-    """
-    One pump on one worker for a day.
-
-    `code` is short and names no one, for labels; `warnings` are the weak points of the splitter as it would be set.
-    """
-
-    code: str
-    day: str
-    worker: str
-    pump: str
-    splitter: str
-    technician: str
-    hang_at_min: int
-    ports: tuple[PlannedPort, ...]
-    flows: SplitterFlows | None = None
-    warnings: tuple[Fragility, ...] = ()
-
-    @property
-    def total_lpm(self) -> float:
-        """Sum of its ports. [L/min]"""
-        return sum(port.flow_lpm for port in self.ports)
 
 
 @dataclass(frozen=True)
@@ -123,7 +66,9 @@ class SurveyPlan:
 
 
 @dataclass(frozen=True)
-class _Groundwork:
+class Groundwork:
+    """What follows from the inputs before anything is searched: windows, whom, kinds, equipment, the demand."""
+
     inputs: PlanInputs
     windows: tuple[PlannedWindow, ...]
     sought: tuple[Sought, ...]
@@ -132,7 +77,9 @@ class _Groundwork:
     demand: Demand
 
 
-def plan_survey(inputs: PlanInputs, *, seconds: float = SECONDS) -> SurveyPlan:
+def plan_survey(
+    inputs: PlanInputs, *, seconds: float = SECONDS, tell: Callable[[str], None] | None = None
+) -> SurveyPlan:
     """
     Plan a survey.
 
@@ -141,47 +88,29 @@ def plan_survey(inputs: PlanInputs, *, seconds: float = SECONDS) -> SurveyPlan:
     inputs : PlanInputs
     seconds : float
         Time granted to the search.
+    tell : callable, optional
+        Told, in words, how far the search is.
 
     Returns
     -------
     SurveyPlan
         What cannot be done stands in `campaign.missing` and `infeasible`, each with its reason.
     """
-    ground = _groundwork(inputs)
-    campaign = design_campaign(ground.demand, ground.equipment.equipment, seconds=seconds)
+    if tell:
+        tell("Working out windows, numbers of results and the draw.")
+    ground = groundwork(inputs)
+    campaign = design_campaign(ground.demand, ground.equipment.equipment, seconds=seconds, tell=tell)
     faults = check_campaign(campaign, ground.demand, ground.equipment.equipment)
-    return _finished(ground, campaign, trains_of(campaign.visits, ground), faults)
-
-
-def plan_by_hand(inputs: PlanInputs, trains: Sequence[HandTrain], *, source: str = "") -> SurveyPlan:
-    """
-    Take a plan somebody edited as it stands, and say everything that is wrong with it.
-
-    Parameters
-    ----------
-    inputs : PlanInputs
-    trains : sequence of HandTrain
-    source : str
-        Where it was read from.
-
-    Returns
-    -------
-    SurveyPlan
-        Nothing is repaired: `faults` names what cannot be worked, `campaign.missing` what is wanted and not met.
-    """
-    ground = _groundwork(inputs)
-    visits = visits_by_hand(trains, ground)
-    campaign = CampaignPlan(visits, _missing_by_hand(visits, ground.demand), ())
-    faults = (*check_visits(visits, ground.demand, ground.equipment.equipment), *code_faults(trains, inputs))
-    return _finished(ground, campaign, _hand_trains(trains, ground), faults, by_hand=True, source=source)
+    return finished(ground, campaign, trains_of(campaign.visits, ground), faults)
 
 
 def plan_kinds(inputs: PlanInputs) -> dict[str, SamplerKind]:
     """Return the kinds of samplers a plan of these inputs may hang, by code."""
-    return _groundwork(inputs).kinds
+    return groundwork(inputs).kinds
 
 
-def _groundwork(inputs: PlanInputs) -> _Groundwork:
+def groundwork(inputs: PlanInputs) -> Groundwork:
+    """Work out everything a search, a check or a page of a plan starts from."""
     windows = windows_of(inputs)
     wanted = tuple(sought(question, inputs) for question in inputs.questions)
     equipment = equipment_of(inputs)
@@ -208,11 +137,11 @@ def _groundwork(inputs: PlanInputs) -> _Groundwork:
             )
         )
     options = {code: kind.option for code, kind in kinds.by_code.items()}
-    return _Groundwork(inputs, windows, wanted, kinds.by_code, equipment, Demand(tuple(workers), options, inputs.days))
+    return Groundwork(inputs, windows, wanted, kinds.by_code, equipment, Demand(tuple(workers), options, inputs.days))
 
 
-def _finished(
-    ground: _Groundwork,
+def finished(
+    ground: Groundwork,
     campaign: CampaignPlan,
     trains: tuple[PlannedTrain, ...],
     faults: tuple[Fault, ...],
@@ -220,6 +149,7 @@ def _finished(
     by_hand: bool = False,
     source: str = "",
 ) -> SurveyPlan:
+    """A plan put together, its faults in the codes people know."""
     return SurveyPlan(
         ground.inputs, ground.windows, ground.sought, ground.kinds, ground.equipment, ground.demand, campaign, trains,
         tuple(Fault(ground.equipment.in_codes(f.where), ground.equipment.in_codes(f.words)) for f in faults),
@@ -241,7 +171,7 @@ def _cautions(kinds: dict[str, SamplerKind]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(words))
 
 
-def trains_of(visits: Sequence[Visit], ground: _Groundwork) -> tuple[PlannedTrain, ...]:
+def trains_of(visits: Sequence[Visit], ground: Groundwork) -> tuple[PlannedTrain, ...]:
     """Trains with the codes of pumps, splitters and technicians, in order of day and hanging."""
     planned: list[PlannedTrain] = []
     for day in ground.inputs.days:
@@ -255,7 +185,7 @@ def trains_of(visits: Sequence[Visit], ground: _Groundwork) -> tuple[PlannedTrai
                 splitter = ground.equipment.splitters[train.splitter_kind][used[train.splitter_kind]]
                 used[train.splitter_kind] += 1
             planned.append(
-                _train(
+                set_train(
                     code=f"T{number}",
                     day=day,
                     worker=worker,
@@ -273,146 +203,5 @@ def trains_of(visits: Sequence[Visit], ground: _Groundwork) -> tuple[PlannedTrai
     return tuple(planned)
 
 
-def _letters(splitter: str, ground: _Groundwork) -> tuple[str, ...]:
+def _letters(splitter: str, ground: Groundwork) -> tuple[str, ...]:
     return ground.inputs.splitters[splitter].ports if splitter else ("A",)
-
-
-def _train(
-    *,
-    code: str,
-    day: str,
-    worker: str,
-    pump: str,
-    splitter: str,
-    technician: str,
-    hang_at_min: int,
-    ports: tuple[PlannedPort, ...],
-    inputs: PlanInputs,
-) -> PlannedTrain:
-    flows: SplitterFlows | None = None
-    warnings: tuple[Fragility, ...] = ()
-    if splitter and len({port.letter for port in ports}) == len(ports):
-        flows, warnings = as_set(ports, inputs)
-    return PlannedTrain(code, day, worker, pump, splitter, technician, hang_at_min, ports, flows, warnings)
-
-
-def as_set(ports: Sequence[PlannedPort], inputs: PlanInputs) -> tuple[SplitterFlows | None, tuple[Fragility, ...]]:
-    """
-    The splitter's flows as set by its valves, and its weak points.
-
-    Parameters
-    ----------
-    ports : sequence of PlannedPort
-    inputs : PlanInputs
-        Controller and resistance of the media.
-
-    Returns
-    -------
-    SplitterFlows or None, tuple of Fragility
-        Flows are None where no valve setting gives them; the one weak point then says why.
-    """
-    terms = inputs.splitter_terms
-    wanted = {port.letter: port.flow_lpm for port in ports}
-    loss = {}
-    for port in ports:
-        medium = inputs.medium_terms.get(port.kind.option.medium)
-        loss[port.letter] = medium.loss_kpa_per_lpm if medium else 3.4
-    source: HeldSuction | HeldFlow
-    if terms.suction_kpa is None:
-        source = HeldFlow(sum(wanted.values()))
-    else:
-        source = HeldSuction(
-            terms.suction_kpa, terms.droop_kpa_per_lpm, reference_lpm=sum(wanted.values()), pump_lpm=terms.main_flow_lpm
-        )
-    try:
-        set_ports = set_splitter(wanted, source, tube_kpa_per_lpm=loss)
-    except ValueError as problem:
-        return None, (Fragility("cannot be set", None, 0.0, f"{problem}.".replace("`", "")),)
-    return splitter_flows(set_ports, source), fragilities(set_ports, source)
-
-
-@dataclass(frozen=True, slots=True)
-class HandTrain:
-    """One pump of a plan edited by hand: codes as written, ports as (letter, kind of sampler, flow in L/min)."""
-
-    day: str
-    worker: str
-    pump: str
-    splitter: str
-    technician: str
-    hang_at_min: int
-    ports: tuple[tuple[str, str, float], ...]
-    origin: str = ""
-
-    @property
-    def where(self) -> str:
-        """How a fault names it."""
-        return f"{self.worker}, {self.day}, pump {self.pump}"
-
-
-def visits_by_hand(trains: Sequence[HandTrain], ground: _Groundwork) -> tuple[Visit, ...]:
-    """The kernel's visits of a plan edited by hand; nothing is put right."""
-    by_visit: dict[tuple[str, str], list[Train]] = {}
-    for hand in trains:
-        kind, number = ground.equipment.pump_place(hand.pump)
-        people = technicians_on(hand.day, ground.inputs)
-        technician = people.index(hand.technician) + 1 if hand.technician in people else 0
-        splitter = ground.equipment.splitter_kind(hand.splitter) if hand.splitter else None
-        ports = tuple(PortUse(option, flow) for _, option, flow in hand.ports)
-        by_visit.setdefault((hand.day, hand.worker), []).append(
-            Train(kind, number, splitter, ports, technician, hand.hang_at_min)
-        )
-    return tuple(Visit(worker, day, tuple(these)) for (day, worker), these in sorted(by_visit.items()))
-
-
-def code_faults(trains: Sequence[HandTrain], inputs: PlanInputs) -> tuple[Fault, ...]:
-    """What only codes of people and splitters and letters of ports can show: used twice, or not there."""
-    faults, first = [], dict[tuple[str, str], HandTrain]()
-    for train in trains:
-        letters = [letter for letter, _, _ in train.ports]
-        twice = sorted({letter for letter in letters if letters.count(letter) > 1})
-        if twice:
-            faults.append(Fault(train.where, f"port {', '.join(twice)} carries more than one sampler"))
-        if train.technician not in technicians_on(train.day, inputs):
-            faults.append(Fault(train.where, f"technician {train.technician} is not there on this day"))
-        if not train.splitter:
-            continue
-        other = first.setdefault((train.day, train.splitter), train)
-        if other is not train:
-            words = f"splitter {train.splitter} is on pump {other.pump} of {other.worker} already"
-            faults.append(Fault(train.where, words))
-    return tuple(faults)
-
-
-def _hand_trains(trains: Sequence[HandTrain], ground: _Groundwork) -> tuple[PlannedTrain, ...]:
-    planned: list[PlannedTrain] = []
-    for day in sorted({train.day for train in trains}):
-        today = sorted((t for t in trains if t.day == day), key=lambda t: (t.hang_at_min, t.technician, t.worker))
-        for number, hand in enumerate(today, start=1):
-            planned.append(
-                _train(
-                    code=f"T{number}",
-                    day=day,
-                    worker=hand.worker,
-                    pump=hand.pump,
-                    splitter=hand.splitter,
-                    technician=hand.technician,
-                    hang_at_min=hand.hang_at_min,
-                    ports=tuple(PlannedPort(letter, ground.kinds[kind], flow) for letter, kind, flow in hand.ports),
-                    inputs=ground.inputs,
-                )
-            )
-    return tuple(planned)
-
-
-def _missing_by_hand(visits: Sequence[Visit], demand: Demand) -> tuple[Missing, ...]:
-    missing = []
-    for worker in demand.workers:
-        mine = [visit for visit in visits if visit.worker == worker.code]
-        for agent, count in worker.wants.items():
-            met = sum(
-                any(agent in demand.options[p.option].agents for t in visit.trains for p in t.ports) for visit in mine
-            )
-            if met < count:
-                missing.append(Missing(worker.code, agent, count - met, "The plan edited by hand does not do it."))
-    return tuple(missing)

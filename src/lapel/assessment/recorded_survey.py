@@ -79,7 +79,7 @@ def recorded_survey(survey: Survey) -> inputs.Survey:
     results = tuple(inputs.LaboratoryResult(*row) for row in _rows(survey.results.order_by("id"), _RESULT))
     orders = {row[0]: _order(row) for row in _rows(survey.sampleorders.order_by("id"), _ORDER)}
     shifts = {row[0]: _shift(row) for row in _rows(survey.shifts.order_by("id"), _SHIFT)}
-    limits = tuple(inputs.LimitChoice(*row) for row in _rows(survey.limits.order_by("id"), _LIMIT))
+    limits = limits_of(survey)
     return inputs.Survey(
         title=survey.title,
         site=site_data(site),
@@ -92,9 +92,9 @@ def recorded_survey(survey: Survey) -> inputs.Survey:
         groups=groups_of(site),
         shifts=shifts,
         limits=limits,
-        methods={row[0]: inputs.Method(*row) for row in _rows(survey.methods.order_by("id"), _METHOD)},
-        agents={row[0]: _agent(row) for row in _rows(survey.agents.order_by("id"), _AGENT)},
-        media_lots={row[0]: inputs.MediaLot(*row) for row in _rows(survey.medialots.order_by("id"), _LOT)},
+        methods=methods_of(survey),
+        agents=agents_of(survey),
+        media_lots=lots_of(survey),
         pumps=pumps_of(site),
         splitters=splitters_of(site),
         meters=meters_of(site),
@@ -160,6 +160,26 @@ def meters_of(site: Site) -> dict[str, inputs.Meter]:
     return {meter.code: _meter(meter) for meter in site.meters.order_by("id").iterator(ROWS_AT_ONCE)}
 
 
+def agents_of(survey: Survey) -> dict[str, inputs.Agent]:
+    """Return the substances looked for in a survey by key."""
+    return {row[0]: _agent(row) for row in _rows(survey.agents.order_by("id"), _AGENT)}
+
+
+def limits_of(survey: Survey) -> tuple[inputs.LimitChoice, ...]:
+    """Return the limits a survey is judged by, in the order they were chosen."""
+    return tuple(inputs.LimitChoice(*row) for row in _rows(survey.limits.order_by("id"), _LIMIT))
+
+
+def methods_of(survey: Survey) -> dict[str, inputs.Method]:
+    """Return the methods of a survey by code."""
+    return {row[0]: inputs.Method(*row) for row in _rows(survey.methods.order_by("id"), _METHOD)}
+
+
+def lots_of(survey: Survey) -> dict[str, inputs.MediaLot]:
+    """Return the lots of samplers of a survey by number."""
+    return {row[0]: inputs.MediaLot(*row) for row in _rows(survey.medialots.order_by("id"), _LOT)}
+
+
 def _rows(table: QuerySet[Any], fields: tuple[str, ...]) -> Iterator[tuple[Any, ...]]:
     return table.values_list(*fields).iterator(ROWS_AT_ONCE)
 
@@ -177,7 +197,7 @@ def _order(row: tuple[Any, ...]) -> inputs.SampleOrder:
 def _shift(row: tuple[Any, ...]) -> inputs.Shift:
     code, worker, start, start_offset_min, end, end_offset_min, *rest = row
     return inputs.Shift(
-        code, worker, _as_on_the_wall(start, start_offset_min), _as_on_the_wall(end, end_offset_min), *rest
+        code, worker, as_on_the_wall(start, start_offset_min), as_on_the_wall(end, end_offset_min), *rest
     )
 
 
@@ -201,7 +221,8 @@ def _meter(meter: Meter) -> inputs.Meter:
     )
 
 
-def _as_on_the_wall(at: datetime, offset_min: int) -> datetime:
+def as_on_the_wall(at: datetime, offset_min: int) -> datetime:
+    """Return an instant as the site's clock showed it."""
     return at.astimezone(_offset(offset_min))
 
 

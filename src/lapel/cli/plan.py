@@ -32,8 +32,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def execute(options: argparse.Namespace) -> int:
     """Read, plan or check, print and write; 0 all planned, 1 something cannot be done, 2 nothing could be used."""
+    from lapel.assessment.plan_by_hand import plan_by_hand
     from lapel.assessment.plan_products import products_of
-    from lapel.assessment.planned import plan_by_hand, plan_kinds, plan_survey
+    from lapel.assessment.planned import plan_kinds, plan_survey
     from lapel.exchange.plan_folder.hand import read_hand, write_hand
     from lapel.exchange.plan_folder.reader import PlanFolder
 

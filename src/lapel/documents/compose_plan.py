@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 
-from lapel.assessment.plan_products import Act, Products
+from lapel.assessment.plan_products import Products
+from lapel.assessment.plan_time_table import Act
 from lapel.assessment.plan_windows import PlannedWindow, SamplerKind
-from lapel.assessment.planned import PlannedTrain, SurveyPlan
+from lapel.assessment.planned import SurveyPlan
+from lapel.assessment.planned_trains import PlannedTrain
 from lapel.figures import at_decimals, percent, significant
 from lapel.planning import SamplerRun
 

@@ -9,7 +9,8 @@ from lapel import __version__
 from lapel.assessment.plan_people import Sought
 from lapel.assessment.plan_products import PlannedSampler, Products
 from lapel.assessment.plan_windows import PlannedWindow
-from lapel.assessment.planned import PlannedTrain, SurveyPlan
+from lapel.assessment.planned import SurveyPlan
+from lapel.assessment.planned_trains import PlannedTrain
 from lapel.documents import compose_plan
 from lapel.documents.assessment_record import NOT_CERTIFIED
 from lapel.documents.compose_plan import NOTHING, clock, ml

@@ -9,7 +9,8 @@ from lapel import __version__
 from lapel.assessment.plan_people import Sought
 from lapel.assessment.plan_products import Products
 from lapel.assessment.plan_windows import PlannedWindow
-from lapel.assessment.planned import PlannedTrain, SurveyPlan
+from lapel.assessment.planned import SurveyPlan
+from lapel.assessment.planned_trains import PlannedTrain
 
 FORMAT = "lapel-plan/1"
 """Name and version of this form; see docs/reference/plan-json.md."""

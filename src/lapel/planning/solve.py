@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -104,6 +104,7 @@ class _Search:
 
     campaign: Campaign
     watch: Stopwatch
+    tell: Callable[[str], None]
     best: list[Chosen] | None = None
     values: tuple[float, ...] = ()
     bounds: dict[str, float] = field(default_factory=dict)
@@ -151,7 +152,9 @@ def visits_of(matrix: Matrix, columns: Floats) -> list[Chosen]:
     ]
 
 
-def design_campaign(demand: Demand, equipment: Equipment, *, seconds: float = 30.0) -> CampaignPlan:
+def design_campaign(
+    demand: Demand, equipment: Equipment, *, seconds: float = 30.0, tell: Callable[[str], None] | None = None
+) -> CampaignPlan:
     """
     The best feasible campaign: fewest wants not met, then field days, then pumps carried, then cost.
 
@@ -163,6 +166,8 @@ def design_campaign(demand: Demand, equipment: Equipment, *, seconds: float = 30
         Pumps, splitters and crew.
     seconds : float
         Time granted to the search.
+    tell : callable, optional
+        Told, in words, how far the search is; what it raises ends the search.
 
     Returns
     -------
@@ -192,9 +197,12 @@ def design_campaign(demand: Demand, equipment: Equipment, *, seconds: float = 30
         goals = tuple(Goal(name, value, value) for name, value in zip(GOALS, values, strict=True))
         missing, advice = explain_missing(campaign, visits, seconds=watch.left)
         return CampaignPlan((), missing, goals, advice)
-    search = _Search(campaign, watch)
+    search = _Search(campaign, watch, tell or (lambda _words: None))
+    people, days = len(demand.workers), len(demand.days)
+    search.tell(f"Laying {len(campaign.entries)} ways to equip {people} workers on {days} days.")
     _lay_sums_on_days(search)
     _goal_by_goal(search)
+    search.tell("Laying out hang times, pumps and port flows; working out reasons for what is missing.")
     visits = search.best or []
     values = goal_values(campaign, visits)
     goals = tuple(
@@ -268,7 +276,9 @@ def _goal_by_goal(search: _Search) -> None:
         reached = search.values[place]
         if _close(reached, bound, whole=place < 3):
             search.bounds[name] = reached
+            search.tell(f"{name.capitalize()}: {reached:g}, proven best.")
             continue
+        search.tell(f"{name.capitalize()}: {reached:g} so far; looking for fewer. {watch.left:.0f} s left.")
         if watch.left > 0.2:
             if matrix is None:
                 matrix = (
@@ -286,6 +296,8 @@ def _goal_by_goal(search: _Search) -> None:
         reached = search.values[place]
         proven_so_far = proven_so_far and _close(reached, bound, whole=place < 3)
         search.bounds[name] = reached if proven_so_far else max(0.0, bound)
+        sure = "proven best" if proven_so_far else f"at best {max(0.0, bound):g}"
+        search.tell(f"{name.capitalize()}: {reached:g}, {sure}.")
 
 
 def _bound(search: _Search, place: int, held: Mapping[str, float]) -> float:

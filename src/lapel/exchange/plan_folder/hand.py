@@ -3,35 +3,43 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TextIO
 
-from lapel.assessment.planned import HandTrain, SurveyPlan
+from lapel.assessment.plan_by_hand import HandTrain, hand_trains
+from lapel.assessment.planned import SurveyPlan
 from lapel.exchange.plan_folder.layout import HAND
 from lapel.exchange.plan_folder.reader import PlanFolder
 from lapel.exchange.problems import Faults, did_you_mean, quoted
 from lapel.exchange.survey_folder.columns import Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.tables import Row, read_table
+from lapel.exchange.survey_folder.writer_cells import scaled
 
 
 def write_hand(plan: SurveyPlan, stream: TextIO) -> None:
     """Write a plan as the table a person edits: a row a port."""
+    write_hand_trains(hand_trains(plan), stream)
+
+
+def write_hand_trains(trains: Iterable[HandTrain], stream: TextIO) -> None:
+    """Write trains as the table a person edits: a row a port."""
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow([column.name for column in HAND.columns])
-    for train in plan.trains:
+    for train in trains:
         hang_at = datetime.fromisoformat(train.day) + timedelta(minutes=train.hang_at_min)
-        for port in train.ports:
+        for letter, kind, flow_lpm in train.ports:
             writer.writerow(
                 [
                     train.day,
                     train.worker,
                     train.pump,
                     train.splitter,
-                    port.letter,
-                    port.kind.code,
-                    f"{port.flow_lpm * 1000:.6g}",
+                    letter,
+                    kind,
+                    scaled(flow_lpm, 1000),
                     "mL/min",
                     train.technician,
                     hang_at.isoformat(timespec="minutes"),

@@ -215,6 +215,21 @@ AREAS = Table(
     needed=False,
 )
 
+PRODUCTS = Table(
+    "plan/products.csv",
+    "Products and tasks by which people may be exposed, and the agents that come of them. Nothing is planned from it.",
+    (
+        Column("code", "code", "the product's or task's code", True),
+        Column("name", "text", "what it is called on site", True),
+        Column("task", "text", "where and how it is used, and what forms on heating or mixing"),
+        Column("groups", "codes", "the groups that meet it", refers="groups.csv"),
+        Column("agents", "codes", "the agents that come of it", refers="agents.csv"),
+        Column("source", "text", "safety data sheet with its date, or who said so"),
+    ),
+    key="code",
+    needed=False,
+)
+
 PLAN_TABLES: tuple[Table, ...] = (
     WANTED,
     DAYS,
@@ -223,22 +238,33 @@ PLAN_TABLES: tuple[Table, ...] = (
     PLAN_MEDIA,
     PLAN_LABORATORY,
     AREAS,
+    PRODUCTS,
+)
+
+_HAND_COLUMNS = (
+    Column("day", "date", "the day", True),
+    Column("worker", "code", "who wears it", True, refers="workers.csv"),
+    Column("pump", "code", "the pump", True, refers="equipment/pumps.csv"),
+    Column("splitter", "code", "the splitter; empty for a sampler straight on the pump",
+           refers="equipment/splitters.csv"),
+    Column("port", "port", "letter of the port; A where there is no splitter", True),
+    Column("kind", "code", "kind of sampler, as the plan's list of kinds names it (K1, K2 …)", True),
+    flow_column("flow", "flow of the port", needed=True),
+    unit_column("flow_unit", "flow"),
+    Column("technician", "code", "who hangs it", True, refers="plan/technicians.csv"),
+    Column("hang_at", "date-time", "when hanging begins", True),
+)  # fmt: skip
+
+TRAINS = Table(
+    "plan/trains.csv",
+    "The plan in force, one row a port, where there is one; `lapel plan --checked plan/trains.csv` checks it. A search "
+    "does not look at it.",
+    _HAND_COLUMNS,
+    needed=False,
 )
 
 HAND = Table(
     "HAND.csv",
     "A plan edited by hand: one row a port. `lapel plan --write-hand` writes it, `lapel plan --checked` reads it.",
-    (
-        Column("day", "date", "the day", True),
-        Column("worker", "code", "who wears it", True, refers="workers.csv"),
-        Column("pump", "code", "the pump", True, refers="equipment/pumps.csv"),
-        Column("splitter", "code", "the splitter; empty for a sampler straight on the pump",
-               refers="equipment/splitters.csv"),
-        Column("port", "port", "letter of the port; A where there is no splitter", True),
-        Column("kind", "code", "kind of sampler, as the plan's list of kinds names it (K1, K2 …)", True),
-        flow_column("flow", "flow of the port", needed=True),
-        unit_column("flow_unit", "flow"),
-        Column("technician", "code", "who hangs it", True, refers="plan/technicians.csv"),
-        Column("hang_at", "date-time", "when hanging begins", True),
-    ),
-)  # fmt: skip
+    _HAND_COLUMNS,
+)

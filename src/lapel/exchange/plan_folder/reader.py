@@ -14,6 +14,7 @@ from lapel.assessment.plan_inputs import (
     MediumTerms,
     OfferedShift,
     PlanInputs,
+    Product,
     Question,
     Rates,
     SplitterTerms,
@@ -89,6 +90,7 @@ class PlanFolder:
             strategy=plan["strategy"],
             seed=seed,
             notes=people.notes_of(survey, self.faults) | people.notes_of(plan, self.faults),
+            plan_notes=people.notes_of(plan, self.faults),
             input_sha256=self._files.input_sha256(),
             **parts,
         )
@@ -139,10 +141,22 @@ class PlanFolder:
                 AcceptedArea(row["area_class"], row["area_certificate"], row["accepted_by"])
                 for row in self._table(plan_layout.AREAS)
             ),
+            "products": tuple(
+                Product(
+                    row["code"],
+                    row["name"],
+                    row["task"] or "",
+                    tuple(row["groups"] or ()),
+                    tuple(row["agents"] or ()),
+                    row["source"] or "",
+                    row.origin,
+                )
+                for row in self._table(plan_layout.PRODUCTS)
+            ),
         }
 
     def _unknown_files(self) -> None:
-        known = {table.file for table in plan_layout.PLAN_TABLES} | {plan_layout.PLAN.file}
+        known = {table.file for table in (*plan_layout.PLAN_TABLES, plan_layout.TRAINS)} | {plan_layout.PLAN.file}
         for ending in (".csv", ".toml", ".xlsx"):
             for name in self._files.names("plan", ending):
                 if name not in known:
