@@ -33,6 +33,8 @@ COMMANDS = (
     Command("import", "bring a survey folder into the records of this server", "lapel.cli.import_folder"),
     Command("export", "write a survey on record as a survey folder", "lapel.cli.export_survey"),
     Command("log", "prove that the field log is as it was recorded", "lapel.cli.log"),
+    Command("dossier", "put a survey with everything it rests on into one sealed file", "lapel.cli.dossier"),
+    Command("verify", "check a dossier: every byte, its signature, every figure computed again", "lapel.cli.verify"),
     Command("backup", "copy the records into one file while people work", "lapel.cli.backup"),
     Command("restore", "put a backup in place of the records of this server", "lapel.cli.restore"),
 )

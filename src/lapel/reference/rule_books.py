@@ -42,7 +42,7 @@ def rule_book(key: str) -> RuleBook:
     return _from_text(text, f"{key}.toml", check_shape=False)
 
 
-def rule_book_from(path: str | Path) -> RuleBook:
+def rule_book_from(path: str | Path, *, base_beside: bool = False) -> RuleBook:
     """
     Read a rule book from a file, checked against the schema and against the measures there are.
 
@@ -50,6 +50,9 @@ def rule_book_from(path: str | Path) -> RuleBook:
     ----------
     path : path
         A TOML file in the layout of ``docs/reference/rule-book.schema.json``.
+    base_beside : bool
+        Whether the book it is based on is read from the file beside it, where one stands there, instead of from the
+        packaged ones: a record of decades ago must not be read by today's rules.
 
     Raises
     ------
@@ -63,25 +66,26 @@ def rule_book_from(path: str | Path) -> RuleBook:
         raise UnusableFileError([FileFault(file.name, error.strerror or "no file", "a rule book in TOML")]) from error
     except UnicodeDecodeError as error:
         raise UnusableFileError([FileFault(file.name, f"bytes that are no UTF-8 ({error})", "UTF-8")]) from error
-    return _from_text(text, file.name, check_shape=True)
+    return _from_text(text, file.name, check_shape=True, beside=file.parent if base_beside else None)
 
 
-def _from_text(text: str, file: str, *, check_shape: bool) -> RuleBook:
+def _from_text(text: str, file: str, *, check_shape: bool, beside: Path | None = None) -> RuleBook:
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise UnusableFileError([FileFault(file, str(error), "a file in TOML")]) from error
     if check_shape and (faults := shape_faults(document, file)):
         raise UnusableFileError(faults)
-    return _Reading(document, file).book()
+    return _Reading(document, file, beside).book()
 
 
 class _Reading:
     """One rule-book file being read; gathers faults so that all are told at once."""
 
-    def __init__(self, document: Mapping[str, Any], file: str) -> None:
+    def __init__(self, document: Mapping[str, Any], file: str, beside: Path | None) -> None:
         self.document = document
         self.file = file
+        self.beside = beside
         self.faults: list[FileFault] = []
 
     def book(self) -> RuleBook:
@@ -118,7 +122,8 @@ class _Reading:
         if key not in PACKAGED or key == self.document["key"]:
             self._fault(("based_on",), f"“{key}”", f"another of {', '.join(PACKAGED)}")
             return None
-        return rule_book(key)
+        stands = self.beside / f"{key}.toml" if self.beside else None
+        return rule_book(key) if stands is None or not stands.exists() else rule_book_from(stands, base_beside=True)
 
     def _over(self, base: RuleBook | None, own: list[Rule]) -> list[Rule]:
         """Lay this file's rules over the base's: the same id replaces a whole rule, new ids come last."""

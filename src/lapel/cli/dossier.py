@@ -1,0 +1,118 @@
+"""
+Put a survey with everything it rests on into one sealed file.
+
+Raw log, laboratory files, rule books, results and the calculation record, in open formats, with a checksum each. It can
+be read without Lapel; `lapel verify` checks it and computes every figure again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from lapel.assessment.results import SurveyAssessment
+from lapel.cli.exits import DONE, UNUSABLE
+from lapel.cli.faults import say, show_faults
+from lapel.exchange.problems import InputProblems
+from lapel.reference import UnusableFileError
+
+RECORD = "calculation-record.pdf"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="survey folder")
+    parser.add_argument("file", metavar="FILE", type=Path, help="where to write the dossier, such as survey.zip")
+    parser.add_argument("--rules", metavar="BOOK", help="decide by this rule book (key or file) instead of its own")
+    parser.add_argument("--sign", metavar="KEY", type=Path, help="sign with this key (Ed25519 in PEM)")
+    parser.add_argument("--make-key", action="store_true", help="make the key of --sign first; it must not be there")
+    parser.add_argument(
+        "--for-request", action="store_true", help="replace workers' codes and names, withhold free texts"
+    )
+    parser.add_argument("--keep-worker", metavar="CODE", default="", help="with --for-request: whose code stays")
+    parser.add_argument("--no-pdf", action="store_true", help="leave the calculation record out")
+
+
+def execute(options: argparse.Namespace) -> int:
+    """Assess, pack and seal; 2 when nothing was written."""
+    from lapel.cli import terminal
+    from lapel.exchange.dossier import public_key_text
+
+    if options.keep_worker and not options.for_request:
+        say("--keep-worker goes with --for-request. Nothing was written.")
+        return UNUSABLE
+    try:
+        key = _key(options)
+        with terminal.progress(False) as told:
+            _make(options, key, told)
+    except (InputProblems, UnusableFileError) as problems:
+        show_faults(problems)
+        return UNUSABLE
+    except (ValueError, KeyError) as problem:
+        say(f"{problem.args[0] if problem.args else problem}. Nothing was written.")
+        return UNUSABLE
+    out = terminal.output()
+    out.print(f"The dossier is in {options.file}.")
+    if key is None:
+        out.print("It is sealed, not signed: a change shows, but not who made it. --sign KEY signs it.")
+    else:
+        from lapel.exchange.dossier.seal import fingerprint
+
+        public = public_key_text(key)
+        out.print(f"Signed with the key {fingerprint(public)}; public key {public}.")
+        out.print("Give the fingerprint to whoever checks it by another way than the file.")
+    return DONE
+
+
+def _key(options: argparse.Namespace) -> bytes | None:
+    from lapel.exchange.dossier import new_key
+
+    if options.sign is None:
+        if options.make_key:
+            raise ValueError("--make-key goes with --sign KEY")
+        return None
+    path: Path = options.sign
+    if options.make_key:
+        if path.exists():
+            raise ValueError(f"{path} is there already; a key is never overwritten")
+        path.touch(mode=0o600)
+        path.write_bytes(new_key())
+    if not path.is_file():
+        raise ValueError(f"there is no key {path}; --make-key makes one")
+    return path.read_bytes()
+
+
+def _make(options: argparse.Namespace, key: bytes | None, told: Callable[[str, int, int], None] | None) -> None:
+    from lapel.cli.assess import assessed
+    from lapel.exchange.dossier import redacted, write_dossier
+    from lapel.exchange.survey_folder import read_survey
+    from lapel.exchange.survey_folder.writer import write_survey
+
+    house = Path(options.rules).read_text("utf-8") if options.rules and options.rules.endswith(".toml") else ""
+    with tempfile.TemporaryDirectory(prefix="lapel-dossier-") as made:
+        folder = options.folder
+        if options.for_request:
+            folder = Path(made) / "survey"
+            written = write_survey(redacted(read_survey(options.folder), keep_worker=options.keep_worker), folder)
+            if written.problems:
+                raise InputProblems(list(written.problems))
+        assessment = assessed(folder, options.rules, told)
+        write_dossier(
+            assessment,
+            folder,
+            options.file,
+            documents={} if options.no_pdf else {RECORD: _record(assessment, Path(made) / RECORD, told)},
+            variant="coded for a request" if options.for_request else "whole",
+            signing_key=key,
+            house_book=house,
+            progress=told,
+        )
+
+
+def _record(assessment: SurveyAssessment, path: Path, told: Callable[[str, int, int], None] | None) -> bytes:
+    from lapel.documents.assessment_record import write_assessment_record
+
+    write_assessment_record(assessment, path, progress=told)
+    return path.read_bytes()
