@@ -15,6 +15,7 @@ from scipy.special import ndtri
 Array = NDArray[np.float64]
 
 PANEL = 10  # points across each panel of t
+_SETTLED = 1e-9  # of half a panel: the error left by Newton's last step is the square of it
 _X_PANEL, _W_PANEL = np.polynomial.legendre.leggauss(PANEL)
 # Values at the panel's points -> coefficients of Legendre polynomials.
 _TO_LEGENDRE = (
@@ -113,11 +114,12 @@ class Marginal:
                 probit = ndtri(value)
                 slope = half * density * np.sqrt(2.0 * np.pi) * np.exp(0.5 * probit * probit)
                 step = x - (probit - wanted) / slope
-            good = (step > low) & (step < high)
-            new = np.where(good, step, 0.5 * (low + high))
-            moved = np.abs(new - x).max(initial=0.0)
-            x = new
-            if moved < 1e-13:
+            # At the root a bracket's end is x itself and rounding decides on which side the step falls: not a reason
+            # to halve the bracket.
+            settled = np.abs(step - x) < _SETTLED
+            good = settled | ((step > low) & (step < high))
+            x = np.where(good, np.clip(step, low, high), 0.5 * (low + high))
+            if settled.all():
                 break
         return np.asarray(left + half * (x + 1.0))
 

@@ -17,7 +17,7 @@ from lapel.statistics.priors import MU_HIGH, MU_LOW, Prior
 Array = NDArray[np.float64]
 
 # Panels end where the density has fallen by these powers of e, on both sides of the peak.
-_CUT = (15.0, 8.0, 3.0, 0.75)  # where mu's range cuts the posterior softly
+_CUT = (12.0, 6.0, 2.5, 0.5)  # where mu's range cuts the posterior softly
 _PLAIN, _SKEWED, _FINE = (9.0, 2.0), (14.0, 6.0, 2.0), (18.0, 13.0, 9.0, 5.5, 3.0, 1.0, 0.25)
 _EDGE_MATTERS = 14.0  # density at an end of mu's prior range above e^-14 of the peak
 _LADDER, _LONG_LADDER = 5, 10  # values of sigma whose lines through a corner or a bound end a panel

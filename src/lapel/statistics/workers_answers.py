@@ -264,24 +264,24 @@ class WorkersPosterior:
             )
         else:
             told.append(
-                f"Between workers lies {middle:.0%} of the variance (90 % interval {low:.0%} to {high:.0%}), from "
+                f"Between workers lies {100 * middle:.0f} % of the variance (90 % interval {100 * low:.0f} % to {100 * high:.0f} %), from "
                 f"{len(self._rows)} workers of whom {repeated} were sampled more than once."
             )
             chance = self.probability_not_one_group()
             if chance > 0.95:
                 told.append(
-                    f"This is not one uniformly exposed group: with probability {chance:.0%} the own means of 95 % "
+                    f"This is not one uniformly exposed group: with probability {100 * chance:.0f} % the own means of 95 % "
                     f"of its workers span more than {_ONE_GROUP_RATIO:g}-fold. Judge workers, or split the group."
                 )
             elif chance > 0.5:
                 told.append(
-                    f"This may not be one group: with probability {chance:.0%} the own means of 95 % of its workers "
+                    f"This may not be one group: with probability {100 * chance:.0f} % the own means of 95 % of its workers "
                     f"span more than {_ONE_GROUP_RATIO:g}-fold."
                 )
             else:
                 told.append(
                     f"These results give no strong sign of more than one group: the probability that the own means "
-                    f"of 95 % of its workers span more than {_ONE_GROUP_RATIO:g}-fold is {chance:.0%}."
+                    f"of 95 % of its workers span more than {_ONE_GROUP_RATIO:g}-fold is {100 * chance:.0f} %."
                 )
         told.append(self.prior.describe())
         return tuple(told)
