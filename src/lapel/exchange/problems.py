@@ -102,6 +102,11 @@ class Faults:
         self._by_file: dict[str, int] = {}
         self.count = 0
 
+    @property
+    def problems(self) -> tuple[InputProblem, ...]:
+        """Those kept so far, sorted by place."""
+        return tuple(sorted(self._kept, key=lambda problem: problem.where.order()))
+
     def add(self, where: Place, found: str, wanted: str, remedy: str) -> None:
         """Note one fault."""
         self.count += 1

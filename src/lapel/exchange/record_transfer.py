@@ -23,6 +23,7 @@ from django.db.models import Model
 from django.utils import timezone
 
 from lapel.assessment import inputs
+from lapel.assessment.planned import groundwork
 from lapel.assessment.recorded_survey import (
     ROWS_AT_ONCE,
     groups_of,
@@ -33,15 +34,28 @@ from lapel.assessment.recorded_survey import (
     splitters_of,
     workers_of,
 )
+from lapel.exchange.plan_folder.hand import read_hand
+from lapel.exchange.plan_folder.layout import TRAINS
+from lapel.exchange.plan_folder.reader import PlanFolder, is_planned_only, survey_before_its_samples
+from lapel.exchange.plan_folder.writer import in_force, plan_texts
+from lapel.exchange.plan_now import kept, plan_now
+from lapel.exchange.plan_records import PlanRows
 from lapel.exchange.problems import Faults, Place, quoted
 from lapel.exchange.record_rows import SiteRows, SurveyRows, keep, too_long
 from lapel.exchange.survey_folder.folder import read_survey
 from lapel.exchange.survey_folder.log_chains import Ranges, ranges_of
-from lapel.exchange.survey_folder.writer import Written, write_survey
+from lapel.exchange.survey_folder.writer import PlanPart, Written, write_survey
+from lapel.exchange.survey_folder.writer import is_planned_only as is_planned_only_on_record
+from lapel.exchange.survey_folder.writer_check import plan_differences
 from lapel.exchange.survey_folder.writer_laboratory import Delivered, kept_as_delivered
 from lapel.fieldlog import Entry
 from lapel.records.append import append
-from lapel.records.models import LogEntry, Membership, RefusedEntry, Site, Survey
+from lapel.records.models import LogEntry, Membership, PlanTerms, RefusedEntry, Site, Survey
+from lapel.records.plans import put_in_force
+from lapel.records.renewals import certify, place
+
+DATED: Mapping[str, str] = {"meter": "certified_on", "worker": "since"}
+"""What is true from a day on, and the field with that day."""
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 
@@ -108,7 +122,11 @@ def import_survey(
     """
     tell = progress or (lambda _words: None)
     root = Path(folder)
-    survey = read_survey(root, progress=tell)
+    plan = PlanFolder(root) if (root / "plan").is_dir() else None
+    if plan is not None and is_planned_only(root):
+        survey = survey_before_its_samples(plan)
+    else:
+        survey = read_survey(root, progress=tell)
     faults = Faults()
     delivered = _delivered(root, survey, faults)
     codes = (
@@ -120,7 +138,7 @@ def import_survey(
     tell("writing the records")
     try:
         with transaction.atomic():
-            imported = _Import(survey, delivered, codes, user, faults).run()
+            imported = _Import(survey, delivered, codes, user, faults, plan).run()
             faults.raise_any()
             tell("writing the field log")
             receipts = append(survey.entries, survey=imported.survey, user=user, received_at=at)
@@ -165,7 +183,40 @@ def export_survey(survey: Survey, folder: str | Path) -> Written:
         if report.original is not None and report.mapping
     }
     plain = recorded_survey(survey)
-    return write_survey(plain, folder, delivered=delivered, elsewhere=_elsewhere(survey, plain.entries))
+    plan = _plan_part(survey)
+    if plan is not None and is_planned_only_on_record(plain):
+        plain = _without_retired(survey, plain)
+    return write_survey(plain, folder, delivered=delivered, elsewhere=_elsewhere(survey, plain.entries), plan=plan)
+
+
+def _plan_part(survey: Survey) -> PlanPart | None:
+    """Write the plan of a survey that has one, the plan in force too."""
+    if not PlanTerms.objects.filter(survey=survey).exists():
+        return None
+    now = plan_now(survey)
+    trains = in_force(now.plan, now.trains) if now.plan is not None else ()
+    lost = len(now.trains) - len(trains)
+
+    def read_back(root: Path) -> tuple[str, ...]:
+        found = plan_differences(now.inputs, PlanFolder(root).inputs)
+        if lost:
+            found = (*found, f"plan in force: {lost} trains carry samplers no question asks for any more: left out")
+        return found
+
+    return PlanPart(plan_texts(now.inputs, trains), read_back)
+
+
+def _without_retired(survey: Survey, plain: inputs.Survey) -> inputs.Survey:
+    """Leave retired equipment out of a folder that only plans: nothing in it could use it."""
+    pumps, splitters = (
+        set(getattr(survey.site, kind).filter(retired_on__isnull=False).values_list("code", flat=True))
+        for kind in ("pumps", "splitters")
+    )
+    return replace(
+        plain,
+        pumps={code: pump for code, pump in plain.pumps.items() if code not in pumps},
+        splitters={code: one for code, one in plain.splitters.items() if code not in splitters},
+    )
 
 
 def _elsewhere(survey: Survey, entries: Iterable[Entry]) -> dict[str, Ranges]:
@@ -196,7 +247,9 @@ class _Import:
         codes: tuple[str, str],
         user: User | None,
         faults: Faults,
+        plan: PlanFolder | None,
     ) -> None:
+        self._plan = plan
         self._survey = survey
         self._delivered = delivered
         self._survey_code, self._site_code = codes
@@ -225,7 +278,21 @@ class _Import:
         rows = SurveyRows(self._survey, record, register.workers, self._delivered)
         for name, made in rows.in_order():
             self._keep(name, made)
+        if self._plan is not None and not self._faults.count:
+            for name, made in PlanRows(self._plan.inputs, record).in_order():
+                self._keep(name, made)
+            self._trains_in_force(self._plan, record)
         return Imported(record, new_site, self._added, ())
+
+    def _trains_in_force(self, plan: PlanFolder, record: Survey) -> None:
+        """Take over the plan in force, if the folder has one; whether it can be worked is for the checker to say."""
+        file = plan.root / TRAINS.file
+        if not file.exists():
+            return
+        ground = groundwork(plan.inputs)
+        trains = read_hand(file, plan, frozenset(ground.kinds))
+        new, _ = put_in_force(record, kept(trains, ground), user=self._user, reason=self._reason)
+        self._added["planned trains"] = new
 
     def _refuse_doubles(self) -> None:
         if Survey.objects.filter(code=self._survey_code).exists():

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import fields
 from typing import Any
 
 from lapel.assessment.inputs import Method, Pump
-from lapel.assessment.plan_inputs import OfferedShift, Question
+from lapel.assessment.plan_inputs import OfferedShift, PlanInputs, Question
 from lapel.exchange.plan_folder import layout
-from lapel.exchange.problems import Faults, Place, did_you_mean, quoted
+from lapel.exchange.problems import Faults, InputProblem, Place, did_you_mean, quoted
 
 FULL_SHIFT = "full shift"
 
@@ -27,6 +28,7 @@ def check_agreement(parts: Mapping[str, Any], *, seed: str, area_class: str, fau
         The site's explosive-area class.
     faults : Faults
     """
+    _something_of_each(parts, faults)
     for question in parts["questions"]:
         _question(question, parts, seed, faults)
     _asked_twice(parts["questions"], parts, faults)
@@ -45,6 +47,34 @@ def check_agreement(parts: Mapping[str, Any], *, seed: str, area_class: str, fau
         )
     areas = {terms.area_class for terms in parts["worker_terms"].values()} | {area_class}
     _areas(areas - {""}, parts, faults)
+
+
+def problems_of(inputs: PlanInputs) -> tuple[InputProblem, ...]:
+    """
+    Return everything that keeps a plan from being made of what is on record, as the reader of a folder would say it.
+
+    Parameters
+    ----------
+    inputs : PlanInputs
+        With origins as in a folder.
+    """
+    faults = Faults()
+    parts = {part.name: getattr(inputs, part.name) for part in fields(inputs)}
+    check_agreement(parts, seed=inputs.seed, area_class=inputs.site.area_class, faults=faults)
+    return faults.problems
+
+
+def _something_of_each(parts: Mapping[str, Any], faults: Faults) -> None:
+    """Nothing can be planned without a question, a shift, a technician and a pump."""
+    already = {problem.where.file for problem in faults.problems}
+    for name, file, wanted in (
+        ("questions", layout.WANTED.file, "at least one question"),
+        ("shifts", layout.DAYS.file, "the shifts on offer"),
+        ("technicians", layout.TECHNICIANS.file, "who hangs the pumps"),
+        ("pumps", "equipment/pumps.csv", "at least one pump"),
+    ):
+        if not parts[name] and file not in already:
+            faults.add(Place(file), "no rows", wanted, "Add at least one.")
 
 
 def _at(question: Question, column: str) -> Place:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, timedelta, tzinfo
 from pathlib import Path
 from typing import Any
 
+from lapel.assessment.inputs import Survey
 from lapel.assessment.plan_inputs import (
     AcceptedArea,
     CrewTimes,
@@ -29,6 +31,7 @@ from lapel.exchange.survey_folder.columns import Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.packaged import packaged_limits
 from lapel.exchange.survey_folder.tables import DocumentValues, Known, Row, read_document, read_table
+from lapel.reference import PACKAGED
 
 _SHORTEST_SHIFT, _LONGEST_SHIFT = timedelta(minutes=10), timedelta(hours=24)
 
@@ -48,6 +51,7 @@ class PlanFolder:
         self.faults = Faults()
         self.known: Known = {}
         self.zone: tzinfo | None = None
+        self.document: DocumentValues | None = None
         self._files = FolderFiles(self.root, self.faults)
         inputs = self._read()
         self.faults.raise_any()
@@ -68,6 +72,7 @@ class PlanFolder:
             )
             return None
         survey = read_document(self._files, layout.SURVEY.file, layout.SURVEY)
+        self.document = survey
         self.zone = people.zone_of(survey, self.faults) if survey else None
         parts = self._shared_parts()
         plan = read_document(self._files, plan_layout.PLAN.file, plan_layout.PLAN)
@@ -166,6 +171,61 @@ class PlanFolder:
                         "only files the reference page of the plan's tables lists",
                         did_you_mean(name, known) + "Rename it, or move it elsewhere; nothing is left out unnoticed.",
                     )
+
+
+def is_planned_only(root: Path) -> bool:
+    """Whether a folder holds a plan and nothing was ordered or recorded yet."""
+    later = ("samples.csv", "shifts.csv", "log", "laboratory")
+    return (root / "plan").is_dir() and not any((root / name).exists() for name in later)
+
+
+def survey_before_its_samples(folder: PlanFolder) -> Survey:
+    """
+    Return the survey a folder plans, before anything is ordered: without shifts, samples, log and results.
+
+    Raises
+    ------
+    InputProblems
+        Its rule book is not known, or its meters cannot be read.
+    """
+    document, inputs, faults = folder.document, folder.inputs, Faults()
+    assert document is not None  # there are inputs
+    for key in ("rule_book", "compared_rule_books"):
+        named = document[key]
+        for book in (named,) if isinstance(named, str) else named or ():
+            if book not in PACKAGED:
+                remedy = did_you_mean(book, PACKAGED) + "Name a packaged rule book."
+                faults.add(Place(layout.SURVEY.file, None, key), quoted(book), ", ".join(PACKAGED), remedy)
+    files = FolderFiles(folder.root, faults)
+    table = replace(layout.METERS, needed=False)
+    meters = equipment.meters_of(read_table(files, table, {}, folder.zone), faults)
+    notes = people.notes_of(document, faults)
+    faults.raise_any()
+    return Survey(
+        title=inputs.title,
+        site=inputs.site,
+        rule_book=document["rule_book"],
+        compared_rule_books=tuple(document["compared_rule_books"] or ()),
+        assessed_on=inputs.made_on,
+        purpose=inputs.purpose,
+        prepared_by=inputs.prepared_by,
+        groups=inputs.groups,
+        workers=inputs.workers,
+        shifts={},
+        agents=inputs.agents,
+        limits=inputs.limits,
+        methods=inputs.methods,
+        media_lots=inputs.media_lots,
+        pumps=inputs.pumps,
+        splitters=inputs.splitters,
+        meters=meters,
+        orders={},
+        reports={},
+        results=(),
+        entries=(),
+        input_sha256=inputs.input_sha256,
+        notes=notes,
+    )
 
 
 def read_plan(path: str | Path) -> PlanInputs:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +18,22 @@ from lapel.exchange.survey_folder.writer_laboratory import Delivered, write_labo
 from lapel.exchange.survey_folder.writer_log import log_files
 from lapel.exchange.survey_folder.writer_tables import table_text, tables_of
 from lapel.exchange.survey_folder.writer_toml import survey_document
+
+NOT_WHILE_PLANNED = frozenset({"shifts.csv", "samples.csv"})
+"""Tables that have rows once a survey's samples are ordered, and are left out before."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPart:
+    """
+    The folder `plan` of a survey folder.
+
+    `texts` are its files; `differences` reads a folder's plan back and names what is otherwise than on record, and
+    raises InputProblems where it cannot be planned.
+    """
+
+    texts: Mapping[str, str]
+    differences: Callable[[Path], tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +71,7 @@ def write_survey(
     *,
     delivered: Mapping[str, Delivered] | None = None,
     elsewhere: Mapping[str, Ranges] | None = None,
+    plan: PlanPart | None = None,
 ) -> Written:
     """
     Write a survey as a folder of files that people can read, and read it back.
@@ -69,6 +86,9 @@ def write_survey(
         Laboratory files as they came, by report.
     elsewhere : mapping of str to Ranges, optional
         By device, the sequences of its chain that stand in other surveys' logs.
+    plan : PlanPart, optional
+        The folder `plan`. Before anything is ordered the tables of shifts and samples, which say nothing then, are
+        left out.
 
     Returns
     -------
@@ -91,8 +111,8 @@ def write_survey(
     except OSError as problem:
         raise _unwritable(target, problem) from problem
     try:
-        rewritten = _write(survey, made, delivered or {}, elsewhere or {})
-        problems, found = _read_back(survey, made)
+        rewritten = _write(survey, made, delivered or {}, elsewhere or {}, plan)
+        problems, found = _read_back(survey, made, plan)
         made.chmod(0o755)
         if target.exists():
             target.rmdir()
@@ -105,11 +125,19 @@ def write_survey(
 
 
 def _write(
-    survey: Survey, root: Path, delivered: Mapping[str, Delivered], elsewhere: Mapping[str, Ranges]
+    survey: Survey,
+    root: Path,
+    delivered: Mapping[str, Delivered],
+    elsewhere: Mapping[str, Ranges],
+    plan: PlanPart | None,
 ) -> tuple[str, ...]:
     texts = {"survey.toml": survey_document(survey)}
     texts |= {table.file: table_text(table.columns, rows) for table, rows in tables_of(survey)}
     texts |= log_files(survey.entries, elsewhere)
+    if plan is not None:
+        texts |= plan.texts
+        if is_planned_only(survey):
+            texts = {name: text for name, text in texts.items() if name not in NOT_WHILE_PLANNED}
     for name, text in texts.items():
         path = root / name
         path.parent.mkdir(exist_ok=True)
@@ -122,12 +150,21 @@ def _write(
     return rewritten
 
 
-def _read_back(survey: Survey, root: Path) -> tuple[tuple[InputProblem, ...], tuple[str, ...]]:
+def is_planned_only(survey: Survey) -> bool:
+    """Whether nothing is ordered, recorded or delivered yet."""
+    return not (survey.shifts or survey.orders or survey.entries or survey.reports or survey.overrides)
+
+
+def _read_back(survey: Survey, root: Path, plan: PlanPart | None) -> tuple[tuple[InputProblem, ...], tuple[str, ...]]:
+    found: tuple[str, ...] = ()
     try:
-        read = read_survey(root)
+        if plan is not None:
+            found = plan.differences(root)
+        if plan is None or not is_planned_only(survey):
+            found = (*differences(survey, read_survey(root)), *found)
     except InputProblems as problems:
         return problems.problems, ()
-    return (), differences(survey, read)
+    return (), found
 
 
 def _refuse_taken(target: Path) -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
+from itertools import islice
 from typing import Any
 
 from lapel.assessment.inputs import Survey
+from lapel.assessment.plan_inputs import PlanInputs
 
 _OF_THE_FILES = frozenset({"origin", "input_sha256", "file", "sha256"})
 MOST = 200
@@ -32,6 +34,11 @@ def differences(before: Survey, after: Survey) -> tuple[str, ...]:
             if len(found) == MOST:
                 return tuple(found)
     return tuple(found)
+
+
+def plan_differences(before: PlanInputs, after: PlanInputs) -> tuple[str, ...]:
+    """Compare what two plans are made from, part by part, as `differences` does."""
+    return tuple(islice(_of("plan", before, after), MOST))
 
 
 def _of(where: str, one: Any, other: Any) -> Iterator[str]:
