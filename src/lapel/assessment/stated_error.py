@@ -26,7 +26,7 @@ def by_stated_error(used: Sequence[SampleResult], limit: Figure, average: ShiftA
     words = f"by sampling and analytical error (pump 5 %, analysis {100 * max(cvs):g} %)"
     parts = _parts(average.upper)
     if len(parts) < 2 or not average.upper.value > 0.0:
-        decision = single_sample_decision(average.upper, limit, cv_total=cv_total)
+        decision = single_sample_decision(average.upper.value, limit.value, cv_total=cv_total)
     else:
         exposures, minutes = zip(*parts, strict=True)
         over_parts = sum(exposure.value * run for exposure, run in parts) / sum(minutes)

@@ -31,6 +31,7 @@ def limit_figure(limit: LimitChoice) -> Figure:
     )
 
 
+@lru_cache(maxsize=16)  # the limits of an agent are held against the same average, one after the other
 def drives(figure: Figure) -> str:
     """Cause that brings most of a figure's uncertainty; empty where it has none."""
     budget = figure.budget()

@@ -266,12 +266,17 @@ _CHECKS: dict[str, Callable[[FieldSpec, str], str]] = {
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """What has to be looked at in an entry of one kind."""
+    """What has to be looked at in an entry of one kind; `shapes` keeps the answer for each set of filled fields."""
 
     checks: Mapping[str, Callable[[str], bool]]
     needed: frozenset[str]
     pairs: tuple[tuple[str, str], ...]
     one_of: tuple[frozenset[str], ...]
+    shapes: dict[tuple[str, ...], tuple[Callable[[str], bool], ...] | None]
+
+
+_MOST_SHAPES = 500
+"""Sets of filled fields of a kind that are kept; nobody writes so many, but somebody may send them."""
 
 
 def _plan(spec: KindSpec) -> _Plan:
@@ -281,6 +286,7 @@ def _plan(spec: KindSpec) -> _Plan:
         needed=frozenset(name for name, field in fields.items() if field.needed),
         pairs=tuple((name, field.unit_in) for name, field in fields.items() if field.unit_in),
         one_of=tuple(map(frozenset, spec.one_of)),
+        shapes={},
     )
 
 
@@ -298,18 +304,30 @@ _PLANS = {kind: _plan(spec) for kind, spec in KINDS.items() if kind != "correcti
 
 def _is_plainly_right(plan: _Plan, typed: Mapping[str, str]) -> bool:
     fields = typed if all(typed.values()) else {name: value for name, value in typed.items() if value}
-    checks = plan.checks
-    for name, value in fields.items():
-        check = checks.get(name)
-        if check is None or not isinstance(value, str) or not check(value):
-            return False
-    filled = fields.keys()
-    if not plan.needed <= filled:
+    names = tuple(fields)
+    if names not in plan.shapes:
+        if len(plan.shapes) >= _MOST_SHAPES:
+            plan.shapes.clear()
+        plan.shapes[names] = _checks_of(plan, names)
+    checks = plan.shapes[names]
+    if checks is None:
         return False
-    for name, unit in plan.pairs:
-        if (name in fields) is not (unit in fields):
+    for check, value in zip(checks, fields.values(), strict=True):
+        if not isinstance(value, str) or not check(value):
             return False
-    return not plan.one_of or any(group <= filled for group in plan.one_of)
+    return True
+
+
+def _checks_of(plan: _Plan, names: tuple[str, ...]) -> tuple[Callable[[str], bool], ...] | None:
+    """Return the checks of an entry with these fields filled, in their order; `None` where the fields do not fit."""
+    filled = set(names)
+    if not plan.needed <= filled or not plan.checks.keys() >= filled:
+        return None
+    if any((name in filled) is not (unit in filled) for name, unit in plan.pairs):
+        return None
+    if plan.one_of and not any(group <= filled for group in plan.one_of):
+        return None
+    return tuple(plan.checks[name] for name in names)
 
 
 def _quoted(value: object) -> str:

@@ -97,7 +97,11 @@ class Figure:
     def uncertainty(self) -> float:
         """Standard uncertainty (k = 1), 0 for a number taken as exact."""
         if self._uncertainty is None:
-            self._uncertainty = float(getattr(self.amount, "std_dev", 0.0))
+            amount = self.amount
+            if type(amount) is UFloat:  # not a variable itself
+                self._uncertainty = math.sqrt(sum([part**2 for _, part in self._components(amount)]))
+            else:
+                self._uncertainty = float(getattr(amount, "std_dev", 0.0))
         return self._uncertainty
 
     @property
@@ -125,7 +129,7 @@ class Figure:
         if not isinstance(self.amount, UFloat):
             return []
         by_cause: dict[str, float] = {}
-        for variable, component in self.amount.error_components().items():
+        for variable, component in self._components(self.amount):
             cause = variable.tag or "unnamed cause"
             by_cause[cause] = by_cause.get(cause, 0.0) + component**2
         total = sum(by_cause.values())
@@ -133,6 +137,14 @@ class Figure:
             return []
         rows = [Contribution(cause, math.sqrt(part), part / total) for cause, part in by_cause.items() if part]
         return sorted(rows, key=lambda row: (-row.share, row.cause))
+
+    @staticmethod
+    def _components(amount: Any) -> list[tuple[Any, float]]:
+        """Each variable with what it brings to the standard uncertainty (JCGM 100:2008, 5.1.2), without its sign."""
+        return [
+            (variable, abs(derivative * spread) if (spread := variable.std_dev) else 0.0)
+            for variable, derivative in amount.derivatives.items()
+        ]
 
     def ancestors(self) -> Iterator[Figure]:
         """Every figure this one rests on, each once, causes before their consequences; this one comes last."""

@@ -114,24 +114,32 @@ class Formula(Generic[P]):
             if isinstance(extra, In)
         }
 
+    @functools.cached_property
+    def _units_in_order(self) -> tuple[tuple[str, str | None], ...]:
+        """Every argument in its order, with the unit its annotation names."""
+        return tuple((name, self._units.get(name)) for name in self._names)
+
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> Figure:
         """Compute the figure; see the formula's own documentation for arguments and errors."""
         if len(args) > len(self._positional) or any(name in kwargs for name in self._positional[: len(args)]):
             self.__signature__.bind(*args, **kwargs)  # raises the usual TypeError
-        handed: dict[str, Any] = dict(zip(self._positional, args, strict=False)) | kwargs
-        given = {name: handed.pop(name) if name in handed else self._default(name) for name in self._names}
-        if handed:
-            self.__signature__.bind(*args, **kwargs)  # raises the usual TypeError
         sense: Sense = "exactly"
         inputs: dict[str, Any] = {}
-        bare_values: dict[str, Any] = {}
-        units = self._units
-        for name, value in given.items():
+        bare_values: dict[str, Any] = dict(zip(self._positional, args, strict=False))
+        left = len(kwargs)
+        for name, unit in self._units_in_order:
+            if name in bare_values:
+                value = bare_values[name]
+            elif name in kwargs:
+                value = kwargs[name]
+                left -= 1
+            else:
+                value = self._default(name)
             kind = type(value)
             if kind is float or kind is int or value is None:
                 inputs[name] = bare_values[name] = value
             elif kind is Figure:
-                if value.unit != units.get(name, value.unit):
+                if unit is not None and value.unit != unit:
                     raise self._mismatch(name, value)
                 inputs[name] = value
                 bare_values[name] = value.amount
@@ -140,12 +148,24 @@ class Formula(Generic[P]):
             else:
                 bare_values[name] = bare(value)
                 sense = self._spread_out(name, value, inputs, sense)
+        if left:
+            self.__signature__.bind(*args, **kwargs)  # raises the usual TypeError
         for name, condition in self._needs.items():
-            self._check(name, condition, given.get(name))
+            value = inputs[name] if name in inputs else self._given(name, args, kwargs)
+            if type(value) is Figure:
+                if not condition.holds(value.value):
+                    raise self._outside(name, condition, value.value)
+            else:
+                self._check(name, condition, value)
         amount = self.raw(**bare_values)  # type: ignore[call-arg]
         return Figure(
             amount, self.card.unit, name=self.card.name, sense=sense, derivation=Derivation(self.card, inputs)
         )
+
+    def _given(self, name: str, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> Any:
+        """Return an argument as it was handed in."""
+        at = self._names.index(name)
+        return args[at] if at < len(args) else kwargs.get(name, self._defaults.get(name))
 
     def _default(self, name: str) -> Any:
         """Value of an argument that was left out; the usual error where it may not be."""
@@ -174,7 +194,10 @@ class Formula(Generic[P]):
         for label, leaf in leaves(name, value):
             found = number(leaf)
             if not condition.holds(found):
-                raise ValueError(f"`{label}` of “{self.card.name}” must be {condition.words}; found {found:g}")
+                raise self._outside(label, condition, found)
+
+    def _outside(self, label: str, condition: Condition, found: float) -> ValueError:
+        return ValueError(f"`{label}` of “{self.card.name}” must be {condition.words}; found {found:g}")
 
     def __repr__(self) -> str:
         return f"<formula {self.card.name}: {self.card.expression}>"

@@ -39,8 +39,11 @@ def significant(value: float, figures: int = 3) -> str:
     if value == 0:
         return "0"
     exact = Decimal(repr(float(value)))
-    last = _leading_exponent(exact, figures) - figures + 1
-    return _at_exponent(exact, last, figures)
+    last = exact.adjusted() - figures + 1
+    rounded = exact.quantize(Decimal(1).scaleb(last), rounding=ROUND_HALF_EVEN)
+    if rounded.adjusted() == exact.adjusted():
+        return _written(rounded, last, figures)
+    return _at_exponent(exact, last + 1, figures)  # 9.996 became 10.00, which is one figure more
 
 
 def at_decimals(value: float, decimals: int) -> str:
@@ -104,7 +107,10 @@ def _leading_exponent(exact: Decimal, figures: int) -> int:
 
 
 def _at_exponent(exact: Decimal, last: int, figures: int) -> str:
-    rounded = exact.quantize(Decimal(1).scaleb(last), rounding=ROUND_HALF_EVEN)
+    return _written(exact.quantize(Decimal(1).scaleb(last), rounding=ROUND_HALF_EVEN), last, figures)
+
+
+def _written(rounded: Decimal, last: int, figures: int) -> str:
     size = rounded.adjusted()
     if -5 < size < 6:
         return _signed(f"{rounded:.{max(0, -last)}f}")

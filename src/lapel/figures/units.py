@@ -118,6 +118,7 @@ def parsed_number(text: str) -> Decimal:
     raise UnitProblem(f"found “{cell}”; wanted a number with a decimal point, as in 0.25")
 
 
+@functools.lru_cache(maxsize=8192)  # a log repeats its readings
 def canonical(text: str | float, unit: str, kind: str) -> float:
     """
     Convert a typed number in a stated unit to the canonical unit of its kind.

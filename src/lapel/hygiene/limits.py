@@ -133,7 +133,7 @@ def verdict_from(
     -------
     Comparison
     """
-    sure = f"{significant(100 * confidence, 4).rstrip('0').rstrip('.')} %"
+    sure = _percent_sure(confidence)
     if ucl <= 1.0:
         verdict: Verdict = "under"
         margin = 1.0 - ucl
@@ -149,6 +149,11 @@ def verdict_from(
     return Comparison(
         verdict, ratio_low, ratio_high, lcl, ucl, margin, f"{reason} {caution}".strip(), confidence=confidence
     )
+
+
+@functools.lru_cache(maxsize=64)
+def _percent_sure(confidence: float) -> str:
+    return f"{significant(100 * confidence, 4).rstrip('0').rstrip('.')} %"
 
 
 def _why_open(lcl: float, ucl: float, ratio_low: float, ratio_high: float, sure: str) -> str:
@@ -186,6 +191,7 @@ def beside_one(ratio: float) -> str:
     return text
 
 
+@functools.lru_cache(maxsize=64)
 def one_sided_factor(confidence: float) -> float:
     """
     Normal quantile of a one-sided confidence: 1.645 at 0.95.
@@ -201,13 +207,13 @@ def one_sided_factor(confidence: float) -> float:
 
 
 def _check_comparable(lower: Figure | float, upper: Figure | float, limit: Figure | float) -> None:
-    ends = {"lower": lower, "upper": upper}
-    for name, end in ends.items():
+    given = {"lower": lower, "upper": upper, "limit": limit}
+    for name, end in (("lower", lower), ("upper", upper)):
         if not 0.0 <= number(end) < math.inf:
             raise ValueError(f"`{name}` must be finite and not below 0; found {number(end):g}")
     if not 0.0 < number(limit) < math.inf:
         raise ValueError(f"`limit` must be finite and above 0; found {number(limit):g}")
-    units = {name: value.unit for name, value in {**ends, "limit": limit}.items() if isinstance(value, Figure)}
+    units = {name: value.unit for name, value in given.items() if isinstance(value, Figure)}
     if len(set(units.values())) > 1:
         found = ", ".join(f"`{name}` in {unit}" for name, unit in units.items())
         raise ValueError(f"an exposure and its limit must be in one unit; found {found}")
