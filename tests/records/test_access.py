@@ -144,6 +144,8 @@ def test_every_kind_of_record_has_its_door():
     reached_otherwise = {"LogEntry": "entry", "LimitChoice": "limit", "MediaLot": "lot", "SampleOrder": "sample"}
     reached_otherwise |= {"ExposureGroup": "group", "LaboratoryReport": "report", "LaboratoryResult": "result"}
     reached_otherwise |= {"FindingOverride": "override", "WorkerName": "worker_name"}
+    reached_otherwise |= {"EarlierCertificate": "meter", "EarlierPlace": "worker"}
+    reached_otherwise |= {"DevicePairing": "device", "DeviceContact": "device"}
     through_the_log = {"Delivery", "RefusedEntry", "RefusalSettlement"}
     missing = [
         name

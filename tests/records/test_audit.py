@@ -77,9 +77,18 @@ def test_the_history_of_a_survey_takes_as_many_queries_however_much_happened(peo
     assert counts[0][1] < counts[1][1]
 
 
-def test_a_reason_that_would_be_cut_off_is_refused(people):
-    with pytest.raises(ValueError, match="at most 100 signs; found 101"):
-        signed(Pump.objects.first(), people.lead, "x" * 101)
+def test_a_reason_of_two_thousand_signs_is_kept_whole(people):
+    pump = Pump.objects.first()
+    reason = "".join(f"{number} why; " for number in range(300))[:2000]
+    pump.remark = "looked at"
+    signed(pump, people.lead, reason).save()
+    assert history_of(pump)[-1].reason == reason
+    assert len(reason) == 2000
+
+
+def test_a_reason_longer_than_some_pages_is_refused(people):
+    with pytest.raises(ValueError, match="at most 10000 signs; found 10001"):
+        signed(Pump.objects.first(), people.lead, "x" * 10_001)
 
 
 def test_an_entry_shows_its_corrections_and_theirs(people):

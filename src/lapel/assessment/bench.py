@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from lapel.assessment.inputs import Meter
 from lapel.assessment.place_air import PlaceAir
@@ -74,6 +75,14 @@ class FlowBench:
         """Return a meter; one the register does not have is taken as reading actual flow, without a certificate."""
         return self._meters.get(code) or Meter(code=code, kind="piston")
 
+    def day_of(self, read: FlowReading) -> date:
+        """Day of a reading by the clock on the site's wall."""
+        return read.at.astimezone(self._air.zone).date()
+
+    def meter_of(self, read: FlowReading) -> Meter:
+        """Return the meter of a reading under the certificate in force on its day."""
+        return self.meter(read.meter).on(self.day_of(read))
+
     def round_flow(self, flow_round: FlowRound) -> RoundFlow:
         """Flow of ambient air behind one round of readings at one port."""
         key = tuple(read.entry_id for read in flow_round.readings)
@@ -98,7 +107,8 @@ class FlowBench:
         return tuple(
             f"{read.reading} {read.unit} on {meter.code} (entry {read.entry_id})"
             for read in reads
-            if (meter := self._meters.get(read.meter)) is not None
+            if read.meter in self._meters
+            and (meter := self.meter_of(read))
             and not (meter.range_min_lpm or 0.0) <= _indicated_lpm(read) <= (meter.range_max_lpm or math.inf)
         )
 
@@ -113,14 +123,17 @@ class FlowBench:
             for code in meters
             if code not in self._meters
         ]
+        certified = {meter.name: meter for meter in map(self.meter_of, flow_round.readings)}
+        for read in flow_round.readings:
+            self._note_before_certificate(read, assumptions)
         flows = [self._ambient_flow(read, assumptions) for read in flow_round.readings]
         what = f"repeatability of the {flow_round.phase} readings"
-        if len(meters) == 1:
-            meter = self.meter(meters[0])
+        if len(certified) == 1:
+            (meter,) = certified.values()
             replicates = replicate_flow(flows, certificate=self._factor(meter, assumptions), cause=what)
         else:
             factored = [
-                corrected_reading(flow, factor=self._factor(self.meter(read.meter), assumptions))
+                corrected_reading(flow, factor=self._factor(self.meter_of(read), assumptions))
                 for flow, read in zip(flows, flow_round.readings, strict=True)
             ]
             replicates = replicate_flow(factored, cause=what)
@@ -129,16 +142,24 @@ class FlowBench:
             replicates.flow.named(name), replicates.spread, replicates.n, meters, tuple(dict.fromkeys(assumptions))
         )
 
+    def _note_before_certificate(self, read: FlowReading, assumptions: list[str]) -> None:
+        meter, day = self.meter_of(read), self.day_of(read)
+        if meter.certified_on is not None and meter.certified_on > day:
+            assumptions.append(
+                f"{meter.code} was read on {day}, before its first certificate on record, of {meter.certified_on}: "
+                "taken as that says"
+            )
+
     def _ambient_flow(self, read: FlowReading, assumptions: list[str]) -> Figure:
-        meter = self.meter(read.meter)
+        meter = self.meter_of(read)
         indicated = _indicated(read)
         if meter.curve:
             if meter.curve[0][0] <= indicated.value <= meter.curve[-1][0]:
-                indicated = curve_flow(indicated, curve=meter.curve, meter=meter.code)
+                indicated = curve_flow(indicated, curve=meter.curve, meter=meter.name)
             else:
-                assumptions.append(f"a reading lies off the certificate's curve of {meter.code}; left as read")
+                assumptions.append(f"a reading lies off the certificate's curve of {meter.name}; left as read")
         if meter.full_scale_u_lpm:
-            offset = self._offsets.setdefault(meter.code, full_scale_offset(meter.code, meter.full_scale_u_lpm))
+            offset = self._offsets.setdefault(meter.name, full_scale_offset(meter.name, meter.full_scale_u_lpm))
             indicated = corrected_reading(indicated, factor=1.0, offset_lpm=offset)
         if meter.kind == "rotameter":
             if meter.calibrated_at is None:
@@ -150,7 +171,7 @@ class FlowBench:
         if (read.basis or meter.reads) == "standard":
             standard = meter.calibrated_at
             if standard is None:
-                assumptions.append(f"{meter.code} reads standard flow, at a condition nobody stated; left as read")
+                assumptions.append(f"{meter.name} reads standard flow, at a condition nobody stated; left as read")
                 return indicated
             return standard_to_ambient_flow(
                 indicated, standard=standard, ambient=self._air.of_reading(read, assumptions)
@@ -161,14 +182,14 @@ class FlowBench:
         relative_u = meter.relative_u
         if relative_u is None:
             relative_u = ASSUMED_CERTIFICATE_U[meter.kind]
-            assumptions.append(f"no certificate uncertainty for {meter.code}: {100 * relative_u:g} % taken")
-        return self._factors.setdefault(meter.code, certificate_factor(meter.code, relative_u))
+            assumptions.append(f"no certificate uncertainty for {meter.name}: {100 * relative_u:g} % taken")
+        return self._factors.setdefault(meter.name, certificate_factor(meter.name, relative_u))
 
     def _exponent(self, meter: Meter, assumptions: list[str]) -> Figure | float:
         if meter.exponent is not None:
             return meter.exponent
         assumptions.append(f"float exponent of {meter.code} not known: 0 to 0.5 carried as uncertainty")
-        return self._exponents.setdefault(meter.code, unknown_float_exponent(meter.code))
+        return self._exponents.setdefault(meter.name, unknown_float_exponent(meter.name))
 
 
 def _still(flow_round: FlowRound, shown: list[float], meters: tuple[str, ...]) -> RoundFlow:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Literal, TypeAlias
+from typing import Literal, TypeAlias, TypeVar
 
 from lapel.fieldlog.entries import Entry
 from lapel.hygiene.air import Air
@@ -20,6 +20,22 @@ MeterKind: TypeAlias = Literal["piston", "burette", "rotameter", "thermal"]
 LimitKind: TypeAlias = Literal["TWA", "STEL", "ceiling", "action level"]
 BlankUse: TypeAlias = Literal["field", "media", "transport"]
 Corrector: TypeAlias = Literal["laboratory", "nobody"]
+
+_Dated = TypeVar("_Dated", "Worker", "Meter")
+
+
+def _in_force(latest: _Dated, since: str, day: date) -> _Dated:
+    one = latest
+    while one.before is not None and (begun := getattr(one, since)) is not None and begun > day:
+        one = one.before
+    return one
+
+
+def _in_turn(latest: _Dated) -> tuple[_Dated, ...]:
+    found = [latest]
+    while (before := found[-1].before) is not None:
+        found.append(before)
+    return tuple(reversed(found))
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +61,26 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Worker:
-    """A person, by code only; names live elsewhere."""
+    """
+    A person, by code only; names live elsewhere.
+
+    `group` and `job` hold from the day `since` on; `before` is the same worker with the group before this one.
+    """
 
     code: str
     group: str
     job: str = ""
     origin: str = ""
+    since: date | None = None
+    before: Worker | None = None
+
+    def on(self, day: date) -> Worker:
+        """Return the worker with the group of a day; before the first day on record, with the first group."""
+        return _in_force(self, "since", day)
+
+    def places(self) -> tuple[Worker, ...]:
+        """Return the worker with each group in turn, the first first."""
+        return _in_turn(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +197,8 @@ class Meter:
     `relative_u` is the certificate's standard uncertainty as a fraction of reading, `full_scale_u_lpm` the part stated
     of full scale. `calibrated_at` is the air a rotameter's scale was made for, or a thermal meter's standard condition;
     `exponent` the rotameter float's (0 viscosity, 0.5 density controlled; None when unknown). `curve` holds pairs of
-    indicated and true flow from the certificate.
+    indicated and true flow from the certificate. `before` is the same meter under the certificate before this one: a
+    reading counts as the certificate in force on its day says, whatever was certified later.
     """
 
     code: str
@@ -184,6 +215,20 @@ class Meter:
     exponent: float | None = None
     curve: tuple[tuple[float, float], ...] = ()
     origin: str = ""
+    before: Meter | None = None
+
+    def on(self, day: date) -> Meter:
+        """Return the meter under the certificate in force on a day: the latest made by then, else the first one."""
+        return _in_force(self, "certified_on", day)
+
+    def certificates(self) -> tuple[Meter, ...]:
+        """Return the meter under each of its certificates, the first first."""
+        return _in_turn(self)
+
+    @property
+    def name(self) -> str:
+        """Code of the meter; under a certificate that followed another, with its day: their doubts are two."""
+        return self.code if self.before is None else f"{self.code} (certified {self.certified_on})"
 
 
 @dataclass(frozen=True, slots=True)

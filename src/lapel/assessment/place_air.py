@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import Site
 from lapel.fieldlog.state import Conditions, FlowReading
@@ -36,12 +37,18 @@ class PlaceAir:
 
     def __init__(self, site: Site, conditions: Sequence[Conditions]) -> None:
         self._site = site
+        self._zone = ZoneInfo(site.zone)
         self._conditions = sorted(conditions, key=lambda record: record.at)
         self._instants = [record.at for record in self._conditions]
         self._known: dict[tuple[str, str, str, str], Air] = {}
         self._named: dict[tuple[tuple[str, str, str, str], str], Air] = {}
         self._humidity: dict[tuple[datetime, datetime], list[float | None]] = {}
         self._fallback: Air | None = None
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Zone of the clock on the site's wall."""
+        return self._zone
 
     def of_reading(self, read: FlowReading, assumptions: list[str]) -> Air:
         """Air a flow was read in."""

@@ -147,11 +147,15 @@ class _Preparedness:
             yield f"Read with meter {meter}, which is not in the register. Enter it, or correct the reading."
         if flow is not None:
             yield from self._of_the_flow(prepared, flow, window)
-        for meter in sorted({read.meter for read in closing.readings} & self._meters):
-            due = self._survey.meters[meter].due_on
+        certified = {
+            read.meter: (self._bench.meter_of(read).due_on, self._bench.day_of(read))
+            for read in closing.readings
+            if read.meter in self._meters
+        }
+        for meter, (due, day) in sorted(certified.items()):
             if due is None:
                 yield f"Meter {meter} has no certificate date."
-            elif due < closing.at.date():
+            elif due < day:
                 yield f"The certificate of meter {meter} ran out on {due}."
 
     def _of_the_flow(self, prepared: PortPrepared | None, flow: RoundFlow, window: FlowWindow | None) -> Iterator[str]:

@@ -6,9 +6,10 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, replace
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
@@ -16,13 +17,14 @@ from lapel.assessment import inputs
 from lapel.fieldlog import canonical_text
 from lapel.hygiene.air import Air
 from lapel.records.log_reading import entries_of
-from lapel.records.models import Meter, Site, Survey
+from lapel.records.models import EarlierCertificate, EarlierPlace, Meter, Site, Survey
+from lapel.records.models.equipment import Certified
 
 ROWS_AT_ONCE = 5000
 """Rows fetched at a time; a survey of any size passes through this much of the database's memory."""
 
 _GROUP = ("code", "name", "tasks", "origin")
-_WORKER = ("code", "group__code", "job", "origin")
+_WORKER = ("code", "group__code", "job", "origin", "since")
 _AGENT = ("code", "name", "cas", "molar_mass", "effect_groups", "origin")
 _LIMIT = (
     *("agent__code", "authority", "kind", "value", "unit", "averaging_min", "source", "as_of", "binding"),
@@ -52,6 +54,8 @@ _RESULT = (
 _OVERRIDE = ("sampler", "rule", "person", "reason", "origin")
 # Each list follows the fields of the dataclass it fills, in their order.
 
+_Dated = TypeVar("_Dated", inputs.Worker, inputs.Meter)
+
 
 def recorded_survey(survey: Survey) -> inputs.Survey:
     """
@@ -65,7 +69,7 @@ def recorded_survey(survey: Survey) -> inputs.Survey:
     Returns
     -------
     lapel.assessment.inputs.Survey
-        With the site's whole register of groups, workers by code, and equipment. Fifteen queries, however many rows.
+        With the site's whole register of groups, workers by code, and equipment. Seventeen queries, however many rows.
         `input_sha256` is left empty: see `with_input_hash`.
 
     Notes
@@ -114,15 +118,30 @@ def with_input_hash(survey: inputs.Survey) -> inputs.Survey:
     Return a recorded survey with the hash of what it says.
 
     SHA-256 over all of it but the places things were read from; the order in which entries came in does not matter. The
-    same records give the same hash on any server and in either database.
+    same records give the same hash on any server and in either database. Certificates and groups that came after the
+    survey's last act are left out: a meter certified anew later changes nothing of it.
     """
     digest = hashlib.sha256()
-    bare = replace(survey, entries=(), input_sha256="")
+    bare = replace(_as_of_its_days(survey), entries=(), input_sha256="")
     text = json.dumps(_without_origins(asdict(bare)), ensure_ascii=False, sort_keys=True, default=_plain)
     digest.update(text.encode("utf-8", "backslashreplace"))
     for line in sorted(entry.hash or canonical_text(entry) for entry in survey.entries):
         digest.update(line.encode("utf-8", "backslashreplace") + b"\n")
     return replace(survey, input_sha256=digest.hexdigest())
+
+
+def _as_of_its_days(survey: inputs.Survey) -> inputs.Survey:
+    """Return a survey with each meter's certificate and each worker's group as they were on its last day."""
+    ends = [entry.at for entry in survey.entries] + [shift.end for shift in survey.shifts.values()]
+    if not ends:
+        return survey
+    last = max(ends).astimezone(ZoneInfo(survey.site.zone)).date()
+    meters, workers = _until(survey.meters, last), _until(survey.workers, last)
+    return replace(survey, meters=meters, workers=workers)
+
+
+def _until(dated: Mapping[str, _Dated], last: date) -> dict[str, _Dated]:
+    return {code: one.on(last) for code, one in dated.items()}
 
 
 def site_data(site: Site) -> inputs.Site:
@@ -138,8 +157,13 @@ def groups_of(site: Site) -> dict[str, inputs.Group]:
 
 
 def workers_of(site: Site) -> dict[str, inputs.Worker]:
-    """Return the workers of a site by code; names are no part of it."""
-    return {row[0]: inputs.Worker(*row) for row in _rows(site.workers.order_by("id"), _WORKER)}
+    """Return the workers of a site by code, each with the groups before; names are no part of it."""
+    earlier = EarlierPlace.objects.filter(worker__site=site)
+    before: dict[str, inputs.Worker] = {}
+    for row in _rows(earlier, ("worker__code", *_WORKER[1:])):
+        before[row[0]] = replace(inputs.Worker(*row), before=before.get(row[0]))
+    rows = _rows(site.workers.order_by("id"), _WORKER)
+    return {row[0]: replace(inputs.Worker(*row), before=before.get(row[0])) for row in rows}
 
 
 def pumps_of(site: Site) -> dict[str, inputs.Pump]:
@@ -156,8 +180,17 @@ def splitters_of(site: Site) -> dict[str, inputs.Splitter]:
 
 
 def meters_of(site: Site) -> dict[str, inputs.Meter]:
-    """Return the flow meters of a site by code, with the certificate on record."""
-    return {meter.code: _meter(meter) for meter in site.meters.order_by("id").iterator(ROWS_AT_ONCE)}
+    """Return the flow meters of a site by code, each under its latest certificate with those before."""
+    before: dict[str, inputs.Meter] = {}
+    earlier = EarlierCertificate.objects.filter(meter__site=site).select_related("meter")
+    for certificate in earlier.iterator(ROWS_AT_ONCE):
+        before[certificate.meter.code] = _meter(
+            certificate.meter, certificate, certificate.origin, before.get(certificate.meter.code)
+        )
+    return {
+        meter.code: _meter(meter, meter, meter.origin, before.get(meter.code))
+        for meter in site.meters.order_by("id").iterator(ROWS_AT_ONCE)
+    }
 
 
 def agents_of(survey: Survey) -> dict[str, inputs.Agent]:
@@ -201,23 +234,24 @@ def _shift(row: tuple[Any, ...]) -> inputs.Shift:
     )
 
 
-def _meter(meter: Meter) -> inputs.Meter:
-    known = meter.calibrated_at_k is not None and meter.calibrated_at_kpa is not None
+def _meter(meter: Meter, said: Certified, origin: str, before: inputs.Meter | None) -> inputs.Meter:
+    known = said.calibrated_at_k is not None and said.calibrated_at_kpa is not None
     return inputs.Meter(
         code=meter.code,
         kind=meter.kind,  # type: ignore[arg-type]  # one of Meter.Kind
-        certificate=meter.certificate,
-        certified_on=meter.certified_on,
-        due_on=meter.due_on,
-        range_min_lpm=meter.range_min_lpm,
-        range_max_lpm=meter.range_max_lpm,
-        relative_u=meter.relative_u,
-        full_scale_u_lpm=meter.full_scale_u_lpm,
-        reads=meter.reads,  # type: ignore[arg-type]  # one of its choices
-        calibrated_at=Air(meter.calibrated_at_k, meter.calibrated_at_kpa) if known else None,
-        exponent=meter.exponent,
-        curve=tuple((read, true) for read, true in meter.curve),
-        origin=meter.origin,
+        certificate=said.certificate,
+        certified_on=said.certified_on,
+        due_on=said.due_on,
+        range_min_lpm=said.range_min_lpm,
+        range_max_lpm=said.range_max_lpm,
+        relative_u=said.relative_u,
+        full_scale_u_lpm=said.full_scale_u_lpm,
+        reads=said.reads,  # type: ignore[arg-type]  # one of its choices
+        calibrated_at=Air(said.calibrated_at_k, said.calibrated_at_kpa) if known else None,
+        exponent=said.exponent,
+        curve=tuple((read, true) for read, true in said.curve),
+        origin=origin,
+        before=before,
     )
 
 

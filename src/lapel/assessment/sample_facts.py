@@ -67,7 +67,8 @@ def sample_facts(
     segments = run.segments if run else ()
     lot = survey.media_lots.get(run.lot) if run and run.lot else None
     reads = [read for part in segments for each in (part.before, part.after) if each for read in each.readings]
-    meters = [bench.meter(code) for code in dict.fromkeys(read.meter for read in reads)]
+    certified = [(bench.meter_of(read), bench.day_of(read)) for read in reads]
+    meters = list({meter.name: meter for meter, _ in certified}.values())
     zone = ZoneInfo(survey.site.zone)
     used_on = segments[0].start.astimezone(zone).date() if segments else None
     share = concentration.value / limit_mg_m3 if concentration is not None and limit_mg_m3 else None
@@ -87,7 +88,7 @@ def sample_facts(
         leak_check_passed=_leak_check(preparations, run),
         readings_off_range=bench.off_range(_once(reads)),
         certificate_days_left=min(
-            ((meter.due_on - used_on).days for meter in meters if meter.due_on and used_on), default=None
+            ((meter.due_on - day).days for meter, day in certified if meter.due_on), default=None
         ),
         certificate_missing=any(not meter.certificate or meter.due_on is None for meter in meters) if meters else None,
         meter_kinds=tuple(dict.fromkeys(meter.kind for meter in meters)),

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from lapel.assessment.inputs import Meter
 from lapel.assessment.results import SegmentFlow, SurveyAssessment
 from lapel.documents import compose
+from lapel.documents.blank_words import blank_lines
 from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell, minutes_cell
 from lapel.documents.columns import column_widths
 from lapel.documents.record_results import LANDSCAPE, MOST_ROWS, MOST_WORKED
@@ -87,7 +88,7 @@ def _typed(reading: FlowReading) -> str:
 
 
 def meter_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
-    """Every meter with its certificate."""
+    """Every meter with each of its certificates."""
     return [
         {
             "code": meter.code,
@@ -99,7 +100,8 @@ def meter_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
             "uncertainty": _meter_uncertainty(meter),
             "scale": _scale(meter),
         }
-        for meter in assessment.survey.meters.values()
+        for latest in assessment.survey.meters.values()
+        for meter in latest.certificates()
     ]
 
 
@@ -206,14 +208,16 @@ def log_rows(assessment: SurveyAssessment) -> dict[str, list[list[str]]]:
 
 
 def blank_table(assessment: SurveyAssessment) -> dict[str, Any]:
-    """Every blank; of very many, those that carried something or have no result."""
+    """Every blank, and what was taken off which mass; of very many, those that carried something or have no result."""
     rows = [list(row) for row in compose.blank_rows(assessment)]
+    lines = blank_lines(assessment)[:MOST_ROWS]
     if len(rows) <= MOST_ROWS:
-        return {"rows": rows, "left_out": ""}
+        return {"rows": rows, "left_out": "", "lines": lines}
     shown = [row for row in rows if not row[4].startswith("<")][:MOST_ROWS]
     return {
         "rows": shown,
         "left_out": f"{len(shown)} of {len(rows)} rows: those that carried something or have no result.",
+        "lines": lines,
     }
 
 

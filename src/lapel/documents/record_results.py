@@ -128,7 +128,8 @@ def shift_facts(assessment: SurveyAssessment, results: Sequence[ShiftResult]) ->
     shift = results[0].shift
     zone = ZoneInfo(assessment.survey.site.zone)
     start, end = shift.start.astimezone(zone), shift.end.astimezone(zone)
-    worker = assessment.survey.workers.get(shift.worker)
+    known = assessment.survey.workers.get(shift.worker)
+    worker = known.on(start.date()) if known else None
     group = assessment.survey.groups.get(worker.group) if worker else None
     parts = [f"{start:%A %Y-%m-%d, %H:%M} to {end:%H:%M}" + ("" if start.date() == end.date() else " the next day")]
     parts.append(elapsed_words(shift))

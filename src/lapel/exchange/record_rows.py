@@ -43,6 +43,7 @@ class SiteRows:
         self._site = site
         new = site._state.adding
         self._groups = {} if new else {group.code: group for group in site.groups.all()}
+        self._meters: dict[str, models.Meter] = {}
         self.workers: dict[str, models.Worker] = {} if new else {worker.code: worker for worker in site.workers.all()}
 
     def group(self, group: inputs.Group) -> models.ExposureGroup:
@@ -52,10 +53,18 @@ class SiteRows:
 
     def worker(self, worker: inputs.Worker) -> models.Worker:
         """Make a worker; the group was made before."""
-        values = _plain(worker, without=("group",))
-        row = models.Worker(site=self._site, group=self._groups[worker.group], **values)
+        row = models.Worker(site=self._site, code=worker.code, **self.place(worker))
         self.workers[worker.code] = row
         return row
+
+    def earlier_places(self, worker: inputs.Worker) -> list[models.EarlierPlace]:
+        """Make the groups a worker belonged to before; the worker was made before."""
+        row = self.workers[worker.code]
+        return [models.EarlierPlace(worker=row, **self.place(one)) for one in worker.places()[:-1]]
+
+    def place(self, worker: inputs.Worker) -> dict[str, Any]:
+        """Return what is said of a worker's place: group, job, since when."""
+        return {**_plain(worker, without=("code", "before")), "group": self._groups[worker.group]}
 
     def pump(self, pump: inputs.Pump) -> models.Pump:
         """Make a pump."""
@@ -67,15 +76,29 @@ class SiteRows:
         return models.Splitter(site=self._site, ports=" ".join(splitter.ports), **values)
 
     def meter(self, meter: inputs.Meter) -> models.Meter:
-        """Make a meter with its certificate."""
-        air = meter.calibrated_at
-        return models.Meter(
-            site=self._site,
-            calibrated_at_k=air.temperature_k if air else None,
-            calibrated_at_kpa=air.pressure_kpa if air else None,
-            curve=[list(pair) for pair in meter.curve],
-            **_plain(meter, without=("calibrated_at", "curve")),
-        )
+        """Make a meter under its latest certificate."""
+        row = models.Meter(site=self._site, code=meter.code, kind=meter.kind, origin=meter.origin, **certified(meter))
+        self._meters[meter.code] = row
+        return row
+
+    def earlier_certificates(self, meter: inputs.Meter) -> list[models.EarlierCertificate]:
+        """Make the certificates a meter had before; the meter was made before."""
+        row = self._meters[meter.code]
+        return [
+            models.EarlierCertificate(meter=row, origin=one.origin, **certified(one))
+            for one in meter.certificates()[:-1]
+        ]
+
+
+def certified(meter: inputs.Meter) -> dict[str, Any]:
+    """Return what a certificate says of a meter, by the fields of its record."""
+    air = meter.calibrated_at
+    return {
+        **_plain(meter, without=("code", "kind", "calibrated_at", "curve", "origin", "before")),
+        "calibrated_at_k": air.temperature_k if air else None,
+        "calibrated_at_kpa": air.pressure_kpa if air else None,
+        "curve": [list(pair) for pair in meter.curve],
+    }
 
 
 class SurveyRows:

@@ -41,7 +41,7 @@ from lapel.exchange.plan_folder.writer import in_force, plan_texts
 from lapel.exchange.plan_now import kept, plan_now
 from lapel.exchange.plan_records import PlanRows
 from lapel.exchange.problems import Faults, Place, quoted
-from lapel.exchange.record_rows import SiteRows, SurveyRows, keep, too_long
+from lapel.exchange.record_rows import SiteRows, SurveyRows, certified, keep, too_long
 from lapel.exchange.survey_folder.folder import read_survey
 from lapel.exchange.survey_folder.log_chains import Ranges, ranges_of
 from lapel.exchange.survey_folder.writer import PlanPart, Written, write_survey
@@ -255,8 +255,9 @@ class _Import:
         self._survey_code, self._site_code = codes
         self._user = user
         self._faults = faults
-        self._reason = f"came with the survey folder {self._survey_code}"[:100]
+        self._reason = f"came with the survey folder {self._survey_code}"
         self._added: dict[str, int] = {}
+        self._later: list[inputs.Meter | inputs.Worker] = []
 
     def run(self) -> Imported:
         self._refuse_doubles()
@@ -348,19 +349,67 @@ class _Import:
             there = {} if new else on_record(site)
             self._disagreements(name.removesuffix("s"), there, given)
             self._keep(name, [made(item) for code, item in given.items() if code not in there])
+            fresh = [item for code, item in given.items() if code not in there]
+            if name == "workers" and not self._faults.count:
+                self._keep("earlier groups", [row for worker in fresh for row in rows.earlier_places(worker)])
+            if name == "meters" and not self._faults.count:
+                self._keep("earlier certificates", [row for meter in fresh for row in rows.earlier_certificates(meter)])
+        self._enter_later(site, rows)
         return rows
 
+    def _enter_later(self, site: Site, rows: SiteRows) -> None:
+        """Enter the certificates and groups that came after what is on record."""
+        for later in self._later if not self._faults.count else ():
+            if isinstance(later, inputs.Meter):
+                certify(site.meters.get(code=later.code), certified(later), user=self._user, reason=self._reason)
+                self._added["renewed certificates"] = self._added.get("renewed certificates", 0) + 1
+            else:
+                said = rows.place(later)
+                where, job, since = said["group"], said["job"], said["since"]
+                worker = rows.workers[later.code]
+                place(worker, where, job=job, since=since, user=self._user, reason=self._reason)
+                self._added["changes of group"] = self._added.get("changes of group", 0) + 1
+
+    def _dated(self, kind: str, found: Any, kept: Any, since: str) -> None:
+        """
+        Hold the parts of a meter or worker against what is on record of their days.
+
+        A part later than all on record is entered; one before the latest that is not on record could change figures of
+        other surveys, so a person enters it.
+        """
+        on_record = {getattr(one, since): one for one in _in_turn(kept)}
+        for part in _in_turn(found):
+            day = getattr(part, since)
+            if day in on_record:
+                self._compare(kind, part, on_record[day], without=("origin", "before"))
+            elif day is not None and (getattr(kept, since) is None or day > getattr(kept, since)):
+                self._later.append(part)
+            else:
+                self._faults.add(
+                    _place(part.origin, since),
+                    f"{kind} {part.code} with {since.replace('_', ' ')} {day or 'empty'}, which is not on record",
+                    f"a day that is on record, or one after {getattr(kept, since)}, the latest there",
+                    "Correct the day in the folder; or enter it in the register first, where its history says why.",
+                )
+
     def _disagreements(self, kind: str, there: Mapping[str, Any], given: Mapping[str, Any]) -> None:
-        for code in given.keys() & there.keys():
-            for part in given[code].__dataclass_fields__:
-                found, kept = getattr(given[code], part), getattr(there[code], part)
-                if part != "origin" and found != kept:
-                    self._faults.add(
-                        _place(given[code].origin, part),
-                        f"{kind} {code} with {part.replace('_', ' ')} {found!r}, where {kept!r} is on record",
-                        "the same as on record",
-                        "Correct the folder; or correct the record first, if the folder is right.",
-                    )
+        for code in sorted(given.keys() & there.keys()):
+            if kind in DATED:
+                self._dated(kind, given[code], there[code], DATED[kind])
+            else:
+                self._compare(kind, given[code], there[code], without=("origin",))
+
+    def _compare(self, kind: str, given: Any, there: Any, *, without: tuple[str, ...]) -> None:
+        for part in given.__dataclass_fields__:
+            found, kept = getattr(given, part), getattr(there, part)
+            if part not in without and found != kept:
+                name = getattr(given, "code", self._site_code)
+                self._faults.add(
+                    _place(given.origin, part),
+                    f"{kind} {name} with {part.replace('_', ' ')} {found!r}, where {kept!r} is on record",
+                    "the same as on record",
+                    "Correct the folder; or correct the record first, if the folder is right.",
+                )
 
     def _keep(self, name: str, rows: Iterable[Any]) -> None:
         """Write new records with their history, unless there is a fault by now."""
@@ -376,6 +425,10 @@ class _Import:
         if made and not self._faults.count:
             keep(made, self._user, self._reason)
             self._added[name] = len(made)
+
+
+def _in_turn(dated: Any) -> tuple[Any, ...]:
+    return dated.certificates() if isinstance(dated, inputs.Meter) else dated.places()
 
 
 def _folder_origin(survey: inputs.Survey) -> str:

@@ -15,6 +15,8 @@ from django.db.models import Field, ForeignKey, Model
 
 from lapel.records.models import (
     Device,
+    EarlierCertificate,
+    EarlierPlace,
     ExposureGroup,
     LogEntry,
     Membership,
@@ -27,8 +29,8 @@ from lapel.records.models import (
 )
 from lapel.records.models.kept import Kept
 
-LONGEST_REASON = 100
-"""Signs of a reason that the history keeps."""
+LONGEST_REASON = 10_000
+"""Signs a reason may have: some pages of text. The history keeps all of them."""
 
 _K = TypeVar("_K", bound=Kept)
 _ACTS: dict[str, Literal["made", "changed", "removed"]] = {"+": "made", "~": "changed", "-": "removed"}
@@ -67,7 +69,7 @@ def signed(record: _K, person: User | AnonymousUser | None, reason: str) -> _K:
     Raises
     ------
     ValueError
-        The reason is longer than the history keeps: it would be cut off.
+        The reason is longer than a reason may be.
     """
     if len(reason) > LONGEST_REASON:
         raise ValueError(f"`reason` must have at most {LONGEST_REASON} signs; found {len(reason)}")
@@ -152,6 +154,12 @@ def history_on(site: Site) -> list[Change]:
     found = history_of(site)
     for model in (Membership, ExposureGroup, Worker, Pump, Splitter, Meter, Device):
         found += _changes(list(model.history.filter(site_id=site.pk).select_related("history_user")))
+    dated: tuple[tuple[type[Kept], dict[str, Site]], ...] = (
+        (EarlierCertificate, {"meter__site": site}),
+        (EarlierPlace, {"worker__site": site}),
+    )
+    for earlier, of_site in dated:
+        found += _changes(list(earlier.history.filter(**of_site).select_related("history_user")))
     return sorted(found, key=lambda change: change.at)
 
 

@@ -55,13 +55,18 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A CSV file with one header row; `key` names the column whose codes may stand only once."""
+    """
+    A CSV file with one header row; `key` names the column whose codes may stand only once.
+
+    In a table that is `dated` a code may stand again with another day in that column: from then on, that row counts.
+    """
 
     file: str
     about: str
     columns: tuple[Column, ...]
     key: str = ""
     needed: bool = True
+    dated: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
 
 from lapel.assessment.inputs import Meter, Pump, Splitter
-from lapel.exchange.problems import Faults
+from lapel.exchange.problems import Faults, quoted
 from lapel.exchange.survey_folder.tables import Row
 from lapel.hygiene.air import Air
 
@@ -38,8 +40,30 @@ def splitters_of(rows: Iterable[Row]) -> dict[str, Splitter]:
 
 
 def meters_of(rows: Iterable[Row], faults: Faults) -> dict[str, Meter]:
-    """Return the meters by code; a certificate's uncertainty becomes a standard uncertainty, U/k."""
-    return {row["code"]: _meter(row, row["coverage_factor"] or 1.0) for row in rows if _meter_sound(row, faults)}
+    """
+    Return the meters by code, each under its latest certificate with those before.
+
+    A certificate's uncertainty becomes a standard uncertainty, U/k.
+    """
+    meters: dict[str, Meter] = {}
+    for row in in_order_of_days((row for row in rows if _meter_sound(row, faults)), "certified_on"):
+        before = meters.get(row["code"])
+        if before is not None and before.kind != row["kind"]:
+            faults.add(
+                row.place("kind"),
+                quoted(row["kind"]),
+                f"{quoted(before.kind)}, as in the meter's earlier row",
+                "Correct one of them; another instrument has another code.",
+            )
+        meters[row["code"]] = replace(_meter(row, row["coverage_factor"] or 1.0), before=before)
+    return meters
+
+
+def in_order_of_days(rows: Iterable[Row], column: str) -> list[Row]:
+    """Return rows with the one without a day first, and then by their day; codes in the order they first stand in."""
+    listed = list(rows)
+    place = {code: number for number, code in reversed(list(enumerate(row["code"] for row in listed)))}
+    return sorted(listed, key=lambda row: (place[row["code"]], row[column] or date.min))
 
 
 def _meter_sound(row: Row, faults: Faults) -> bool:

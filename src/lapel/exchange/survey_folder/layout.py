@@ -55,13 +55,15 @@ GROUPS = Table(
 
 WORKERS = Table(
     "workers.csv",
-    "Workers by code; names have no place in this folder.",
+    "Workers by code; names have no place in this folder. A worker who changed group has a row a group, with its day.",
     (
         Column("code", "code", "the worker's code, never a name", True),
         Column("group", "code", "similar exposure group", True, refers="groups.csv"),
         Column("job", "text", "job title"),
+        Column("since", "date", "first day in this group; empty means from the start"),
     ),
     key="code",
+    dated="since",
 )
 
 SHIFTS = Table(
@@ -254,7 +256,7 @@ SPLITTERS = Table(
 
 METERS = Table(
     "equipment/meters.csv",
-    "Flow meters and their certificates.",
+    "Flow meters, a row a certificate: a reading counts as the certificate in force on its day says.",
     (
         Column("code", "code", "the meter's code", True),
         Column("kind", "word", "how it measures", True, words=("piston", "burette", "rotameter", "thermal")),
@@ -287,6 +289,7 @@ METERS = Table(
         ),
     ),
     key="code",
+    dated="certified_on",
 )
 
 TABLES: tuple[Table, ...] = (

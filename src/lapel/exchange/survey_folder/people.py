@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import Group, Shift, Site, Worker
 from lapel.exchange.problems import Faults, quoted
+from lapel.exchange.survey_folder.equipment import in_order_of_days
 from lapel.exchange.survey_folder.tables import DocumentValues, Row, as_cell
 from lapel.hygiene.air import Air
 
@@ -77,8 +78,14 @@ def groups_of(rows: Iterable[Row]) -> dict[str, Group]:
 
 
 def workers_of(rows: Iterable[Row]) -> dict[str, Worker]:
-    """Return the workers by code."""
-    return {row["code"]: Worker(row["code"], row["group"], row["job"] or "", row.origin) for row in rows}
+    """Return the workers by code, each with the group they came to last and those before."""
+    workers: dict[str, Worker] = {}
+    for row in in_order_of_days(rows, "since"):
+        code = row["code"]
+        workers[code] = Worker(
+            code, row["group"], row["job"] or "", row.origin, since=row["since"], before=workers.get(code)
+        )
+    return workers
 
 
 def shifts_of(rows: Iterable[Row], faults: Faults) -> dict[str, Shift]:

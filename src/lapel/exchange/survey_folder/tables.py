@@ -233,33 +233,37 @@ def read_table(files: FolderFiles, table: Table, known: Known, zone: tzinfo | No
         return []
     reader = RowReader(sheet, table.columns, files.faults, zone, known)
     rows: list[Row] = []
-    first_seen: dict[str, int] = {}
+    first_seen: dict[tuple[str, str], int] = {}
     for number, cells in reader.rows():
         if table.key in reader.at:
-            _note_key(reader, table.key, cells[reader.at[table.key]].strip(), number, first_seen)
+            _note_key(reader, table, cells, number, first_seen)
         values = reader.read(number, cells)
         if values is not None:
             rows.append(Row(table.file, number, values))
     if table.key in reader.at:
-        known[table.file] = set(first_seen)
+        known[table.file] = {code for code, _ in first_seen}
     if table.needed and not first_seen and not rows and table.key:
         files.faults.add(Place(table.file), "no rows", table.about, "Add at least one row.")
     return rows
 
 
-def _note_key(reader: RowReader, column: str, code: str, number: int, first_seen: dict[str, int]) -> None:
+def _note_key(
+    reader: RowReader, table: Table, cells: list[str], number: int, first_seen: dict[tuple[str, str], int]
+) -> None:
+    code = cells[reader.at[table.key]].strip()
+    day = cells[reader.at[table.dated]].strip() if table.dated in reader.at else ""
     if not code:
         return
-    if code in first_seen:
+    if (code, day) in first_seen:
         reader.fault(
             number,
-            column,
-            f"{quoted(code)}, which row {first_seen[code]} has too",
-            "every code once",
+            table.key,
+            f"{quoted(code)}{f' with {table.dated} {day}' if day else ''}, which row {first_seen[code, day]} has too",
+            f"every code once, or again with another day in {table.dated}" if table.dated else "every code once",
             "Give one of them its own code, or remove the repeated row.",
         )
     else:
-        first_seen[code] = number
+        first_seen[code, day] = number
 
 
 @dataclass(slots=True)

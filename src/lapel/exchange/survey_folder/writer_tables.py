@@ -42,7 +42,7 @@ def tables_of(survey: Survey) -> Iterator[tuple[Table, list[Cells]]]:
     """Give every table with its rows; a table that is not needed and has none is left out."""
     everything: tuple[tuple[Table, Iterable[Cells]], ...] = (
         (layout.GROUPS, map(_group, survey.groups.values())),
-        (layout.WORKERS, map(_worker, survey.workers.values())),
+        (layout.WORKERS, (_worker(one) for latest in survey.workers.values() for one in latest.places())),
         (layout.SHIFTS, map(_shift, survey.shifts.values())),
         (layout.AGENTS, map(_agent, survey.agents.values())),
         (layout.LIMITS, map(_limit, survey.limits)),
@@ -52,7 +52,7 @@ def tables_of(survey: Survey) -> Iterator[tuple[Table, list[Cells]]]:
         (layout.OVERRIDES, map(_override, survey.overrides)),
         (layout.PUMPS, map(_pump, survey.pumps.values())),
         (layout.SPLITTERS, map(_splitter, survey.splitters.values())),
-        (layout.METERS, map(_meter, survey.meters.values())),
+        (layout.METERS, (_meter(one) for latest in survey.meters.values() for one in latest.certificates())),
     )
     for table, made in everything:
         rows = list(made)
@@ -85,7 +85,7 @@ def _group(group: Group) -> Cells:
 
 
 def _worker(worker: Worker) -> Cells:
-    return {"code": worker.code, "group": worker.group, "job": worker.job}
+    return {"code": worker.code, "group": worker.group, "job": worker.job, "since": date_text(worker.since)}
 
 
 def _shift(shift: Shift) -> Cells:
