@@ -1,0 +1,385 @@
+/**
+ * The field page without its screens: one object that records, remembers, folds, and delivers when it can.
+ *
+ * Screens read `view` and ask for acts; they know neither the disk nor the office.
+ */
+
+import { Delivery } from './delivery.js';
+import { filesOf, receiptsIn } from './export_file.js';
+import { fold } from './fold/day.js';
+import { instantText } from './instants.js';
+import { OfficeLink, OfficeProblem } from './office_link.js';
+import { DiskProblem, openStore } from './store.js';
+import { Writing } from './writing.js';
+
+export { DiskProblem } from './store.js';
+export { RecordProblem } from './writing.js';
+
+/** @typedef {import('./types.js').Act} Act */
+/** @typedef {import('./types.js').DeviceIdentity} DeviceIdentity */
+/** @typedef {import('./types.js').Entry} Entry */
+/** @typedef {import('./types.js').ExportFile} ExportFile */
+/** @typedef {import('./types.js').Field} FieldShape */
+/** @typedef {import('./types.js').OutboxView} OutboxView */
+/** @typedef {import('./types.js').Pack} Pack */
+/** @typedef {import('./types.js').PlannedTrain} PlannedTrain */
+/** @typedef {import('./types.js').SurveyName} SurveyName */
+/** @typedef {import('./types.js').View} View */
+/** @typedef {import('./office_link.js').DeviceAnswer} DeviceAnswer */
+/** @typedef {import('./store.js').ChainEnd} ChainEnd */
+/** @typedef {import('./store.js').Store} Store */
+/** @typedef {import('./store.js').Waiting} Waiting */
+
+/** Milliseconds between two calls of the listeners, so that a hundred entries redraw the page a few times only. */
+const TELL_EVERY = 60;
+
+/** The device was not paired; `words` are for the person. */
+export class PairingProblem extends Error {
+  /** @param {string} words */
+  constructor(words) {
+    super(words);
+    this.name = 'PairingProblem';
+    this.words = words;
+  }
+}
+
+/** @typedef {object} Options For tests: another database, another clock, another office.
+ *  @property {string} [database]
+ *  @property {() => number} [now]
+ *  @property {string} [office]
+ *  @property {string} [pairingCode] */
+
+/** @param {Options} options @returns {Promise<Field>} */
+export async function openField(options = {}) {
+  /** @type {Field | undefined} */
+  let field;
+  const store = await openStore(options.database ?? 'lapel-field', () => field?.lostTheDisk());
+  field = new Field(store, options);
+  await field.load();
+  field.delivery.start();
+  return field;
+}
+
+/** @implements {FieldShape} */
+export class Field {
+  /** @param {Store} store @param {Options} options */
+  constructor(store, options) {
+    this.store = store;
+    this.clockNow = options.now ?? (() => Date.now());
+    this.key = '';
+    /** @type {DeviceIdentity | null} */
+    this.device = null;
+    /** @type {SurveyName[]} */
+    this.surveys = [];
+    this.survey = '';
+    this.author = '';
+    /** @type {Pack | null} */
+    this.pack = null;
+    this.packAt = 0;
+    /** @type {PlannedTrain[]} */
+    this.planned = [];
+    /** Entries of the survey by id: as the office has them, else as this device keeps them. @type {Map<string, Entry>} */
+    this.entries = new Map();
+    this.officeReceipt = -1;
+    /** @type {Waiting[]} */
+    this.waitingNow = [];
+    /** @type {Omit<OutboxView, 'waiting' | 'elsewhere' | 'refused'>} */
+    this.sending = { state: 'idle', last_confirmed_at: '', problem: '', next_try_at: null };
+    /** @type {View['clock']} */
+    this.clock = { ahead_s: null, measured_at: '' };
+    /** @type {View['storage']} */
+    this.storage = { persisted: null, full: false, problem: '' };
+    this.updateOffered = false;
+    this.pairingCode = options.pairingCode ?? '';
+    this.takeOver = () => {};
+    /** @type {Set<(view: View) => void>} */
+    this.listeners = new Set();
+    /** @type {View | null} */
+    this.made = null;
+    /** @type {import('./types.js').Day | null} */
+    this.folded = null;
+    this.telling = false;
+    this.toldAt = -Infinity;
+    this.link = new OfficeLink(() => this.key, this.clockNow, options.office);
+    this.link.heardClock = (ahead) => this.heardClock(ahead);
+    this.writing = new Writing(store, () => this.clockNow());
+    this.delivery = new Delivery(store, this.link, {
+      now: () => this.clockNow(),
+      who: () => ({
+        device: this.device?.code ?? '',
+        zone: this.device?.zone ?? '',
+        survey: this.survey,
+        paired: this.key !== '',
+      }),
+      tell: (change) => this.heard(change),
+    });
+    this.tabs = new BroadcastChannel(`lapel-field ${options.database ?? ''}`);
+    this.tabs.onmessage = () => void this.load();
+  }
+
+  // ------------------------------------------------------------------------------------------------ what is shown
+
+  /** The newest state, never changed once made. @returns {View} */
+  get view() {
+    this.made ??= this.makeView();
+    return this.made;
+  }
+
+  /** @param {(view: View) => void} listener @returns {() => void} */
+  subscribe(listener) {
+    this.listeners.add(listener);
+    return () => this.listeners.delete(listener);
+  }
+
+  now() {
+    return this.clockNow();
+  }
+
+  /** @returns {View} */
+  makeView() {
+    const { device, survey, author } = this;
+    const own = this.waitingNow.filter((one) => one.device === device?.code);
+    const day = (this.folded ??= fold(this.entries.values()));
+    const running = Object.values(day.runs).some((run) => isDrawing(run));
+    /** @type {View} */
+    const view = {
+      phase: !device ? 'unpaired' : survey && author ? 'ready' : 'choosing',
+      secure: isSecureContext,
+      device,
+      surveys: this.surveys,
+      survey,
+      author,
+      pack: this.pack,
+      pack_fetched_at: this.packAt ? new Date(this.packAt).toISOString() : '',
+      entries: [...this.entries.values()],
+      day,
+      outbox: {
+        waiting: own.filter((one) => !one.refusal).length,
+        elsewhere: this.waitingNow.length - own.length,
+        refused: own.flatMap(({ entry, refusal }) => (refusal ? [{ entry, ...refusal }] : [])),
+        ...this.sending,
+      },
+      clock: this.clock,
+      storage: this.storage,
+      update: {
+        offered: this.updateOffered,
+        blocked: running,
+        why: running ? 'A pump is running. The page is changed when all have stopped.' : '',
+      },
+      pairing: { code: this.pairingCode, needs_consent: device !== null || this.waitingNow.length > 0 },
+      planned: this.planned,
+    };
+    return Object.freeze(view);
+  }
+
+  /** Something changed: the next look makes the view anew, and the listeners are told soon, but not too often. */
+  changed() {
+    this.made = null;
+    if (this.telling) return;
+    this.telling = true;
+    const wait = this.toldAt + TELL_EVERY - performance.now();
+    const tell = () => {
+      this.telling = false;
+      this.toldAt = performance.now();
+      const { view } = this;
+      for (const listener of this.listeners) listener(view);
+    };
+    if (wait <= 0) queueMicrotask(tell);
+    else setTimeout(tell, wait);
+  }
+
+  // ------------------------------------------------------------------------------------------------ acts
+
+  /** Resolves once the entry is on disk; only then may a screen say “kept”.
+   *  @param {string} kind @param {Record<string, string>} fields @param {Omit<Act, 'kind' | 'fields'>} more
+   *  @returns {Promise<Entry>} */
+  async record(kind, fields, more = {}) {
+    const [entry] = await this.recordAll([{ kind, fields, ...more }]);
+    return /** @type {Entry} */ (entry);
+  }
+
+  /** All of them, or none. @param {Act[]} acts @returns {Promise<Entry[]>} */
+  async recordAll(acts) {
+    const { device, survey, author } = this;
+    if (!device || !survey || !author) throw new Error('Pair this device, choose the survey and say who records first.');
+    try {
+      const entries = await this.writing.write(acts, { device: device.code, zone: device.zone, author, survey });
+      for (const entry of entries) {
+        this.entries.set(entry.id, entry);
+        this.waitingNow.push({ device: device.code, sequence: entry.sequence, survey, entry, refusal: null });
+      }
+      if (this.storage.full || this.storage.problem) this.storage = { ...this.storage, full: false, problem: '' };
+      this.folded = null;
+      this.changed();
+      this.tabs.postMessage('changed');
+      this.delivery.nudge();
+      return entries;
+    } catch (why) {
+      if (why instanceof DiskProblem) {
+        this.storage = { ...this.storage, full: why.full, problem: why.words };
+        this.changed();
+      }
+      throw why;
+    }
+  }
+
+  /** Says, in a new entry, what an earlier one should say; undo is `{ withdraw: true }`.
+   *  @param {string} entryId @param {Record<string, string> | { withdraw: true }} what @param {string} reason
+   *  @returns {Promise<Entry>} */
+  correct(entryId, what, reason) {
+    const fields = 'withdraw' in what && what.withdraw ? { withdraw: 'yes' } : /** @type {Record<string, string>} */ (what);
+    return this.record('correction', fields, { corrects: entryId, reason });
+  }
+
+  /** @param {{survey?: string, author?: string}} chosen @returns {Promise<void>} */
+  async choose(chosen) {
+    const survey = chosen.survey ?? this.survey;
+    const author = chosen.author ?? this.author;
+    await this.store.keepSettings({ choice: { survey, author } });
+    this.tabs.postMessage('changed');
+    await this.load();
+    this.delivery.plan(0);
+  }
+
+  /** @param {PlannedTrain[]} trains @returns {Promise<void>} */
+  async setPlanned(trains) {
+    await this.store.keepSettings({ [`planned ${this.survey}`]: trains });
+    this.planned = trains;
+    this.changed();
+    this.tabs.postMessage('changed');
+  }
+
+  // ------------------------------------------------------------------------------------------------ the office
+
+  /** Pairs this device by the code of a pairing link; what waits stays, under the device it was made on.
+   *  @param {string} code @returns {Promise<void>} */
+  async pair(code) {
+    let answer;
+    try {
+      answer = await this.link.pair(code);
+    } catch (why) {
+      throw new PairingProblem(why instanceof OfficeProblem ? why.words : String(why));
+    }
+    const { key, device } = answer;
+    const known = await this.store.setting('chain', /** @type {ChainEnd | null} */ (null));
+    const office = { device: device.code, sequence: device.last_sequence, hash: device.last_hash };
+    // what this device made and the office has not seen is the end of its chain, if it is the same device
+    const chain = known && known.device === device.code && known.sequence >= office.sequence ? known : office;
+    const { code: deviceCode, name, site, zone, surveys } = device;
+    await this.store.keepSettings({ key, device: { code: deviceCode, name, site, zone }, surveys, chain });
+    this.pairingCode = '';
+    this.delivery.anew();
+    this.tabs.postMessage('changed');
+    await this.load();
+    void this.askPersist();
+    this.delivery.plan(0);
+  }
+
+  async sync() {
+    this.delivery.anew();
+    await this.delivery.run();
+  }
+
+  /** What waits and what was refused, as files for the office; all of it stays here too. @returns {Promise<ExportFile[]>} */
+  async exportWaiting() {
+    return filesOf(await this.store.waiting(), instantText(this.now(), this.device?.zone ?? ''));
+  }
+
+  /** Takes in the office's receipts for a file it was given. @param {string} text
+   *  @returns {Promise<number>} How many entries need wait no longer. */
+  async takeReceipts(text) {
+    const said = receiptsIn(text);
+    const confirmed = await this.store.settle(await this.store.waiting(), said, this.now());
+    await this.load();
+    this.tabs.postMessage('changed');
+    return confirmed;
+  }
+
+  /** @param {Parameters<Delivery['around']['tell']>[0]} change @returns {Promise<void>} */
+  async heard(change) {
+    if (change.outbox) this.sending = { ...this.sending, ...change.outbox };
+    if (change.confirmed) this.sending.last_confirmed_at = new Date(this.now()).toISOString();
+    if (change.clock_ahead_s !== undefined) this.heardClock(change.clock_ahead_s);
+    if (change.device) {
+      const { code, name, site, zone, surveys } = change.device;
+      await this.store.keepSettings({ device: { code, name, site, zone }, surveys });
+    }
+    if (change.device || change.confirmed !== undefined || change.received || change.pack) {
+      await this.load();
+      this.tabs.postMessage('changed');
+    } else this.changed();
+  }
+
+  /** @param {number} aheadS */
+  heardClock(aheadS) {
+    this.clock = { ahead_s: aheadS, measured_at: new Date(this.now()).toISOString() };
+    void this.store.keepSettings({ clock: this.clock }).catch(() => {});
+    this.changed();
+  }
+
+  // ------------------------------------------------------------------------------------------------ the device
+
+  /** Reads everything from the disk, as after a start or when another tab has written. @returns {Promise<void>} */
+  async load() {
+    const { store } = this;
+    const choice = await store.setting('choice', { survey: '', author: '' });
+    const [key, device, surveys, pack, packAt, planned, clock, waiting, confirmed] = await Promise.all([
+      store.setting('key', ''),
+      store.setting('device', /** @type {DeviceIdentity | null} */ (null)),
+      store.setting('surveys', /** @type {SurveyName[]} */ ([])),
+      store.setting(`pack ${choice.survey}`, /** @type {Pack | null} */ (null)),
+      store.setting(`pack at ${choice.survey}`, 0),
+      store.setting(`planned ${choice.survey}`, /** @type {PlannedTrain[]} */ ([])),
+      store.setting('clock', this.clock),
+      store.waiting(),
+      store.confirmed(),
+    ]);
+    const office = await store.atTheOffice(choice.survey);
+    Object.assign(this, { key, device, surveys, pack, packAt, planned, clock });
+    this.survey = choice.survey;
+    this.author = choice.author;
+    const own = [...confirmed, ...waiting].filter((one) => one.survey === choice.survey);
+    this.entries = new Map([...own, ...office].map((one) => [one.entry.id, one.entry]));
+    this.waitingNow = waiting;
+    this.folded = null;
+    this.changed();
+  }
+
+  /** Asks the browser not to clear this page's disk when it needs room. @returns {Promise<boolean>} */
+  async askPersist() {
+    const persisted = (await navigator.storage?.persist?.()) ?? false;
+    this.storage = { ...this.storage, persisted };
+    this.changed();
+    return persisted;
+  }
+
+  /** A new version of the page waits. @param {() => void} takeOver */
+  offerUpdate(takeOver) {
+    this.updateOffered = true;
+    this.takeOver = takeOver;
+    this.changed();
+  }
+
+  /** Changes to the new version, in all tabs; not while a pump runs. */
+  applyUpdate() {
+    const { update } = this.view;
+    if (update.offered && !update.blocked) this.takeOver();
+  }
+
+  lostTheDisk() {
+    this.storage = { ...this.storage, problem: 'A newer version of this page is open in another tab. Reload this one.' };
+    this.changed();
+  }
+
+  close() {
+    this.delivery.stop();
+    this.tabs.close();
+    this.store.close();
+  }
+}
+
+/** @param {import('./types.js').SampleRun} run @returns {boolean} */
+function isDrawing(run) {
+  const last = run.segments.at(-1);
+  return last !== undefined && last.stop === null && !last.ended_by;
+}

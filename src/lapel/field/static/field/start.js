@@ -1,0 +1,52 @@
+/** Starts the page: its worker, its disk, its screens. */
+
+import { openField } from './field.js';
+import { mount } from './screens/main.js';
+
+/** Milliseconds between two looks for a new version of the page. */
+const LOOK_EVERY = 3600_000;
+
+const root = /** @type {HTMLElement} */ (document.getElementById('field'));
+
+try {
+  const field = await openField({ pairingCode: codeOfTheLink() });
+  mount(root, field);
+  void register(field);
+  if (await navigator.storage?.persisted?.()) void field.askPersist();
+} catch (why) {
+  root.textContent =
+    'This page cannot keep anything on this device, so nothing can be recorded with it. ' +
+    (isSecureContext ? `The browser said: ${why}` : 'It must be opened over HTTPS; ask the office for the right address.');
+  root.setAttribute('role', 'alert');
+}
+
+/** The code in a pairing link stays in the part of the address that no server sees, and is taken out of it at once. */
+function codeOfTheLink() {
+  const code = location.pathname.endsWith('/pair') ? location.hash.slice(1) : '';
+  if (code) history.replaceState(null, '', location.pathname);
+  return code;
+}
+
+/** @param {import('./field.js').Field} field @returns {Promise<void>} */
+async function register(field) {
+  if (!('serviceWorker' in navigator)) return;
+  const { serviceWorker } = navigator;
+  const registration = await serviceWorker.register('/field/sw.js', { scope: '/field/', updateViaCache: 'none' });
+  const hadWorker = serviceWorker.controller !== null;
+  let reloading = false;
+  serviceWorker.addEventListener('controllerchange', () => {
+    if (hadWorker && !reloading) {
+      reloading = true;
+      location.reload();
+    }
+  });
+  const offer = () => {
+    const { waiting } = registration;
+    if (waiting && serviceWorker.controller) field.offerUpdate(() => waiting.postMessage('take over'));
+  };
+  registration.addEventListener('updatefound', () => registration.installing?.addEventListener('statechange', offer));
+  offer();
+  const look = () => void registration.update().catch(() => {});
+  setInterval(look, LOOK_EVERY);
+  document.addEventListener('visibilitychange', () => document.visibilityState === 'visible' && look());
+}
