@@ -173,6 +173,8 @@ def section(part: Table | Document, level: str = "###") -> list[str]:
     optional = " (may be left out)" if isinstance(part, Table) and not part.needed else ""
     name = next(name for name, described_part in schema_names().items() if described_part is part)
     key = f" Every `{part.key}` stands once." if isinstance(part, Table) and part.key else ""
+    if isinstance(part, Table) and part.dated:
+        key = f" A `{part.key}` may stand again with another `{part.dated}`: from that day on that row counts."
     return [
         f"{level} {part.file}{optional}",
         "",
