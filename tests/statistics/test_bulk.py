@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from lapel.statistics.bulk import BulkQuestion, bulk_posteriors
-from lapel.statistics.chunks import map_chunks
+from lapel.statistics.chunks import Crew, map_chunks
 from lapel.statistics.observed import observed
 from lapel.statistics.posterior import posterior
 
@@ -32,9 +32,16 @@ def wait_long_for_the_first(chunk):
     return chunk
 
 
-def die(chunk):
-    os.kill(os.getpid(), signal.SIGKILL)
-    return chunk
+def die_elsewhere(home):
+    if os.getpid() != home:
+        os.kill(os.getpid(), signal.SIGKILL)
+    time.sleep(0.05)
+    return home
+
+
+def who_worked(chunk):
+    time.sleep(0.02)
+    return os.getpid()
 
 
 def test_bulk_answers_are_those_of_the_groups_alone_and_in_order():
@@ -66,8 +73,12 @@ def test_a_cluster_gives_bit_for_bit_the_answers_of_one():
         n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None
     ) as cluster:
         far = list(bulk_posteriors(invented(20), QUESTION, groups_a_chunk=10, scheduler=cluster.scheduler_address))
+        with Crew(scheduler=cluster.scheduler_address) as crew:
+            again = [list(bulk_posteriors(invented(20), QUESTION, groups_a_chunk=10, workers=crew)) for _ in range(2)]
     near = list(bulk_posteriors(invented(20), QUESTION, groups_a_chunk=10))
-    for a, b in zip(near, far, strict=True):
+    for a, b, c, d in zip(near, far, *again, strict=True):
+        assert np.array_equal(a.bands, c.bands)
+        assert np.array_equal(a.bands, d.bands)
         assert np.array_equal(a.quantiles["p95"], b.quantiles["p95"])
 
 
@@ -83,10 +94,45 @@ def test_chunks_are_drawn_only_a_few_ahead_of_the_answers():
             drawn.append(k)
             yield k
 
-    answers = map_chunks(double, source(), workers=2)
-    assert next(answers) == 0
-    assert len(drawn) <= 6
-    answers.close()
+    with Crew(2) as crew:
+        crew.wait_until_ready()
+        answers = map_chunks(double, source(), workers=crew)
+        for k in range(20):
+            assert next(answers) == 2 * k
+            assert len(drawn) <= k + 17
+        answers.close()
+        assert len(drawn) < 40
+
+
+def test_a_crew_works_for_many_calls_and_this_process_works_with_it():
+    with Crew(2) as crew:
+        crew.wait_until_ready()
+        first = set(map_chunks(who_worked, range(20), workers=crew))
+        second = set(map_chunks(who_worked, range(20), workers=crew))
+    assert first == second
+    assert len(first) == 2
+    assert os.getpid() in first
+
+
+def test_the_work_begins_here_while_the_other_processes_start():
+    assert next(map_chunks(who_worked, range(20), workers=2)) == os.getpid()
+
+
+def test_a_call_that_is_broken_off_leaves_the_crew_for_the_next():
+    with Crew(2) as crew:
+        crew.wait_until_ready()
+        answers = map_chunks(double, range(100), workers=crew)
+        assert next(answers) == 0
+        answers.close()
+        assert list(map_chunks(double, range(5), workers=crew)) == [0, 2, 4, 6, 8]
+
+
+def test_the_end_of_the_chunks_and_a_fault_in_them_are_told_apart():
+    with Crew(2) as crew:
+        crew.wait_until_ready()
+        assert list(map_chunks(double, [], workers=crew)) == []
+        with pytest.raises(TypeError, match="unsupported operand"):
+            list(map_chunks(double, [1, 2, None, 4], workers=crew))
 
 
 def test_memory_does_not_grow_with_the_number_of_groups():
@@ -105,7 +151,7 @@ def test_memory_does_not_grow_with_the_number_of_groups():
 
 def test_a_process_that_dies_is_an_error_at_once_and_not_a_silence():
     with pytest.raises(BrokenProcessPool):
-        list(map_chunks(die, range(3), workers=2))
+        list(map_chunks(die_elsewhere, [os.getpid()] * 1000, workers=2))
 
 
 def test_measurement_error_reaches_every_group():
@@ -121,6 +167,10 @@ def test_measurement_error_reaches_every_group():
     ("call", "match"),
     [
         (lambda: list(map_chunks(double, [1], workers=0)), "`workers` must be at least 1"),
+        (
+            lambda: list(map_chunks(double, [1], workers=Crew(1), scheduler="tcp://127.0.0.1:1")),
+            "`scheduler` must be left out when `workers` is a crew",
+        ),
         (lambda: list(bulk_posteriors([], QUESTION, groups_a_chunk=0)), "`groups_a_chunk` must be at least 1"),
         (lambda: list(bulk_posteriors([(observed([0.1]), 0.0)], QUESTION)), "`limit` must be finite and above 0"),
         (lambda: BulkQuestion(error_cv=-0.1), "`error_cv` must be finite and at least 0"),

@@ -4,7 +4,7 @@ from lapel.statistics.action_level import action_level_decision
 from lapel.statistics.anova import VarianceComponents, individual_worker_test, variance_components
 from lapel.statistics.bulk import BulkAnswer, BulkQuestion, bulk_posteriors
 from lapel.statistics.censored import Fit, NoEstimate, ProfiledQuantity, fit
-from lapel.statistics.chunks import map_chunks
+from lapel.statistics.chunks import Crew, map_chunks
 from lapel.statistics.compliance import (
     PRELIMINARY_FRACTIONS,
     compliance_test,
@@ -74,6 +74,7 @@ __all__ = [
     "Z95",
     "BulkAnswer",
     "BulkQuestion",
+    "Crew",
     "ExceedanceInterval",
     "Fit",
     "FlatPrior",

@@ -32,7 +32,7 @@ def _nodes_short_of(curve: Array, t: Array) -> NDArray[np.intp]:
     """How many nodes lie before the first at which the curve has come down to t; (g, v), (g, q) to (g, q)."""
     lowest_so_far = np.ascontiguousarray(np.minimum.accumulate(curve, axis=1).T)[:, :, None]
     not_yet = (lowest_so_far > t).view(np.uint8)  # counted as bytes: there are never 256 nodes
-    return np.add.reduce(not_yet, axis=0, dtype=np.uint8).astype(np.intp)
+    return np.asarray(np.add.reduce(not_yet, axis=0, dtype=np.uint8), dtype=np.intp)
 
 
 def _crossings(curve: Array, u: Array, t: Array, *, below: bool) -> tuple[Array, Array]:
