@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import cast
 
 from lapel.assessment.bench import FlowBench
@@ -24,8 +25,8 @@ from lapel.assessment.sample import (
 )
 from lapel.assessment.sample_facts import BatchBlanks, sample_facts
 from lapel.fieldlog.state import BlankRun, Day, SampleRun
-from lapel.figures import Figure, joined, reading
-from lapel.hygiene import Air, mean_blank
+from lapel.figures import Figure, joined, number, reading
+from lapel.hygiene import Air, mean_blank, to_ppm
 from lapel.hygiene.findings import judge
 from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.rulebook import RuleBook
@@ -94,7 +95,7 @@ class Samples:
 
     def blanks(self) -> list[BlankResult]:
         """Every blank with its masses."""
-        agents = {method.agent for method in self._survey.methods.values()}
+        agents = dict.fromkeys(method.agent for method in self._survey.methods.values())
         return [
             BlankResult(
                 blank.blank,
@@ -283,8 +284,12 @@ def by_mass(limit: LimitChoice, molar_mass: float | None, air: Air | None) -> fl
         return limit.value
     if molar_mass is None or air is None:
         return None
-    one_ppm = as_mole_ratio(reading(1.0, "mg/m3", name="1 mg/m3"), molar_mass, air).value
-    return limit.value / one_ppm
+    return limit.value / _ppm_of_one_mg_m3(molar_mass, number(air.temperature_k), number(air.pressure_kpa))
+
+
+@lru_cache(maxsize=1024)
+def _ppm_of_one_mg_m3(molar_mass: float, temperature_k: float, pressure_kpa: float) -> float:
+    return to_ppm(1.0, molar_mass, air=Air(temperature_k, pressure_kpa)).value
 
 
 def covered_minutes(spans: Iterable[tuple[float, float]]) -> float:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapel.assessment.results import SurveyAssessment
-from lapel.cli.exits import DONE, FINDINGS, UNUSABLE
+from lapel.cli.exits import DONE, FINDINGS, HELD_TO_THE_END, UNUSABLE
 from lapel.cli.faults import say, show_faults
 from lapel.cli.writing import NotWritten, open_output
 from lapel.exchange.problems import InputProblems
@@ -24,9 +24,6 @@ from lapel.reference import UnusableFileError
 if TYPE_CHECKING:
     from lapel.hygiene.rulebook import RuleBook
     from lapel.records.models import Survey
-
-FEW_COLLECTIONS = (100_000, 50, 100)
-"""An assessment makes many small objects that stay: looking for rubbish among them as often as usual only costs."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -56,7 +53,7 @@ def execute(options: argparse.Namespace) -> int:
         record = records.survey_on_record(options.survey) if records.records_are_open() else None
         if record is None:
             return UNUSABLE
-    gc.set_threshold(*FEW_COLLECTIONS)
+    gc.disable()  # many small objects that stay: looking for rubbish among them only costs
     try:
         with terminal.progress(options.quiet) as told:
             if record is None:
@@ -66,6 +63,10 @@ def execute(options: argparse.Namespace) -> int:
     except (InputProblems, UnusableFileError) as problems:
         show_faults(problems)
         return UNUSABLE
+    finally:
+        gc.freeze()
+        gc.enable()
+    HELD_TO_THE_END[:] = [assessment]
     _write(assessment, options)
     if not options.quiet and options.json != "-":
         terminal.show_assessment(assessment, everything=options.all)

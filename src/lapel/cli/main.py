@@ -11,7 +11,7 @@ from io import TextIOWrapper
 from typing import NamedTuple
 
 from lapel import __version__
-from lapel.cli.exits import FINDINGS, UNUSABLE
+from lapel.cli.exits import FINDINGS, UNUSABLE, leave
 
 
 class Command(NamedTuple):
@@ -85,7 +85,7 @@ def run() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="plain letters")
-    raise SystemExit(main())
+    leave(main())
 
 
 if __name__ == "__main__":

@@ -191,6 +191,8 @@ class Formula(Generic[P]):
         kind = type(value)
         if value is None or ((kind is float or kind is int) and condition.holds(value)):
             return  # an optional argument that was left out, or a plain number in its range
+        if kind is list and all(type(item) is Figure and condition.holds(item.value) for item in value):
+            return
         for label, leaf in leaves(name, value):
             found = number(leaf)
             if not condition.holds(found):

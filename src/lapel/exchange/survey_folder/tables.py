@@ -132,10 +132,14 @@ class RowReader:
         self.at = checked_header(sheet, columns, faults)
         # units first: a quantity whose unit is a fault needs no second one
         in_order = sorted(columns, key=lambda column: column.type != "unit")
-        self._present = tuple((column, self.at[column.name]) for column in in_order if column.name in self.at)
+        self._seen: dict[str, dict[Any, Any]] = {column.name: {} for column in columns}
+        self._present = tuple(
+            (column, column.name, self.at[column.name], column.unit_in, column.default, self._seen[column.name])
+            for column in in_order
+            if column.name in self.at
+        )
         self._absent = {column.name: self._default(column) for column in in_order if column.name not in self.at}
         self._incomplete = any(column.needed and column.name not in self.at for column in columns)
-        self._seen: dict[str, dict[Any, Any]] = {column.name: {} for column in columns}
 
     def _default(self, column: Column) -> Any:
         return read_cell(column, column.default) if column.default else None
@@ -159,16 +163,15 @@ class RowReader:
         """Read one row; `None` if any cell of it was a fault."""
         values: dict[str, Any] = self._absent.copy()
         sound = not self._incomplete
-        for column, index in self._present:
-            text = cells[index].strip() or column.default
+        for column, name, index, unit_in, default, seen in self._present:
+            text = cells[index].strip() or default
             if not text:
-                values[column.name] = None
+                values[name] = None
                 if column.needed:
                     sound = False
-                    self.fault(number, column.name, "an empty cell", column.about, "Fill it in.")
+                    self.fault(number, name, "an empty cell", column.about, "Fill it in.")
                 continue
-            seen = self._seen[column.name]
-            key: Any = (text, values.get(column.unit_in)) if column.unit_in else text
+            key: Any = (text, values.get(unit_in)) if unit_in else text
             value = seen.get(key)
             if value is None:
                 value = self._value(column, text, values, number)
@@ -176,7 +179,7 @@ class RowReader:
                     sound = False
                 else:
                     seen[key] = value
-            values[column.name] = value
+            values[name] = value
         return values if sound else None
 
     def fault(self, number: int, column: str, found: str, wanted: str, remedy: str) -> None:
