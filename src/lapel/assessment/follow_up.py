@@ -1,0 +1,191 @@
+"""
+What to do now: proposals in the hierarchy of controls, interim protection, and when to sample again.
+
+Proposals are a start for a qualified person's own words, each with the reason it stands there. They never say that a
+respirator makes an exposure acceptable, and they choose nothing: what is feasible and lawful is decided on the spot.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal, TypeAlias
+
+from lapel.assessment.group import GroupJudgement
+from lapel.assessment.judged_groups import GroupQuestion
+from lapel.reference.follow_up import Respirator, SampleAgain, respirators, sample_again
+
+Outcome: TypeAlias = Literal["over", "cannot tell", "under"]
+Rung: TypeAlias = Literal["eliminate", "substitute", "engineer", "organise", "protect", "measure", "tell"]
+
+RUNGS: tuple[Rung, ...] = ("eliminate", "substitute", "engineer", "organise", "protect", "measure", "tell")
+"""The hierarchy of controls from the strongest down (29 CFR 1910.134(a)(1) and COSHH regulation 7 go this way)."""
+
+SURE_ABOVE = 0.70
+"""Probability from which a group counts as over: the confidence EN 689 asks for the opposite (5.5.3, as quoted). [-]"""
+
+CONFIRM = "A proposal: a qualified person confirms, changes or strikes it, under the law in force at the place."
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One thing to do, its place in the hierarchy, and why it is proposed."""
+
+    rung: Rung
+    words: str
+    reason: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUp:
+    """
+    What follows from the judgement of a group.
+
+    Attributes
+    ----------
+    outcome : str
+        Over, under or cannot tell, of the group.
+    proposals : tuple of Proposal
+        From the strongest control down.
+    again : SampleAgain or None
+        The row of the table; None where it has none.
+    again_on : date or None
+        The last day it means; None where no periodic date is set.
+    share : float
+        The share of the limit it goes by: the middle estimate of the arithmetic mean, or of the 95th percentile. [-]
+    protection_needed : float or None
+        Factor by which the 95th percentile's upper 70 % end must be lowered to come to the limit; None below it. [-]
+    respirators : tuple of Respirator
+        Kinds whose assigned factor reaches that.
+    """
+
+    outcome: Outcome
+    proposals: tuple[Proposal, ...]
+    again: SampleAgain | None
+    again_on: date | None
+    share: float
+    protection_needed: float | None
+    respirators: tuple[Respirator, ...]
+
+
+def group_outcome(judgement: GroupJudgement) -> Outcome:
+    """
+    Put a group's judgement into the three words of the trade.
+
+    “Under” where the first test was passed. “Over” where a result decided against, or where the probability that the
+    95th percentile is above the limit is `SURE_ABOVE` or more: as sure of the opposite as the test asks to be. Between
+    them it cannot be told; a test that was not passed alone proves nothing of the opposite.
+    """
+    first = judgement.tests[0]
+    if first.outcome == "shown":
+        return "under"
+    return "over" if first.outcome == "above" or judgement.chance_p95_above >= SURE_ABOVE else "cannot tell"
+
+
+def follow_up(
+    question: GroupQuestion, judgement: GroupJudgement, *, rule_book: str, sampled_on: date | None = None
+) -> FollowUp:
+    """
+    Propose what to do after a group was judged.
+
+    Parameters
+    ----------
+    question : GroupQuestion
+        What was asked.
+    judgement : GroupJudgement
+        What was found.
+    rule_book : str
+        Key of the survey's rule book, for when to sample again.
+    sampled_on : date, optional
+        Day from which that is counted; the last day of the results, if left out.
+    """
+    outcome = group_outcome(judgement)
+    mean = next(item for item in judgement.believed if item.name == "arithmetic mean")
+    share = (judgement.p95.middle if outcome == "over" or rule_book == "us-osha" else mean.middle) / judgement.limit
+    again = sample_again(rule_book, share)
+    last = sampled_on or max(row.day for row in question.rows)
+    needed = judgement.p95.upper70 / judgement.limit
+    wanted = needed if needed > 1.0 and outcome != "under" else None
+    return FollowUp(
+        outcome=outcome,
+        proposals=tuple(_proposals(question, judgement, outcome, again, wanted)),
+        again=again,
+        again_on=months_after(last, again.months) if again and again.months else None,
+        share=share,
+        protection_needed=wanted,
+        respirators=respirators(wanted) if wanted is not None and math.isfinite(wanted) else (),
+    )
+
+
+def months_after(day: date, months: int) -> date:
+    """Same day so many months later; the last day of a shorter month."""
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    for last in range(day.day, 27, -1):
+        try:
+            return date(year, month + 1, last)
+        except ValueError:
+            continue
+    return date(year, month + 1, day.day)
+
+
+def _proposals(
+    question: GroupQuestion,
+    judgement: GroupJudgement,
+    outcome: Outcome,
+    again: SampleAgain | None,
+    needed: float | None,
+) -> list[Proposal]:
+    agent, limit = question.agent.name, question.limit_text
+    found: list[Proposal] = []
+    if outcome == "over":
+        why = f"the results show exposures to {agent} above {limit}"
+        found += [
+            Proposal("eliminate", f"Ask whether the work can be done without {agent} at all.", why),
+            Proposal("substitute", f"Look for a less harmful or less volatile material in place of {agent}.", why),
+            Proposal(
+                "engineer",
+                "Enclose the source or catch it where it arises (local exhaust), and have the air flow measured.",
+                why,
+            ),
+            Proposal("organise", "Shorten or move the tasks that bring most of it; keep others away from them.", why),
+        ]
+    if needed is not None:
+        kinds = respirators(needed)
+        lightest = f"; the lightest kind that reaches it: {kinds[0].kind} ({kinds[0].factor:g})" if kinds else ""
+        found.append(
+            Proposal(
+                "protect",
+                f"Until exposure is lowered or shown to be low: respiratory protection with an assigned protection "
+                f"factor of at least {_whole_up(needed)}{lightest}. Only within a programme with selection, fit test, "
+                f"medical clearance and training; not where the air can be dangerous to life or poor in oxygen.",
+                f"the 95th percentile may be as high as {needed:.2g} times {limit} (upper end, 70 % confidence)",
+                kinds[0].source if kinds else "",
+            )
+        )
+    if outcome == "cannot tell":
+        n = len(question.rows)
+        found.append(
+            Proposal(
+                "measure",
+                f"Sample more shifts of this group, on other days and workers, until at least {max(6, n + 3)} count.",
+                f"{n} {'result says' if n == 1 else 'results say'} too little for a decision either way",
+            )
+        )
+    if question.left_out:
+        found.append(
+            Proposal(
+                "measure", "Sample again the shifts whose samples could not be used.", "they were planned and lost"
+            )
+        )
+    if again is not None:
+        found.append(Proposal("measure", f"Sample again {again.words}.", "the rule book's interval", again.source))
+    found.append(
+        Proposal("tell", "Tell every worker of the group what was found and what will be done.", "it is their air")
+    )
+    return sorted(found, key=lambda proposal: RUNGS.index(proposal.rung))
+
+
+def _whole_up(value: float) -> str:
+    return f"{math.ceil(value):d}" if math.isfinite(value) else "more than any respirator is assigned"
