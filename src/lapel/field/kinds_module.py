@@ -1,7 +1,7 @@
 """
-The kinds of entry as a module of the page, so that each is described in one place only; see `lapel.fieldlog.entries`.
+Kinds of entry and units as modules of the page, so that each is described in one place only.
 
-Run ``python -m lapel.field.kinds_module`` after a kind has changed; a test holds the file against what this writes.
+Run ``python -m lapel.field.kinds_module`` after one has changed; a test holds the files against what this writes.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from typing import Any
 
 from lapel.fieldlog.conflicts import SAME_ACT
 from lapel.fieldlog.entries import KINDS, UNITS, KindSpec
+from lapel.figures.units import CANONICAL, conversion
 
-MODULE = Path(__file__).parent / "static" / "field" / "kinds.js"
+FOLDER = Path(__file__).parent / "static" / "field"
 
 
 def kinds_module() -> str:
@@ -33,6 +34,22 @@ def kinds_module() -> str:
     )
 
 
+def conversions_module() -> str:
+    """Return the text of the page's module ``numbers/conversions.js``."""
+    exact = {
+        kind: {unit.lower(): [str(number) for number in conversion(unit, kind)] for unit in units}
+        for kind, units in UNITS.items()
+    }
+    return (
+        "/** Made from lapel.figures.units by `python -m lapel.field.kinds_module`; change it there. */\n\n"
+        "/** The unit everything is computed in, by what it measures. @type {Record<string, string>} */\n"
+        f"export const CANONICAL = {_literal({kind: CANONICAL[kind] for kind in UNITS})};\n\n"
+        "/** Scale and offset from a unit, in lower case, to the canonical one, as decimals.\n"
+        " *  @type {Record<string, Record<string, [scale: string, offset: string]>>} */\n"
+        f"export const CONVERSIONS = {_literal(exact)};\n"
+    )
+
+
 def _kind(spec: KindSpec) -> dict[str, Any]:
     fields = {name: dataclasses.asdict(field) for name, field in spec.fields.items()}
     return {"kind": spec.kind, "words": spec.words, "rank": spec.rank, "fields": fields, "one_of": spec.one_of}
@@ -42,5 +59,9 @@ def _literal(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, indent=1)
 
 
+MODULES = {"kinds.js": kinds_module, "numbers/conversions.js": conversions_module}
+"""The made modules, by their place under the page's folder."""
+
 if __name__ == "__main__":
-    MODULE.write_text(kinds_module(), encoding="utf-8")
+    for name, made in MODULES.items():
+        (FOLDER / name).write_text(made(), encoding="utf-8")

@@ -583,6 +583,8 @@ export interface PortNow {
   pending: FlowReading[];
   pending_flow: RoundFlow | null;
   pending_spread: TierFound | null;
+  /** The flow that stands before the last segment. */
+  before: RoundFlow | null;
   post: RoundFlow | null;
   post_pending: FlowReading[];
   change: number | null;
@@ -636,6 +638,7 @@ export interface TrainNow {
   counter_min: number | null;
   clock_min: number | null;
   diagnosis: Diagnosis | null;
+  diagnoses: Diagnosis[];
 }
 
 // ---------------------------------------------------------------- the page's own state

@@ -16,13 +16,29 @@ import { withoutRepetitions } from './repetitions.js';
 /** @typedef {import('../types.js').Conflict} Conflict */
 /** @typedef {import('../types.js').Day} Day */
 /** @typedef {import('../types.js').Entry} Entry */
+/** @typedef {import('../types.js').FlowReading} FlowReading */
+/** @typedef {import('../types.js').FlowRound} FlowRound */
 /** @typedef {import('../types.js').Note} Note */
 /** @typedef {import('../types.js').Task} Task */
 /** @typedef {import('../types.js').Train} Train */
 /** @typedef {import('./corrections.js').Counting} Counting */
 /** @typedef {import('./order.js').Act} Act */
 /** @typedef {import('./runs.js').RunLog} RunLog */
+/** @typedef {import('./train_state.js').PortLog} PortLog */
 /** @typedef {Map<string, [number, Conflict][]>} Index */
+
+/** What stands open at a port when the entries end; no part of the day, which waits for nothing.
+ *  @typedef {object} OpenPort
+ *  @property {string} sampler The one on it; empty for none.
+ *  @property {boolean} held
+ *  @property {FlowRound | null} closing The closing round that stands.
+ *  @property {string} closing_lost Why none does.
+ *  @property {FlowReading[]} pending_closing
+ *  @property {FlowReading[]} pending_post
+ *  @property {boolean} waits_for_post Whether something was drawn since the last flow after a run. */
+
+/** @type {WeakMap<Day, Record<string, Record<string, OpenPort>>>} */
+const OPEN = new WeakMap();
 
 /** @param {Iterable<Entry>} entries All that is known. @returns {Day} */
 export function fold(entries) {
@@ -30,8 +46,29 @@ export function fold(entries) {
   const { left, conflicts } = withoutRepetitions(counts.acts, counts.distinct);
   const log = new Log(new Findings([...counts.conflicts, ...conflicts], counts.remarks, counts.distinct));
   for (const act of left) log.take(act);
+  const open = mapped(log.trains, (train) => mapped(train.ports, openPort));
   log.end();
-  return log.frozen(counts);
+  const day = log.frozen(counts);
+  OPEN.set(day, open);
+  return day;
+}
+
+/** What stands open at a train's ports, by letter. @param {Day} day @param {string} train */
+export function openPorts(day, train) {
+  return OPEN.get(day)?.[train] ?? {};
+}
+
+/** @param {PortLog} port @returns {OpenPort} */
+function openPort(port) {
+  return {
+    sampler: port.fitted?.sampler ?? '',
+    held: port.heldSince !== null,
+    closing: port.flows.closing,
+    closing_lost: port.flows.closing ? '' : port.flows.closingLost,
+    pending_closing: [...port.flows.pendingClosing],
+    pending_post: [...port.flows.pendingPost],
+    waits_for_post: port.flows.waiting.length > 0,
+  };
 }
 
 /** A train while the log goes on. */

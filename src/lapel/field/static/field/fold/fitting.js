@@ -87,7 +87,9 @@ export class Fitting extends Preparing {
     const port = this.portNamed(letter);
     if (port.fitted && !port.segment) this.offWithoutRecord(port, act);
     else if (port.fitted) {
-      const words = `Sampler ${port.fitted.sampler} is packed in parcel ${act.value('parcel')}, and still draws.`;
+      const words =
+        `Sampler ${port.fitted.sampler} is packed in parcel ${act.value('parcel')}, ` +
+        `and train ${this.code} has no stop before.`;
       this.conflict('packed while drawing', [port.started, act], words, [port]);
     }
   }
