@@ -5,9 +5,13 @@ from itertools import permutations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from lapel.statistics import (
     NoEstimate,
+    Observations,
+    observed,
     outliers,
     probability_plot,
     probability_plot_correlation,
@@ -146,6 +150,85 @@ def test_ties_in_time_and_value_are_taken_into_the_variance():
         [np.sum(sign_t * np.sign(v[j] - v[i])) for v in (random.permutation(values) for _ in range(20_000))]
     )
     assert mine.p_value == pytest.approx(np.mean(np.abs(every) >= abs(mine.kendall_s)), abs=0.004)
+
+
+def surely(low_i, high_i, low_j, high_j):
+    """+1 where j lies above i for every truth the bounds allow (a shared bound counts), -1 below, 0 otherwise."""
+    if low_i == high_i and low_j == high_j:
+        return np.sign(low_j - low_i)
+    return int(low_j >= high_i) - int(low_i >= high_j)
+
+
+def pairs_by_hand(rows, times):
+    n = rows.n
+    return sum(
+        np.sign(times[j] - times[i]) * surely(rows.lower[i], rows.upper[i], rows.lower[j], rows.upper[j])
+        for i in range(n)
+        for j in range(i + 1, n)
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000), st.integers(4, 6))
+def test_the_trend_of_few_results_is_exact_whatever_the_kind_of_rows(seed, n):
+    """Non-detects at several limits, intervals, at-least rows, ties in time: against every order by brute force."""
+    random = np.random.default_rng(seed)
+    value = np.round(random.lognormal(0.0, 1.0, n), 1) + 0.1
+    kind = random.integers(0, 4, n)
+    lower = np.select([kind == 1, kind == 2], [0.0, 0.5 * value], value)
+    upper = np.select([kind == 2, kind == 3], [1.5 * value, np.inf], value)
+    rows, times = Observations(lower, upper), np.round(random.uniform(0, 3, n))
+    mine = trend_in_time(rows, times)
+    if isinstance(mine, NoEstimate):
+        assert np.ptp(times) == 0 or all(
+            surely(lower[i], upper[i], lower[j], upper[j]) == 0 for i in range(n) for j in range(n)
+        )
+        return
+    assert mine.kendall_s == pairs_by_hand(rows, times)
+    every = np.array([abs(pairs_by_hand(rows.rows(list(order)), times)) for order in permutations(range(n))])
+    assert mine.p_value == pytest.approx(np.mean(every >= abs(mine.kendall_s)), rel=1e-12)
+    assert not mine.lower > mine.upper
+
+
+def test_a_trend_with_non_detects_has_the_permutations_p_value():
+    random = np.random.default_rng(11)
+    times = np.arange(14.0)
+    value = np.exp(0.15 * times + random.normal(0.0, 0.8, 14))
+    cut = np.where(times < 7, 1.0, 1.6)
+    rows = Observations(np.where(value < cut, 0.0, value), np.maximum(value, cut))
+    mine = trend_in_time(rows, times)
+    assert 0 < rows.is_non_detect.sum() < 14
+    every = [pairs_by_hand(rows.rows(random.permutation(14)), times) for _ in range(4000)]
+    assert mine.p_value == pytest.approx(np.mean(np.abs(every) >= abs(mine.kendall_s)), abs=0.02)
+    assert math.isnan(mine.regression_factor)
+    assert "of 91 pairs of results can be told apart" in mine.remark
+
+
+def test_the_slope_with_non_detects_leaves_as_many_pairs_rising_as_falling():
+    """Akritas, Murphy and LaValley 1995: the Theil-Sen slope as the root of Kendall's S of the residuals."""
+    random = np.random.default_rng(5)
+    times = np.arange(12.0)
+    value = np.exp(0.3 * times + random.normal(0.0, 0.3, 12))
+    lower, upper = np.where(value < 1.5, 0.0, value), np.maximum(value, 1.5)
+    mine = trend_in_time(Observations(lower, upper), times)
+
+    def s(slope):
+        drift = np.exp(-slope * times)
+        return pairs_by_hand(Observations(lower * drift, upper * drift), times)
+
+    slope = math.log(mine.factor)
+    assert s(slope - 1e-6) >= 0 >= s(slope + 1e-6)
+    assert s(math.log(mine.lower) - 1e-6) > 0 > s(math.log(mine.upper) + 1e-6)
+    assert mine.lower < math.exp(0.3) < mine.upper
+
+
+def test_the_trend_of_nothing_but_non_detects_is_not_estimated():
+    answer = trend_in_time(observed(upper=[0.1] * 6), range(6))
+    assert isinstance(answer, NoEstimate)
+    assert "told apart" in answer.reason
+    most = trend_in_time(observed(upper=[0.1, 0.1, 0.1, 0.1, 0.1, np.nan], values=[np.nan] * 5 + [0.4]), range(6))
+    assert math.isnan(most.factor)
+    assert most.lower <= 1.0
 
 
 def test_what_cannot_be_tested_is_said_and_what_makes_no_sense_refused():

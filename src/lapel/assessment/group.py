@@ -297,9 +297,9 @@ def _of_measured(rows: Observations, test: Callable[[np.ndarray], Shape | NoEsti
 
 
 def _trend(rows: Observations, days: Sequence[date | None]) -> Trend | NoEstimate | None:
-    if not days or not all(days) or not rows.all_measured:
+    if not days or not all(days):
         return None
-    return trend_in_time(rows.values, [(day or date.min).toordinal() / 365.25 for day in days])
+    return trend_in_time(rows, [(day or date.min).toordinal() / 365.25 for day in days])
 
 
 def _by_worker(rows: Observations, workers: Sequence[str], limit: float, prior: Prior) -> WorkersView | None:

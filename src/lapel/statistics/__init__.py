@@ -12,7 +12,7 @@ from lapel.statistics.compliance import (
     preliminary_test,
     statistical_test,
 )
-from lapel.statistics.diagnostics import Outliers, Split, Trend, outliers, trend_in_time, two_populations
+from lapel.statistics.diagnostics import Outliers, Split, outliers, two_populations
 from lapel.statistics.goodness import ShapeTest, probability_plot, probability_plot_correlation, shapiro_wilk
 from lapel.statistics.kaplan_meier import KaplanMeier, kaplan_meier
 from lapel.statistics.lognormal import (
@@ -64,6 +64,7 @@ from lapel.statistics.tolerance import (
     tolerance_factor,
     upper_tolerance_limit,
 )
+from lapel.statistics.trend import Trend, trend_in_time
 from lapel.statistics.verdict import Outcome, Verdict
 from lapel.statistics.workers import WorkersPosterior, workers_posterior
 

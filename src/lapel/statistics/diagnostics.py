@@ -1,4 +1,4 @@
-"""Does one distribution hold for all the results? Outliers, two populations, and a drift in time."""
+"""Does one distribution hold for all the results? Outliers and two populations; for a drift in time see `trend`."""
 
 import math
 from dataclasses import dataclass
@@ -6,13 +6,13 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtr, ndtri, stdtr, stdtrit
+from scipy.special import stdtrit
 
-from lapel.statistics.arguments import finite, share
+from lapel.statistics.arguments import share
 from lapel.statistics.censored import NoEstimate
 from lapel.statistics.lognormal import logs_of
 
-__all__ = ["Outliers", "Split", "Trend", "outliers", "trend_in_time", "two_populations"]
+__all__ = ["Outliers", "Split", "outliers", "two_populations"]
 
 Floats = NDArray[np.float64]
 
@@ -227,159 +227,3 @@ def _simulated_splits(n: int) -> Floats:
         groups = np.sort(random.standard_normal((_SIMULATED_GROUPS // 10, n)), axis=1)
         found.append(_split_ratios(groups).max(axis=1))
     return np.concatenate(found)
-
-
-@dataclass(frozen=True)
-class Trend:
-    """
-    Change of a group with time.
-
-    Parameters
-    ----------
-    factor : float
-        Exposure changes by this factor for one unit of time: exp of the median slope of the logs. [-]
-    lower, upper : float
-        Confidence limits of the factor. [-]
-    confidence : float
-        Of the pair. [-]
-    kendall_s : int
-        Pairs that rise minus pairs that fall. [-]
-    p_value : float
-        Two-sided, of no trend. [-]
-    regression_factor, regression_p_value : float
-        The same by straight-line regression of the logs. [-]
-    remark : str
-        In words.
-    """
-
-    factor: float
-    lower: float
-    upper: float
-    confidence: float
-    kendall_s: int
-    p_value: float
-    regression_factor: float
-    regression_p_value: float
-    remark: str
-
-
-def trend_in_time(
-    values: ArrayLike, times: ArrayLike, *, confidence: float = 0.95, level: float = 0.05
-) -> Trend | NoEstimate:
-    """
-    Mann-Kendall test with the median slope of the logs, and a straight line beside it.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,)
-        Results, all measured, at least 4. [any one unit]
-    times : array_like, shape (n,)
-        When, in any one unit (days, years). [any]
-    confidence : float
-        Of the limits of the factor. [-]
-    level : float
-        p-value under which a trend is named. [-]
-
-    Returns
-    -------
-    Trend or NoEstimate
-        No estimate with fewer than 4 results or when all are of one time.
-
-    Raises
-    ------
-    ValueError
-        The two lists differ in length, or an argument is out of range.
-
-    Notes
-    -----
-    S counts rising minus falling pairs; its distribution is exact without ties up to 60 results, normal
-    with the ties' variance otherwise [1]_. Slope: median over all pairs; limits from the ordered slopes
-    [2]_. Several results of one day are not independent: give one a day, or take the p-value lightly.
-
-    References
-    ----------
-    .. [1] M. G. Kendall, Rank Correlation Methods; Gilbert (1987), 16.4.
-    .. [2] P. K. Sen, J. Am. Statist. Assoc. 63 (1968) 1379-1389; Gilbert (1987), 16.5.
-    """
-    confidence, level = share("confidence", confidence), share("level", level)
-    y = logs_of(values)
-    (t,) = finite(times=times)
-    t = np.atleast_1d(t)
-    if t.shape != y.shape:
-        raise ValueError(f"`times` must hold one time a result, {y.size}; it has shape {t.shape}")
-    n = int(y.size)
-    if n < 4:
-        return NoEstimate(f"{n} measured: a trend wants at least 4")
-    if float(t.min()) == float(t.max()):
-        return NoEstimate("all results are of one time: there is no trend to see")
-    i, j = np.triu_indices(n, 1)
-    dt, dy = t[j] - t[i], y[j] - y[i]
-    s = int(np.sum(np.sign(dt) * np.sign(dy)))
-    variance = _kendall_variance(n, t, y)
-    no_ties = bool(np.all(dt != 0.0) and np.all(dy != 0.0))
-    if no_ties and n <= 60:
-        p = _kendall_exact(n, s)
-    elif variance > 0.0:
-        p = min(1.0, 2.0 * float(ndtr(-max(abs(s) - 1.0, 0.0) / math.sqrt(variance))))
-    else:
-        p = 1.0
-    slopes = np.sort(dy[dt != 0.0] / dt[dt != 0.0])
-    reach = float(ndtri((1.0 + confidence) / 2.0)) * math.sqrt(variance)
-    lower, upper = _ordered(slopes, (slopes.size - reach) / 2.0 - 1.0), _ordered(slopes, (slopes.size + reach) / 2.0)
-    line, line_p = _regression(t, y)
-    factor = _exp(float(np.median(slopes)))
-    remark = (
-        f"Exposure {'rose' if s > 0 else 'fell'} with time: the results are not one group without saying when"
-        if p < level
-        else "No trend is shown; few results show only a strong one"
-    )
-    return Trend(factor, _exp(lower), _exp(upper), confidence, s, p, _exp(line), line_p, remark)
-
-
-def _ordered(slopes: Floats, rank: float) -> float:
-    """Value at a rank between two ordered slopes (from 0); open ends where the rank falls outside."""
-    if rank < 0.0:
-        return -math.inf
-    if rank > slopes.size - 1:
-        return math.inf
-    return float(np.interp(rank, np.arange(slopes.size), slopes))
-
-
-def _kendall_variance(n: int, t: Floats, y: Floats) -> float:
-    def tied(x: Floats) -> NDArray[np.int64]:
-        return np.unique(x, return_counts=True)[1].astype(np.int64)
-
-    a, b = tied(t), tied(y)
-
-    def term(c: NDArray[np.int64]) -> float:
-        return float(np.sum(c * (c - 1) * (2 * c + 5)))
-
-    v = (n * (n - 1) * (2 * n + 5) - term(a) - term(b)) / 18.0
-    v += float(np.sum(a * (a - 1) * (a - 2))) * float(np.sum(b * (b - 1) * (b - 2))) / (9.0 * n * (n - 1) * (n - 2))
-    v += float(np.sum(a * (a - 1))) * float(np.sum(b * (b - 1))) / (2.0 * n * (n - 1))
-    return v
-
-
-def _kendall_exact(n: int, s: int) -> float:
-    """Two-sided p-value from the number of inversions of a random order."""
-    chance = np.ones(1)
-    for k in range(2, n + 1):
-        chance = np.convolve(chance, np.full(k, 1.0 / k))
-    statistic = n * (n - 1) // 2 - 2 * np.arange(chance.size)
-    return float(min(1.0, chance[np.abs(statistic) >= abs(s)].sum()))
-
-
-def _regression(t: Floats, y: Floats) -> tuple[float, float]:
-    """Slope of the least-squares line and its two-sided p-value."""
-    n = t.size
-    dt = t - t.mean()
-    slope = float(np.sum(dt * y) / np.sum(dt**2))
-    left = float(np.sum((y - y.mean() - slope * dt) ** 2))
-    if left <= 1e-28 * max(1.0, float(np.sum(y**2))):
-        return slope, 1.0 if slope == 0.0 else 0.0
-    ratio = abs(slope) / math.sqrt(left / (n - 2) / float(np.sum(dt**2)))
-    return slope, 2.0 * float(stdtr(n - 2, -ratio))
-
-
-def _exp(exponent: float) -> float:
-    return math.exp(exponent) if exponent < 700.0 else math.inf
