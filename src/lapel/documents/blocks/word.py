@@ -1,0 +1,244 @@
+"""Blocks as an editable text document (Office Open XML, ISO/IEC 29500), with styles a firm can change in one place."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from datetime import datetime, time
+from typing import Any
+
+import docx
+import typst
+from docx.enum.table import WD_TABLE_ALIGNMENT
+from docx.enum.text import WD_ALIGN_PARAGRAPH, WD_BREAK
+from docx.oxml import OxmlElement
+from docx.oxml.ns import qn
+from docx.shared import Mm, Pt, RGBColor
+
+from lapel.documents.blocks.model import (
+    Block,
+    Bullets,
+    Document,
+    Drawn,
+    Facts,
+    Heading,
+    NewPage,
+    Paragraph,
+    SignatureLines,
+    Table,
+    Tone,
+    VerdictLine,
+)
+from lapel.documents.render import Picture
+from lapel.pictures.lettering import FONTS, printable
+
+TEXT_WIDTH_MM = 170.0
+DOTS_PER_INCH = 200.0
+
+_ACCENT = RGBColor(0x1F, 0x4F, 0x66)
+_MUTED = RGBColor(0x5A, 0x65, 0x6D)
+_VERDICTS = {
+    "over": RGBColor(0xA1, 0x3A, 0x00),
+    "cannot tell": RGBColor(0x6A, 0x56, 0x00),
+    "under": RGBColor(0, 0x56, 0x8C),
+}
+_MARKS = {"over": "▲", "cannot tell": "◆", "under": "▽"}
+_EPOCH = (1980, 1, 1, 0, 0, 0)
+
+
+def document_as_docx(document: Document) -> bytes:
+    """Write a document as DOCX; the same input gives the same bytes."""
+    made = docx.Document()
+    _page(made)
+    _properties(made, document)
+    _styles(made, document.language)
+    _head_and_foot(made, document)
+    if document.logo is not None:
+        _picture(made, document.logo, width_mm=40.0)
+    made.add_paragraph(printable(document.kind), style="Lapel Lead")
+    made.add_paragraph(printable(document.title), style="Title")
+    if document.under:
+        made.add_paragraph(printable(document.under), style="Subtitle")
+    for block in document.blocks:
+        _block(made, block)
+    written = io.BytesIO()
+    made.save(written)
+    return _same_bytes_every_time(written.getvalue())
+
+
+def _block(made: Any, block: Block) -> None:
+    match block:
+        case Heading(text=text, level=level):
+            made.add_heading(printable(text), level)
+        case Paragraph(text=text, tone=tone):
+            made.add_paragraph(printable(text), style=_STYLE_OF[tone])
+        case Bullets(items=items, numbered=numbered):
+            for item in items:
+                made.add_paragraph(printable(item), style="List Number" if numbered else "List Bullet")
+        case Facts(rows=rows):
+            _table(made, None, rows, (0.24, 0.76), frozenset())
+        case Table():
+            if block.caption:
+                made.add_paragraph(printable(block.caption), style="Caption")
+            _table(made, block.head, block.rows, block.widths, block.right)
+        case Drawn(picture=picture, caption=caption):
+            _picture(made, picture, width_mm=TEXT_WIDTH_MM)
+            if caption:
+                made.add_paragraph(printable(caption), style="Caption")
+        case VerdictLine(verdict=verdict, word=word, text=text):
+            line = made.add_paragraph()
+            mark = line.add_run(f"{_MARKS[verdict]} {printable(word)}")
+            mark.bold = True
+            mark.font.color.rgb = _VERDICTS[verdict]
+            line.add_run(f"  {printable(text)}")
+        case SignatureLines(labels=labels):
+            _table(made, None, [["_" * 30 for _ in labels], list(labels)], [1.0] * len(labels), frozenset())
+        case NewPage():
+            made.add_paragraph().add_run().add_break(WD_BREAK.PAGE)
+
+
+_STYLE_OF: dict[Tone, str] = {
+    "plain": "Normal",
+    "lead": "Lapel Lead",
+    "strong": "Lapel Strong",
+    "caution": "Lapel Caution",
+    "quiet": "Lapel Quiet",
+}
+
+
+def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) -> None:
+    lines = [*([head] if head else []), *rows]
+    if not lines:
+        return
+    table = made.add_table(rows=len(lines), cols=len(widths))
+    table.alignment = WD_TABLE_ALIGNMENT.LEFT
+    table.style = "Table Grid" if head else "Normal Table"
+    table.autofit = False
+    whole = sum(widths)
+    for row, line in zip(table.rows, lines, strict=True):
+        for column, (cell, words) in enumerate(zip(row.cells, line, strict=True)):
+            cell.width = Mm(TEXT_WIDTH_MM * widths[column] / whole)
+            paragraph = cell.paragraphs[0]
+            paragraph.style = "Lapel Cell"
+            run = paragraph.add_run(printable(words))
+            is_name = head is not None and line is head
+            run.bold = is_name or None
+            if column in right:
+                paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT
+    if head:
+        _repeat(table.rows[0])
+    made.add_paragraph(style="Lapel Quiet")
+
+
+def _repeat(row: Any) -> None:
+    """Mark a row as the head, repeated on every page and read as such."""
+    properties = row._tr.get_or_add_trPr()
+    mark = OxmlElement("w:tblHeader")
+    mark.set(qn("w:val"), "true")
+    properties.append(mark)
+
+
+def _picture(made: Any, picture: Picture, *, width_mm: float) -> None:
+    made.add_picture(io.BytesIO(_as_png(picture.svg)), width=Mm(width_mm))
+    for drawn in made.paragraphs[-1]._p.iter(qn("wp:docPr")):
+        drawn.set("descr", printable(picture.words))
+
+
+def _as_png(svg: str) -> bytes:
+    """Set a drawing as pixels, with the same letters as in the PDF."""
+    compile_sources: Any = typst.compile
+    source = (
+        '#set page(width: auto, height: auto, margin: 0pt)\n#set text(font: ("Inter", "DejaVu Sans"))\n'
+        '#image("drawn.svg", width: 170mm)\n'
+    )
+    made: bytes = compile_sources(
+        {"main.typ": source.encode(), "drawn.svg": svg.encode()},
+        font_paths=[str(FONTS)],
+        ignore_system_fonts=True,
+        format="png",
+        ppi=DOTS_PER_INCH,
+    )
+    return made
+
+
+def _page(made: Any) -> None:
+    section = made.sections[0]
+    section.page_width, section.page_height = Mm(210), Mm(297)
+    section.left_margin = section.right_margin = Mm(20)
+    section.top_margin, section.bottom_margin = Mm(25), Mm(24)
+
+
+def _properties(made: Any, document: Document) -> None:
+    about = made.core_properties
+    about.title, about.author, about.language = printable(document.title), document.author, document.language
+    about.subject, about.comments, about.last_modified_by = document.kind, "", document.author
+    about.created = about.modified = datetime.combine(document.dated, time())
+    about.revision = 1
+
+
+def _styles(made: Any, language: str) -> None:
+    normal = made.styles["Normal"]
+    normal.font.name, normal.font.size = "Calibri", Pt(10)
+    _language(normal, language)
+    for level, size in ((1, 15), (2, 12), (3, 10.5)):
+        style = made.styles[f"Heading {level}"]
+        style.font.name, style.font.size, style.font.color.rgb = "Calibri", Pt(size), _ACCENT
+        style.paragraph_format.keep_with_next = True
+    made.styles["Title"].font.size, made.styles["Title"].font.name = Pt(22), "Calibri"
+    made.styles["Title"].font.color.rgb = _ACCENT
+    for name, size, colour, bold in (
+        ("Lapel Lead", 9, _MUTED, False),
+        ("Lapel Strong", 12, None, True),
+        ("Lapel Caution", 9.5, None, False),
+        ("Lapel Quiet", 8.5, _MUTED, False),
+        ("Lapel Cell", 8.5, None, False),
+    ):
+        style = made.styles.add_style(name, 1)
+        style.base_style = normal
+        style.font.size, style.font.bold = Pt(size), bold
+        if colour is not None:
+            style.font.color.rgb = colour
+        style.paragraph_format.space_after = Pt(1 if name == "Lapel Cell" else 5)
+    made.styles["Lapel Caution"].paragraph_format.left_indent = Mm(5)
+
+
+def _language(style: Any, language: str) -> None:
+    properties = style.element.get_or_add_rPr()
+    mark = OxmlElement("w:lang")
+    mark.set(qn("w:val"), {"en": "en-US", "es": "es-ES"}.get(language, language))
+    properties.append(mark)
+
+
+def _head_and_foot(made: Any, document: Document) -> None:
+    section = made.sections[0]
+    section.header.paragraphs[0].text = printable(f"{document.title}   {document.kind}")
+    section.header.paragraphs[0].style = made.styles["Lapel Quiet"]
+    foot = section.footer.paragraphs[0]
+    foot.style = made.styles["Lapel Quiet"]
+    foot.add_run(f"{printable(document.footer)}   ")
+    before, _, rest = document.page_words.partition("{page}")
+    between, _, after = rest.partition("{pages}")
+    for words, field in ((before, "PAGE"), (between, "NUMPAGES")):
+        foot.add_run(words)
+        _field(foot, field)
+    foot.add_run(after)
+
+
+def _field(paragraph: Any, name: str) -> None:
+    run = paragraph.add_run()
+    for kind, words in (("begin", None), (None, name), ("end", None)):
+        part = OxmlElement("w:fldChar" if kind else "w:instrText")
+        if kind:
+            part.set(qn("w:fldCharType"), kind)
+        else:
+            part.text = words
+        run._r.append(part)
+
+
+def _same_bytes_every_time(content: bytes) -> bytes:
+    """Pack anew without the time of packing."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as packed, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as again:
+        for name in packed.namelist():
+            again.writestr(zipfile.ZipInfo(name, _EPOCH), packed.read(name), zipfile.ZIP_DEFLATED)
+    return made.getvalue()

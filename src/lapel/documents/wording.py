@@ -1,0 +1,118 @@
+"""Texts of documents in a language, with a firm's own in their place where it has some."""
+
+from __future__ import annotations
+
+import string
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from babel.dates import format_date, format_datetime
+
+LANGUAGES = ("en", "es")
+
+
+class UnusableWording(ValueError):  # noqa: N818 - said to a person, who reads it as a sentence
+    """A firm's own texts cannot be used; the message names file, key, what was found and what is wanted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """Texts by section and key, in one language."""
+
+    language: str
+    texts: Mapping[str, Mapping[str, str]]
+
+    def say(self, place: str, **values: str) -> str:
+        """
+        Give a text with its names filled in.
+
+        Parameters
+        ----------
+        place : str
+            Section and key, as in “letter.title”.
+        values : str
+            What each {name} stands for; texts only, rounded where they were made.
+        """
+        section, _, key = place.partition(".")
+        return self.texts[section][key].format(**values)
+
+    def day(self, day: date) -> str:
+        """Write a day as people of this language do."""
+        return str(format_date(day, self.texts["common"]["date"], locale=self.language))
+
+    def days(self, days: list[date]) -> str:
+        """Write one day, or the first and the last of several."""
+        first, last = min(days), max(days)
+        return self.day(first) if first == last else f"{self.day(first)} – {self.day(last)}"
+
+    def clock(self, at: datetime) -> str:
+        """Write a time of day."""
+        return str(format_datetime(at, self.texts["common"]["clock"], locale=self.language))
+
+
+def wording(language: str = "en", *, own: str | Path | None = None) -> Wording:
+    """
+    Give the texts of a language.
+
+    Parameters
+    ----------
+    language : str
+        One of `LANGUAGES`.
+    own : str or Path, optional
+        A firm's file in the same layout; what it says replaces what is packaged.
+
+    Raises
+    ------
+    UnusableWording
+        The language is not there; or the own file has a text that is not known, is no text, or names something that
+        its place does not fill in.
+    """
+    if language not in LANGUAGES:
+        raise UnusableWording(f"found the language “{language}”; wanted one of {', '.join(LANGUAGES)}")
+    texts = {section: dict(rows) for section, rows in _packaged(language).items()}
+    if own is not None:
+        _replace(texts, Path(own))
+    return Wording(language, texts)
+
+
+@cache
+def _packaged(language: str) -> Mapping[str, Mapping[str, str]]:
+    data = tomllib.loads(files("lapel.documents").joinpath("words", f"{language}.toml").read_text(encoding="utf-8"))
+    return {section: rows for section, rows in data.items() if isinstance(rows, dict)}
+
+
+def _replace(texts: dict[str, dict[str, str]], path: Path) -> None:
+    try:
+        data: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as problem:
+        raise UnusableWording(f"{path}: {problem.strerror or problem}") from problem
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        raise UnusableWording(f"{path}: found no TOML in UTF-8 ({problem})") from problem
+    for section, rows in data.items():
+        if not isinstance(rows, dict):
+            continue
+        for key, text in rows.items():
+            where = f"{path}, {section}.{key}"
+            known = texts.get(section, {}).get(key)
+            if known is None:
+                raise UnusableWording(f"{where}: found a text nobody reads; wanted a key of the packaged file")
+            if not isinstance(text, str):
+                raise UnusableWording(f"{where}: found {text!r}; wanted a text in quotes")
+            if (found := _names(text, where)) - _names(known, where):
+                listed = ", ".join(sorted(found - _names(known, where)))
+                wanted = ", ".join(sorted(_names(known, where))) or "no names"
+                raise UnusableWording(f"{where}: found {{{listed}}}; wanted only {wanted}")
+            texts[section][key] = text
+
+
+def _names(text: str, where: str) -> set[str]:
+    try:
+        return {name for _, name, _, _ in string.Formatter().parse(text) if name is not None}
+    except ValueError as problem:
+        raise UnusableWording(f"{where}: found a curly bracket without its partner ({problem})") from problem

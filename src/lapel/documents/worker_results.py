@@ -1,0 +1,113 @@
+"""What one worker is told: each agent against each limit that binds, in cells, for letters and postings."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+from base64 import b32encode
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from lapel.assessment.inputs import Shift
+from lapel.assessment.results import ShiftResult, ShortTermResult, SurveyAssessment, Verdict
+from lapel.documents.cells import cell_with_spread, interval_cell, minutes_cell
+from lapel.documents.compose import limit_cell
+
+CODE_LETTERS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class ResultForWorker:
+    """
+    One agent against one limit on one shift; `verdict` is None where there is no result.
+
+    `result`, `limit` and `minutes` are cells, as on every other page and document.
+    """
+
+    shift: Shift
+    day: date
+    agent: str
+    result: str
+    minutes: str
+    limit: str
+    verdict: Verdict | None
+    qualified: bool
+    is_action_level: bool = False
+
+
+def results_by_worker(assessment: SurveyAssessment) -> dict[str, list[ResultForWorker]]:
+    """Every worker's results against the limits that bind, by the worker's code, in the order of the survey."""
+    zone = ZoneInfo(assessment.survey.site.zone)
+    found: dict[str, list[ResultForWorker]] = defaultdict(list)
+    for result in assessment.shifts:
+        found[result.shift.worker] += _of_shift(result, zone)
+    for short in assessment.short_terms:
+        found[short.shift.worker] += _of_task(short, zone)
+    return {code: found[code] for code in assessment.survey.workers if code in found}
+
+
+def slip_codes(assessment: SurveyAssessment) -> dict[str, str]:
+    """
+    Give each worker a code for a posted list, that nobody can work out from the worker's own code.
+
+    It is made from the survey's inputs, which are not posted, so that letter and list agree and no list of codes is
+    kept; changed inputs give new codes, with new letters.
+    """
+    key = assessment.survey.input_sha256.encode() or b"no folder"
+    for length in range(CODE_LETTERS, 26):
+        codes = {
+            worker: b32encode(hmac.new(key, worker.encode(), hashlib.sha256).digest()).decode()[:length]
+            for worker in assessment.survey.workers
+        }
+        if len(set(codes.values())) == len(codes):
+            return codes
+    raise AssertionError("two codes of workers give one digest")  # pragma: no cover
+
+
+def _of_shift(result: ShiftResult, zone: ZoneInfo) -> list[ResultForWorker]:
+    day = result.shift.start.astimezone(zone).date()
+    qualified = any(sample.standing.level != "sound" for sample in (*result.samples, *result.left_out))
+    if not result.verdicts:
+        return [ResultForWorker(result.shift, day, result.agent.name, "", "", "", None, True)]
+    rows = []
+    for verdict in result.verdicts:
+        if verdict.limit.binding and verdict.average is not None:
+            average = verdict.average
+            rows.append(
+                ResultForWorker(
+                    result.shift,
+                    day,
+                    result.agent.name,
+                    interval_cell(average.lower, average.upper),
+                    minutes_cell(average.reference_min),
+                    limit_cell(verdict),
+                    verdict.comparison.verdict,
+                    qualified,
+                    verdict.limit.kind == "action level",
+                )
+            )
+    return rows
+
+
+def _of_task(short: ShortTermResult, zone: ZoneInfo) -> list[ResultForWorker]:
+    sample = short.sample
+    day = short.shift.start.astimezone(zone).date()
+    if not short.verdicts:
+        return [ResultForWorker(short.shift, day, sample.agent.name, "", "", "", None, True)]
+    minutes = minutes_cell(sample.run.clock_min if sample.run else None)
+    return [
+        ResultForWorker(
+            short.shift,
+            day,
+            sample.agent.name,
+            cell_with_spread(sample.in_unit(verdict.limit.unit)),
+            minutes,
+            limit_cell(verdict),
+            verdict.comparison.verdict,
+            sample.standing.level != "sound",
+        )
+        for verdict in short.verdicts
+        if verdict.limit.binding
+    ]
