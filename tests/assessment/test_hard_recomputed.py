@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from lapel.assessment.survey import assess
+from lapel.documents.compose import limit_cell
 from lapel.exchange.survey_folder import read_survey
 from lapel.figures import working
 
@@ -155,12 +156,25 @@ def test_the_decision_by_sampling_and_analytical_error_of_the_same_worker(hard):
 
 
 def test_the_limit_shortened_for_a_ten_hour_day(hard):
-    """Brief and Scala: (8/10)·(24 - 10)/16 = 0.7 of 100 ppm; what is compared is the average over the ten hours."""
-    found = verdict(hard, "W-05", "toluene", "US-NIOSH")
-    assert found.limit_value.value == pytest.approx(100 * 8 / 10 * (24 - 10) / 16, rel=1e-12)
+    """Brief and Scala: (8/10)·(24 - 10)/16 = 0.7 of 150 ppm; what is compared is the average over the ten hours."""
+    found = verdict(hard, "W-05", "mek", "House")
+    assert found.limit_value.value == pytest.approx(150 * 8 / 10 * (24 - 10) / 16, rel=1e-12)
     # 596 of 600 min sampled: the rest like the sampled time, so that the average is the sample's
-    assert found.comparison.ratio_high == pytest.approx(sample(hard, "G-111", "toluene").ppm.value / 70, rel=1e-12)
-    assert "protects twice" in found.note
+    assert found.comparison.ratio_high == pytest.approx(sample(hard, "G-112", "mek").ppm.value / 105, rel=1e-12)
+    assert found.note == "House TWA 150 ppm, shortened to 105 ppm for a 10 h shift (Brief and Scala, by the day)"
+    assert limit_cell(found) == "105 ppm (House TWA 150 ppm, shortened for 10 h)"
+
+
+def test_a_limit_stated_for_ten_hours_is_not_shortened_for_ten_whatever_the_survey_asks(hard):
+    """NIOSH Pocket Guide: up to 10 h a day in a week of 40 h. The week of 50 h is another choice, (40/50)·(118/128)."""
+    found = verdict(hard, "W-05", "toluene", "US-NIOSH")
+    assert found.limit.extended_shift_model == "brief-scala-day"
+    assert found.limit_value.value == 100.0
+    assert found.comparison.ratio_high == pytest.approx(sample(hard, "G-111", "toluene").ppm.value / 100, rel=1e-12)
+    assert "would protect twice and was not done" in found.note
+    (week,) = [other for other in found.others if "week of 50 h" in other.words]
+    assert week.ratio_high == pytest.approx(found.comparison.ratio_high / (0.8 * 118 / 128), rel=1e-12)
+    assert limit_cell(found) == "100 ppm (US-NIOSH TWA)"
 
 
 def test_the_additive_index_of_the_joiner(hard):

@@ -277,6 +277,6 @@ def test_the_short_cut_far_from_the_limit_says_what_the_full_working_says(mass, 
             full = judge._average(asked, Choices(rule))
             from lapel.hygiene.limits import compare
 
-            compared = compare(full.lower, full.upper, asked.value)
+            compared = compare(full.lower, full.upper, asked.compared.value)
             assert other.ratio_high == pytest.approx(compared.ratio_high, rel=1e-9)
             assert other.verdict == compared.verdict

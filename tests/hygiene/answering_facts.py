@@ -47,6 +47,8 @@ ANSWERING: dict[str, Callable[[Any], SampleFacts]] = {
     "port_flow_ratio": _number("port_flow_ratio"),
     "clock_counter_gap": lambda percent: facts(clock_min=480.0, counter_min=480.0 * (1.0 - percent / 100.0)),
     "stop_from_counter": _claim("stop_from_counter"),
+    "stop_unknown": _claim("stop_unknown", fault=("train T-1, port B: no stop",), sound=()),
+    "stop_from_removal": _claim("stop_from_removal", fault=("train T-1, port B: no stop",), sound=()),
     "pump_faults": _number("faults", kind=int),
     "pump_restarts": _number("restarts", kind=int),
     "held_minutes": _number("held_min"),

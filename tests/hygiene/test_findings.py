@@ -96,7 +96,7 @@ def test_the_worst_segment_speaks_for_the_sample():
     assert finding is not None
     assert finding.effect == "qualified"
     assert finding.value == pytest.approx(8.0)
-    assert "0.0920 L/min after" in finding.found
+    assert "100 mL/min before, 92 mL/min after" in finding.found
 
 
 def test_one_set_of_facts_stands_differently_side_by_side():

@@ -105,8 +105,12 @@ class LimitVerdict:
         What would settle a verdict that is open or not robust, in words; empty where nothing is open.
     drives : str
         The cause that brings most of the uncertainty.
+    note : str
+        Why the limit was or was not shortened for a long shift; empty where there is nothing to say.
     average : ShiftAverage or None
         The average that was compared; None for a short-term sample.
+    shortened_for : str
+        What the limit was shortened for (“10 h”); empty where it stands as its authority states it.
     """
 
     limit: LimitChoice
@@ -118,6 +122,7 @@ class LimitVerdict:
     drives: str = ""
     note: str = ""
     average: ShiftAverage | None = None
+    shortened_for: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,12 +18,14 @@ from lapel.assessment.inputs import (
     SampleOrder,
     Survey,
 )
+from lapel.assessment.pump_stop import StopsInDoubt, post_round_waiting
 from lapel.assessment.sample import DrawnSegment
-from lapel.fieldlog.state import Day, FlowReading, Preparation, SampleRun
+from lapel.fieldlog.state import Day, FlowReading, FlowRound, Preparation, SampleRun
 from lapel.figures import Figure
 from lapel.hygiene.facts import FlowPair, SampleFacts
 
 ZERO_CELSIUS_K = 273.15
+NO_DOUBT = StopsInDoubt()
 
 
 def sample_facts(
@@ -47,6 +49,7 @@ def sample_facts(
     sampled_share: float | None,
     air_assumed: bool,
     humidity_percent: float | None,
+    stops: StopsInDoubt = NO_DOUBT,
 ) -> SampleFacts:
     """
     Gather the facts about one agent on one sampler; what nobody recorded stays None.
@@ -57,6 +60,8 @@ def sample_facts(
         The strictest limit this sample serves, and its value by mass, for shares of it.
     sampled_share : float, optional
         Part of the worker's shift sampled for this agent, all usable samplers together. [-]
+    stops : StopsInDoubt
+        What is in doubt about the pump's stops.
 
     Returns
     -------
@@ -71,6 +76,7 @@ def sample_facts(
     meters = list({meter.name: meter for meter, _ in certified}.values())
     zone = ZoneInfo(survey.site.zone)
     used_on = segments[0].start.astimezone(zone).date() if segments else None
+    rounds_after = [post_round_waiting(s, day.preparation_of(s)) for s in segments]
     share = concentration.value / limit_mg_m3 if concentration is not None and limit_mg_m3 else None
     reporting_limit = _reporting_limit_ug(result, method)
     parcel = day.parcels.get(run.parcel) if run and run.parcel else None
@@ -78,13 +84,13 @@ def sample_facts(
         sampler=order.sampler,
         agent=method.agent,
         purpose=order.purpose,
-        flow_pairs=tuple(_flow_pair(part) for part in drawn),
+        flow_pairs=tuple(_flow_pair(part, bench, each) for part, each in zip(drawn, rounds_after, strict=True)),
         closing_round=all(s.before is not None and s.before.declared for s in segments) if segments else None,
-        valve_touched=_any(s.after.valve_touched for s in segments if s.after),
-        recharged=_any(s.after.recharged for s in segments if s.after),
-        battery_changed=_any(s.after.battery_changed for s in segments if s.after),
+        valve_touched=_any(each.valve_touched for each in rounds_after if each),
+        recharged=_any(each.recharged for each in rounds_after if each),
+        battery_changed=_any(each.battery_changed for each in rounds_after if each),
         same_meter=_same_meter(drawn),
-        post_done=all(s.after is not None for s in segments) if segments else None,
+        post_done=all(each is not None for each in rounds_after) if segments else None,
         leak_check_passed=_leak_check(preparations, run),
         readings_off_range=bench.off_range(_once(reads)),
         certificate_days_left=min(
@@ -95,6 +101,7 @@ def sample_facts(
         rotameter_corrected=all(m.calibrated_at is not None for m in meters if m.kind == "rotameter")
         if any(m.kind == "rotameter" for m in meters)
         else None,
+        method_source=f"method {method.code}" + (f" ({method.source})" if method.source else ""),
         flow_lpm=flow.value if flow else None,
         method_flow_min_lpm=method.flow_min_lpm,
         method_flow_max_lpm=method.flow_max_lpm,
@@ -117,6 +124,8 @@ def sample_facts(
         clock_min=run.pump_clock_min if run else None,
         counter_min=run.pump_counter_min if run else None,
         stop_from_counter=any(s.stop_from_counter for s in segments) if segments else None,
+        stop_unknown=stops.unknown,
+        stop_from_removal=stops.taken_from_removal,
         faults=run.faults if run else None,
         restarts=run.restarts if run else None,
         held_min=run.held_min if run else None,
@@ -146,6 +155,8 @@ def sample_facts(
         reporting_limit_share=reporting_limit / volume.value / limit_mg_m3
         if reporting_limit and volume and volume.value and limit_mg_m3
         else None,
+        reporting_limit_of=_limit_words(limit, survey.agents[method.agent].name) if limit else None,
+        mass_over_reporting_limit=_over_reporting_limit(result, reporting_limit),
         limit_has_source=bool(limit.source.strip()) if limit else None,
         limit_age_days=(survey.assessed_on - limit.as_of).days if limit and limit.as_of else None,
         humidity_percent=humidity_percent,
@@ -154,7 +165,7 @@ def sample_facts(
         laboratory_concentration_ratio=result.concentration_mg_m3 / concentration.value
         if result and result.concentration_mg_m3 and concentration and concentration.value
         else None,
-        conflicts=tuple(conflict.words for conflict in run.conflicts) if run else (),
+        conflicts=tuple(one.words for one in run.conflicts if not stops.explains(one)) if run else (),
         expanded_relative_u=2.0 * concentration.relative_uncertainty
         if concentration is not None and concentration.sense == "exactly" and concentration.value
         else None,
@@ -197,8 +208,11 @@ def _preparations(day: Day, run: SampleRun | None) -> list[Preparation]:
     return list({s.preparation: day.preparation_of(s) for s in run.segments}.values()) if run else []
 
 
-def _flow_pair(part: DrawnSegment) -> FlowPair:
+def _flow_pair(part: DrawnSegment, bench: FlowBench, round_after: FlowRound | None) -> FlowPair:
+    """Flows around a segment; a reading that waits for the segment's stop is a reading."""
     before, after = part.before, part.after
+    if after is None and round_after is not None and round_after.readings:
+        after = bench.round_flow(round_after)
     return FlowPair(
         part.segment.port,
         before.flow.value if before else None,
@@ -237,6 +251,20 @@ def _reporting_limit_ug(result: LaboratoryResult | None, method: Method) -> floa
     if result and result.front_below:
         return result.front_ug
     return method.reporting_limit_ug
+
+
+def _over_reporting_limit(result: LaboratoryResult | None, reporting_limit_ug: float | None) -> float | None:
+    """Mass found over the reporting limit, as reported; None for a non-detect or where no limit is known. [-]"""
+    if result is None or result.front_below or not reporting_limit_ug:
+        return None
+    back_ug = result.back_ug if result.back_ug is not None and not result.back_below else 0.0
+    return (result.front_ug + back_ug) / reporting_limit_ug
+
+
+def _limit_words(limit: LimitChoice, agent: str) -> str:
+    """Which limit a share is of: authority, kind, agent and value."""
+    unit = "mg/m³" if limit.unit == "mg/m3" else limit.unit
+    return f"the {limit.authority} {limit.kind} for {agent}, {limit.value:g} {unit}"
 
 
 def _back_over_front(result: LaboratoryResult | None) -> float | None:

@@ -11,6 +11,7 @@ from typing import cast
 from lapel.assessment.bench import FlowBench
 from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult, LimitChoice, Method, SampleOrder, Survey
 from lapel.assessment.place_air import PlaceAir
+from lapel.assessment.pump_stop import PumpStops
 from lapel.assessment.results import BlankResult, SampleResult
 from lapel.assessment.sample import (
     AirDrawn,
@@ -81,6 +82,7 @@ class Samples:
         self._blanks_by_lot = _blanks_by_lot(day)
         self._batches: dict[tuple[str, str], BatchBlanks] = {}
         self._chains: dict[tuple[str, str], Chain] = {}
+        self._stops = PumpStops(day, survey.entries, survey.site.zone)
         self._shares = self._sampled_shares()
 
     def results_of(self, order: SampleOrder) -> list[SampleResult]:
@@ -162,6 +164,7 @@ class Samples:
             sampled_share=self._shares.get((order.shift, method.agent)),
             air_assumed=self._reading_air_assumed(run),
             humidity_percent=self._humidity(run),
+            stops=self._stops.of(run),
         )
         standings = {book.key: judge(facts, book, self._survey.overrides) for book in self._books}
         standing = standings[self._book.key]
@@ -258,9 +261,13 @@ class Samples:
     def _sampled_shares(self) -> dict[tuple[str, str], float]:
         """Part of each shift with a sampler drawing for an agent, whatever its standing. [-]"""
         covered: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
+        open_ended: set[tuple[str, str]] = set()
         for order in self._survey.orders.values():
             run = self._day.runs.get(order.sampler)
             if run is None or order.purpose not in ("full shift", "task"):
+                continue
+            if self._stops.of(run).unknown:  # how much of the shift was sampled hangs on that stop
+                open_ended |= {(order.shift, self._survey.methods[code].agent) for code in order.methods}
                 continue
             shift = self._survey.shifts[order.shift]
             spans = [
@@ -272,6 +279,8 @@ class Samples:
                 covered[order.shift, self._survey.methods[code].agent] += spans
         shares = {}
         for (code, agent), spans in covered.items():
+            if (code, agent) in open_ended:
+                continue
             shift = self._survey.shifts[code]
             length = (shift.end - shift.start).total_seconds() / 60
             shares[code, agent] = min(1.0, covered_minutes(spans) / length) if length > 0.0 else 0.0

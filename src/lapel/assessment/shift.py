@@ -8,6 +8,13 @@ from typing import Any, cast
 
 from lapel.assessment.choices import OTHER_FLOWS, Choices, no_figure, we_subtracted
 from lapel.assessment.inputs import LimitChoice, Shift
+from lapel.assessment.long_shift import (
+    LONG_SHIFT_SLACK_MIN,
+    WEEKLY_MODELS,
+    LimitAsCompared,
+    shortened_for,
+    stated_for_long_days,
+)
 from lapel.assessment.results import LimitVerdict, OtherChoice, SampleResult, SegmentFlow, ShiftResult
 from lapel.assessment.samples import Samples, claimed
 from lapel.assessment.shift_time import covered, drew_in, shift_minutes, why_left_out, worst_hours
@@ -21,8 +28,7 @@ from lapel.assessment.verdicts import (
     settled_by,
     to_reach,
 )
-from lapel.figures import Figure
-from lapel.hygiene.extended_shifts import ExtendedShiftModel, extended_shift_limit
+from lapel.hygiene.extended_shifts import ExtendedShiftModel
 from lapel.hygiene.findings import worst_of
 from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.limits import Comparison, compare
@@ -33,20 +39,21 @@ from lapel.hygiene.windows import PortRun, overlapping_average
 SMALL_GAP_SHARE = 0.05
 """A gap up to this part of the shift (tube changes, a walk to the gate) counts like the sampled time. Judgement."""
 
-LONG_SHIFT_SLACK_MIN = 5.0
-"""A shift this much longer than the reference period is still an ordinary one. Judgement."""
-
 SHIFT_PURPOSES = ("full shift", "task")
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One agent, one shift, one limit: the samples, the limit as compared, and the period it is averaged over."""
+    """
+    One agent, one shift, one limit: the samples, the limit as compared, and the period it is averaged over.
+
+    `compared` also says why the limit was or was not shortened.
+    """
 
     shift: Shift
     results: Sequence[SampleResult]
     limit: LimitChoice
-    value: Figure
+    compared: LimitAsCompared
     reference_min: float
     worst_hours: bool
     known: dict[Any, ShiftAverage | None]
@@ -101,7 +108,7 @@ class ShiftJudge:
             return no_figure(asked.limit, asked.results)
         worst = "the worst " if asked.worst_hours else ""
         averages[f"{asked.limit.unit} over {worst}{asked.reference_min:g} min"] = average
-        value, limit = asked.value, asked.limit
+        value, limit = asked.compared.value, asked.limit
         compared = compare(average.lower, average.upper, value)
         others = self._other_choices(asked, average, compared)
         settles = settled_by(
@@ -112,7 +119,6 @@ class ShiftJudge:
             others,
             facts=self._open_facts(asked, average),
         )
-        note = _shortened_words(limit, value, asked.shift) if value is not limit_figure(limit) else ""
         return LimitVerdict(
             limit,
             value,
@@ -121,8 +127,9 @@ class ShiftJudge:
             is_robust(compared.verdict, others),
             settles,
             drives(average.upper),
-            note,
+            asked.compared.note,
             average,
+            asked.compared.shortened_for,
         )
 
     def _asked(
@@ -131,40 +138,32 @@ class ShiftJudge:
         """
         Limit as compared, the period it is averaged over, and whether the worst hours of the shift are meant.
 
-        A limit's own averaging time goes before the rule book's treatment of long shifts: one stated for up to ten
-        hours holds for a ten-hour shift as it stands, one stated for four is held against the worst four hours. Words
-        where nothing can be compared.
+        A limit's own averaging time goes before any treatment of long shifts: one stated for up to ten hours holds for
+        a ten-hour shift as it stands, whatever model is asked for; one stated for four is held against the worst four
+        hours. Words where nothing can be compared.
         """
-        value = limit_figure(limit)
         length, reference = shift_minutes(shift), shift.reference_min
         own = limit.averaging_min or reference
         model = limit.extended_shift_model or self._book.extended_shift
 
-        def question(limit_value: Figure, period: float, *, worst_hours: bool = False) -> Question:
-            return Question(shift, results, limit, limit_value, period, worst_hours=worst_hours, known=known)
+        def question(period: float, compared: LimitAsCompared | None = None, *, worst_hours: bool = False) -> Question:
+            as_stated = compared or LimitAsCompared(limit_figure(limit))
+            return Question(shift, results, limit, as_stated, period, worst_hours=worst_hours, known=known)
 
         if own < reference and own < length - LONG_SHIFT_SLACK_MIN:
-            return question(value, own, worst_hours=True)
+            return question(own, worst_hours=True)
         if length <= reference + LONG_SHIFT_SLACK_MIN:
-            return question(value, reference)
-        if not limit.extended_shift_model and own > reference and length <= own + LONG_SHIFT_SLACK_MIN:
-            return question(value, length)
+            return question(reference)
+        if own > reference and length <= own + LONG_SHIFT_SLACK_MIN and model not in WEEKLY_MODELS:
+            return question(length, stated_for_long_days(limit, shift, model))
         if model == "eight-hour equivalent":
-            return question(value, reference)
+            return question(max(reference, own))
         if model == "worst eight hours":
-            return question(value, reference, worst_hours=True)
+            return question(max(reference, own), worst_hours=True)
         if model == "none":
-            return question(value, min(length, max(reference, own)))
-        try:
-            shortened = extended_shift_limit(
-                value,
-                hours_per_day=length / 60.0,
-                hours_per_week=shift.hours_per_week,
-                model=cast(ExtendedShiftModel, model),
-            )
-        except ValueError as problem:
-            return f"the limit cannot be shortened for a shift of {length / 60.0:g} h by {model} ({problem})"
-        return question(shortened, length)
+            return question(min(length, max(reference, own)))
+        shortened = shortened_for(limit, shift, cast(ExtendedShiftModel, model))
+        return shortened if isinstance(shortened, str) else question(length, shortened)
 
     def _average(self, asked: Question, choices: Choices) -> ShiftAverage | None:
         key = (asked.limit.unit, asked.reference_min, asked.worst_hours, choices)
@@ -221,7 +220,9 @@ class ShiftJudge:
             if far is not None:
                 return far
             other = self._average(asked, choices)
-            return other_choice(words, compare(other.lower, other.upper, asked.value) if other else None, settled)
+            return other_choice(words, compare(other.lower, other.upper, value) if other else None, settled)
+
+        value = asked.compared.value
 
         listed: list[OtherChoice | None] = []
         used = [result for result in asked.results if result.usable]
@@ -248,7 +249,9 @@ class ShiftJudge:
             choices = Choices(self._chosen.flow_rule, with_void=True)
             listed.append(under("void samples counted", choices, _in_place_of(void)))
         if self._book.decision == "sampling and analytical error" and not _has_gap(average):
-            listed.append(by_stated_error(used, asked.value, average))
+            listed.append(by_stated_error(used, value, average))
+        for words, other_value, settled in asked.compared.others:
+            listed.append(other_choice(words, compare(average.lower, average.upper, other_value), settled))
         return [choice for choice in listed if choice is not None]
 
     def _open_facts(self, asked: Question, average: ShiftAverage) -> list[tuple[str, Callable[[], bool]]]:
@@ -258,7 +261,7 @@ class ShiftJudge:
             other = self._average(asked, choices)
             return other is not None and compare(other.lower, other.upper, value).verdict != "cannot tell"
 
-        value, results = asked.value, asked.results
+        value, results = asked.compared.value, asked.results
 
         facts: list[tuple[str, Callable[[], bool]]] = []
         if average.unsampled_min > 0.0:
@@ -334,17 +337,9 @@ def _in_the_gap(asked: Question, average: ShiftAverage) -> str:
     """What the time without a sample would have to tell."""
     if asked.worst_hours:
         return f"what was breathed in the {average.unsampled_min:g} min without a sample"
-    reach = unsampled_concentration_to_reach(average, asked.value)
+    reach = unsampled_concentration_to_reach(average, asked.compared.value)
     return to_reach(reach, average.unsampled_min, asked.limit.unit)
 
 
 def _in_place_of(void: Sequence[str]) -> str:
     return f"a sample in place of {', '.join(void)}, which {'is' if len(void) == 1 else 'are'} void"
-
-
-def _shortened_words(limit: LimitChoice, value: Figure, shift: Shift) -> str:
-    """Say that a limit was shortened, and where that protects twice."""
-    words = f"limit shortened for the long shift: {value.name}"
-    if limit.averaging_min and limit.averaging_min > shift.reference_min:
-        words += f"; it is already stated for {limit.averaging_min:g} min, so that shortening it protects twice"
-    return words

@@ -44,7 +44,6 @@ def worst_hours(
     Counted as nothing without a reason it leaves a least value; counted like the sampled time or up to the highest
     sample it stands in line with the samples.
     """
-    words = f"the worst {window_min / 60:g} h of the shift in total"
     listed = list(runs)
     if gap > 0.0 and (unsampled != "zero" or reason):
         fill = overlapping_average(runs, reference_min=length - gap, shift_min=length - gap).upper
@@ -58,12 +57,15 @@ def worst_hours(
         listed.append(PortRun(fill, after, after + gap, "time without a sample"))
     worst = worst_total_window(listed, window_min=window_min)
     lower, upper = worst.lower, worst.upper
+    unsampled_words = "the whole shift was sampled"
     if gap > 0.0:
         counted = {"zero": "as no exposure", "mean": "like the sampled time", "highest": "up to the highest sample"}
-        words += f"; {gap:g} min without a sample counted {counted[unsampled]}" + (f" ({reason})" if reason else "")
+        unsampled_words = f"{gap:g} min without a sample counted {counted[unsampled]}"
+        unsampled_words += f" ({reason})" if reason else ""
         if unsampled == "zero" and not reason:
-            words += ", without proof that there was none: a least value"
+            unsampled_words += ", without proof that there was none: a least value"
             same = lower is upper
             upper = upper.bounding(joined(upper.sense, "at least"))
             lower = upper if same else lower
-    return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words)
+    words = f"the worst {window_min / 60:g} h of the shift in total" + (f"; {unsampled_words}" if gap > 0.0 else "")
+    return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words, unsampled_words)

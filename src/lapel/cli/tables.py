@@ -55,8 +55,8 @@ def fill(columns: Sequence[Column], *cells: str | Text) -> None:
         column.cells.append(cell if isinstance(cell, Text) else Text(cell))
 
 
-def print_table(console: Console, title: str, columns: Sequence[Column]) -> None:
-    """Print a table as wide as the terminal allows, and name the columns that had no room."""
+def print_table(console: Console, title: str, columns: Sequence[Column]) -> list[str]:
+    """Print a table as wide as the terminal allows; name the columns that had no room, return those that had."""
     kept = list(columns)
     spare = sorted((column for column in columns if column.spare), key=lambda column: -column.spare)
     while spare and _width(kept) > console.width:
@@ -70,6 +70,7 @@ def print_table(console: Console, title: str, columns: Sequence[Column]) -> None
     left_out = [column.name for column in columns if column not in kept]
     if left_out:
         console.print(f"No room for: {', '.join(left_out)}. A wider window, --json and --pdf have them.", style="dim")
+    return [column.name for column in kept]
 
 
 def _widths(columns: Sequence[Column], room: int) -> list[int | None]:

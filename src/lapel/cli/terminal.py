@@ -15,7 +15,8 @@ from rich.text import Text
 from lapel.assessment.results import SurveyAssessment
 from lapel.cli.tables import Column, fill, print_table
 from lapel.documents import compose
-from lapel.documents.cells import NOTHING
+from lapel.documents.blank_words import MASS_WORDS, blank_lines
+from lapel.documents.folding import FoldedVerdicts, folded_verdicts, grouped_findings
 from lapel.figures import Working
 
 VERDICT_STYLE = {"under": "green", "over": "bold red", "cannot tell": "yellow"}
@@ -23,6 +24,9 @@ VERDICT_MARK = {"under": "under", "over": "OVER", "cannot tell": "cannot tell"}
 LEVEL_STYLE = {"sound": "green", "qualified": "yellow", "void": "bold red"}
 MANY = 100
 """More rows than this are summarised; `--all` shows them."""
+
+LEAST_SHARE = 0.0005
+"""A smaller share of the variance would read 0.0 %, and it is not nothing."""
 
 PIPED_WIDTH = 200
 """Width of what goes to a file or another program, unless COLUMNS says otherwise."""
@@ -94,8 +98,9 @@ def show_working(title: str, workings: Iterable[Working]) -> None:
         if working.budget:
             console.print("       What makes it uncertain (share of the variance):", style="dim")
             for row in working.budget[:8]:
-                bar = "█" * max(1, round(24 * row.share))
-                console.print(f"       {100 * row.share:5.1f} %  {bar:<24}  {row.cause}")
+                share = f"{100 * row.share:.1f} %" if row.share >= LEAST_SHARE else "< 0.1 %"
+                bar = "█" * round(24 * row.share)
+                console.print(f"       {share:>7}  {bar:<24}  {row.cause}")
 
 
 def _labelled(console: Console, label: str, said: str) -> None:
@@ -135,7 +140,9 @@ def _samples(console: Console, assessment: SurveyAssessment, everything: bool) -
             columns, row.sampler, row.worker, row.train, row.agent, row.minutes, row.flow, row.change, row.volume,
             row.mass, row.concentration, row.ppm.replace(" ppm", ""), standing,
         )  # fmt: skip
-    print_table(console, "Samples", columns)
+    printed = print_table(console, "Samples", columns)
+    if "Mass" in printed:
+        console.print(Text(MASS_WORDS, style="dim"))
     _not_all(console, len(shown), len(rows))
 
 
@@ -161,38 +168,46 @@ def _verdicts(console: Console, assessment: SurveyAssessment, everything: bool) 
         console, "Against the limits (share of the limit; in brackets what one-sided 95 % confidence leaves)", columns
     )
     _not_all(console, len(shown), len(rows))
-    for row in shown:
-        if row.verdict != "under" or row.robust == "no":
-            _reasons(console, row)
+    for folded in folded_verdicts([row for row in shown if row.verdict != "under" or row.robust == "no"]):
+        _reasons(console, folded)
 
 
-def _reasons(console: Console, row: compose.VerdictRow) -> None:
-    """Say why a verdict is over, open or shaky, which other choice would turn it, and what would settle it."""
-    verdict = Text(VERDICT_MARK[row.verdict], style=VERDICT_STYLE[row.verdict])
-    about = f"{row.worker}, {row.agent}" + (f", {row.limit}" if row.limit != NOTHING else "")
-    console.print(Text.assemble((about, "bold"), "  ", verdict))
-    _indented(console, Text.assemble(f"{row.reason} ", (f"({row.about})", "dim")))
-    turning = [other for other in row.others if f": {row.verdict} (" not in other]
-    if turning:
-        _indented(console, Text(f"Otherwise with: {'; '.join(turning)}.", style="dim"))
-    if row.settles:
-        _indented(console, Text.assemble(("Would settle it: ", "bold"), f"{row.settles}."))
+def _reasons(console: Console, folded: FoldedVerdicts) -> None:
+    """Say why verdicts are over, open or shaky, which other choice would turn them, and what would settle them."""
+    verdict = Text(VERDICT_MARK[folded.verdict], style=VERDICT_STYLE[folded.verdict])
+    about = Text(f"{folded.worker}, {'; '.join(folded.limits)}", style="bold")
+    console.print(Text.assemble(about, "  ", verdict))
+    _indented(console, Text.assemble(f"{folded.reason} ", (f"({folded.about})", "dim")))
+    if folded.turning:
+        _indented(console, Text(f"Otherwise with: {'; '.join(folded.turning)}.", style="dim"))
+    if folded.settles:
+        _indented(console, Text.assemble(("Would settle it: ", "bold"), f"{folded.settles}."))
 
 
 def _findings(console: Console, assessment: SurveyAssessment) -> None:
-    rows = compose.finding_rows(assessment)
-    if not rows:
+    groups = grouped_findings(compose.finding_rows(assessment))
+    if not groups:
         return
     console.print()
     console.print(Text(f"Findings under {assessment.rule_book.title}", style="bold"))
-    for row in rows:
-        style = "bold red" if row.effect == "void" else "yellow" if row.effect != "remark" else "dim"
-        console.print(Text.assemble((f"{row.effect}  ", style), (row.title, "bold"), f"  {row.samplers}"))
-        _indented(console, f"Found: {row.found}. Wanted: {row.wanted.rstrip('.')}.")
-        _indented(console, f"Do: {row.remedy}")
-        _indented(console, Text(row.source, style="dim"))
-        if row.overridden:
-            _indented(console, Text(row.overridden[:1].upper() + row.overridden[1:], style="magenta"))
+    for group in groups:
+        style = "bold red" if group.effect == "void" else "yellow" if group.effect != "remark" else "dim"
+        title = Text.assemble((f"{group.effect}  ", style), (group.title, "bold"))
+        if len(group.found) == 1:
+            ((samplers, found),) = group.found
+            console.print(Text.assemble(title, f"  {samplers}"))
+            _indented(console, f"Found: {found}. Wanted: {group.wanted}.")
+        else:
+            console.print(title)
+            for samplers, found in group.found[:MANY]:
+                _indented(console, Text.assemble((f"{samplers}: ", "bold"), f"{found}."))
+            if len(group.found) > MANY:
+                _indented(console, Text(f"{len(group.found) - MANY} more like these; --json has them.", style="dim"))
+            _indented(console, f"Wanted: {group.wanted}.")
+        _indented(console, f"Do: {group.remedy}")
+        _indented(console, Text(group.source, style="dim"))
+        if group.overridden:
+            _indented(console, Text(group.overridden[:1].upper() + group.overridden[1:], style="magenta"))
     console.print()
 
 
@@ -230,4 +245,6 @@ def _blanks(console: Console, assessment: SurveyAssessment, everything: bool) ->
     for row in shown:
         fill(columns, *row)
     print_table(console, "Blanks", columns)
+    for line in blank_lines(assessment)[:MANY]:
+        console.print(line)
     _not_all(console, len(shown), len(rows))

@@ -9,6 +9,8 @@ from typing import Any
 
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents import compose, record_field, record_results
+from lapel.documents.blank_words import MASS_WORDS
+from lapel.documents.cells import counted
 from lapel.documents.limit_sentences import limit_sentences
 from lapel.documents.record_pictures import day_pictures
 from lapel.documents.record_results import MOST_ROWS, MOST_WORKED
@@ -111,6 +113,7 @@ def record_data(assessment: SurveyAssessment) -> dict[str, Any]:
         "left_out": left_out(assessment, to_look_at, in_appendix),
         "confirm": CONFIRM_LIMITS,
         "rounding": ROUNDED_LAST,
+        "mass_words": MASS_WORDS,
         "made": [
             ["Input, SHA-256", survey.input_sha256 or "not from a folder"],
             ["Calculated by", f"Lapel {assessment.kernel_version}"],
@@ -173,9 +176,9 @@ def cautions(assessment: SurveyAssessment) -> list[str]:
             f"{'it' if len(unread) == 1 else 'them'} are marked “clause not read”: confirm before calling them law."
         )
     if day.conflicts:
-        found.append(f"{_counted(len(day.conflicts), 'conflict')} in the log must be settled by people; see “The log”.")
+        found.append(f"{counted(len(day.conflicts), 'conflict')} in the log must be settled by people; see “The log”.")
     if day.unusable:
-        unusable = _counted(len(day.unusable), "entry") if len(day.unusable) == 1 else f"{len(day.unusable)} entries"
+        unusable = counted(len(day.unusable), "entry", "entries")
         found.append(f"{unusable} of the log cannot be read as what it claims to be and counts for nothing.")
     if any(shift.respirator for shift in assessment.survey.shifts.values()):
         found.append("Respirators were worn. No number here counts them: exposures are outside the respirator.")
@@ -216,7 +219,3 @@ def _first(assessment: SurveyAssessment, wanted: set[str], most: int) -> set[str
     """Return so many of the samplers wanted, in the order of the survey."""
     ordered = dict.fromkeys(sample.sampler for sample in assessment.samples if sample.sampler in wanted)
     return set(list(ordered)[:most])
-
-
-def _counted(n: int, what: str) -> str:
-    return f"{n} {what}" if n == 1 else f"{n} {what}s"

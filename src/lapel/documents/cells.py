@@ -90,3 +90,8 @@ def budget_cells(figure: Figure) -> list[tuple[str, str, float]]:
 def minutes_cell(minutes: float | None) -> str:
     """Whole minutes; a dash where an end is not known."""
     return NOTHING if minutes is None else at_decimals(minutes, 0)
+
+
+def counted(n: int, one: str, many: str = "") -> str:
+    """So many of something: “1 sample”, “3 samples”, “2 entries”."""
+    return f"{n} {one if n == 1 else many or one + 's'}"

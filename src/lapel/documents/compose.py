@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -21,6 +22,7 @@ from lapel.documents.cells import (
     cell,
     cell_with_spread,
     change_cell,
+    counted,
     flow_cell,
     interval_cell,
     minutes_cell,
@@ -31,6 +33,7 @@ from lapel.documents.cells import (
 from lapel.figures.rounding import display_unit
 from lapel.hygiene.findings import LEVELS, Finding, Level, Standing
 from lapel.hygiene.limits import Comparison
+from lapel.hygiene.measures.measure import AS_STATED
 
 EFFECT_WORDS = {
     "remark": "remark",
@@ -170,7 +173,7 @@ def headline(assessment: SurveyAssessment) -> list[str]:
         level: sum(1 for found in samplers.values() if found == level) for level in ("sound", "qualified", "void")
     }
     lines = [
-        f"{_counted(len(samplers), 'sample')}: {counts['sound']} sound, {counts['qualified']} qualified, "
+        f"{counted(len(samplers), 'sample')}: {counts['sound']} sound, {counts['qualified']} qualified, "
         f"{counts['void']} void."
     ]
     for kind, words in (
@@ -186,7 +189,7 @@ def headline(assessment: SurveyAssessment) -> list[str]:
             }
             shaky = sum(1 for v in found if not v.robust)
             lines.append(
-                f"{_counted(len(found), 'comparison')} with {words}: {tally['over']} over, "
+                f"{counted(len(found), 'comparison')} with {words}: {tally['over']} over, "
                 f"{tally['cannot tell']} cannot tell, {tally['under']} under"
                 + (f"; {shaky} would change under another defensible choice." if shaky else ".")
             )
@@ -262,7 +265,8 @@ def shift_verdict_rows(assessment: SurveyAssessment, result: ShiftResult) -> lis
         _not_compared_row(worker, day, name, "shift average", *limit_and_why) for limit_and_why in result.not_compared
     ]
     if not result.verdicts and not rows:
-        return [_open_row(worker, day, name, "shift average", result.note, stated=bool(result.samples))]
+        settles = A_LIMIT if result.samples else what_is_lacking(result.left_out)
+        return [_open_row(worker, day, name, "shift average", result.note, settles)]
     for verdict in result.verdicts:
         average = verdict.average
         assert average is not None  # a shift's verdicts always have one
@@ -280,7 +284,9 @@ def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResul
     worker, name = result.shift.worker, sample.agent.name
     rows = [_not_compared_row(worker, day, name, about, *limit_and_why) for limit_and_why in result.not_compared]
     if not result.verdicts and not rows:
-        return [_open_row(worker, day, name, about, result.note, stated=sample.usable)]
+        return [
+            _open_row(worker, day, name, about, result.note, A_LIMIT if sample.usable else what_is_lacking([sample]))
+        ]
     return rows + [
         _verdict_row(
             result.shift.worker,
@@ -325,7 +331,7 @@ def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) ->
 
 def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, verdict: LimitVerdict) -> VerdictRow:
     compared = verdict.comparison
-    limit = f"{significant_as_stated(verdict.limit_value)} ({verdict.limit.authority} {verdict.limit.kind})"
+    limit = limit_cell(verdict)
     return VerdictRow(
         worker=worker,
         shift=shift,
@@ -352,9 +358,26 @@ def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, 
     )
 
 
-def _open_row(worker: str, shift: str, agent: str, about: str, note: str, *, stated: bool) -> VerdictRow:
+def limit_cell(verdict: LimitVerdict) -> str:
+    """A limit as compared; one that was shortened names what its authority states, and what it was shortened for."""
+    limit = verdict.limit
+    named = f"{limit.authority} {limit.kind}"
+    if verdict.shortened_for:
+        named += f" {limit.value:g} {display_unit(limit.unit)}, shortened for {verdict.shortened_for}"
+    return f"{significant_as_stated(verdict.limit_value)} ({named})"
+
+
+A_LIMIT = "a limit to hold it against"
+
+
+def what_is_lacking(samples: Sequence[SampleResult]) -> str:
+    """What samples that may not be used would need: the stop of a pump somebody may yet enter, else another sample."""
+    stops = [sample.sampler for sample in samples if sample.facts.stop_unknown]
+    return f"when the pump of {', '.join(stops)} stopped" if stops else "another sample"
+
+
+def _open_row(worker: str, shift: str, agent: str, about: str, note: str, settles: str) -> VerdictRow:
     """An exposure nothing was compared for: no limit where there is a usable sample, else no sample."""
-    settles = "a limit to hold it against" if stated else "another sample"
     reason = f"{note[:1].upper()}{note[1:]}."
     return VerdictRow(
         worker, shift, agent, about, NOTHING, NOTHING, NOTHING, "cannot tell", NOTHING, reason, settles, "", ()
@@ -384,11 +407,7 @@ def _finding_row(finding: Finding, samplers: list[str]) -> FindingRow:
         wanted=finding.wanted,
         effect=EFFECT_WORDS[finding.effect],
         remedy=finding.remedy,
-        source=f"{finding.source} ({finding.certainty})",
+        source=finding.source if finding.source.endswith(AS_STATED) else f"{finding.source} ({finding.certainty})",
         overridden=overridden,
         clause_unread=finding.clause_unread,
     )
-
-
-def _counted(n: int, what: str) -> str:
-    return f"{n} {what}" if n == 1 else f"{n} {what}s"

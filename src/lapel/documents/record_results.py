@@ -12,7 +12,8 @@ from lapel.assessment.results import LimitVerdict, ShiftResult, SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.cells import NOTHING
 from lapel.documents.columns import column_widths
-from lapel.documents.compose import FindingRow, VerdictRow
+from lapel.documents.compose import VerdictRow
+from lapel.documents.folding import grouped_findings
 from lapel.documents.record_pictures import strip_picture
 from lapel.documents.render import Picture
 from lapel.figures import percent
@@ -137,14 +138,27 @@ def shift_facts(assessment: SurveyAssessment, results: Sequence[ShiftResult]) ->
         parts.append(worker.job)
     if group:
         parts.append(f"group {group.code}, {group.name}")
-    treatment = f"time without a sample {UNSAMPLED_WORDS[shift.unsampled]}"
-    parts.append(treatment + (f" ({shift.unsampled_reason})" if shift.unsampled_reason else ""))
+    parts.append(unsampled_time(shift, results))
     if shift.respirator:
         parts.append(f"respirator: {shift.respirator} (not counted in any number)")
     left_out = sorted({sample.sampler for result in results for sample in result.left_out})
     if left_out:
         parts.append(f"not used: {', '.join(left_out)}")
     return "; ".join(parts) + "."
+
+
+def unsampled_time(shift: Shift, results: Sequence[ShiftResult]) -> str:
+    """How the time without a sample is counted in the averages that follow; as stated, where there are none."""
+    counted: dict[str, list[str]] = {}
+    for result in results:
+        for words in dict.fromkeys(average.unsampled_words for average in result.averages.values()):
+            counted.setdefault(words, []).append(result.agent.name)
+    if not counted:
+        reason = f" ({shift.unsampled_reason})" if shift.unsampled_reason else ""
+        return f"time without a sample to be {UNSAMPLED_WORDS[shift.unsampled]}{reason}"
+    if len(counted) == 1:
+        return next(iter(counted))
+    return "; ".join(f"{', '.join(agents)}: {words}" for words, agents in counted.items())
 
 
 def elapsed_words(shift: Shift) -> str:
@@ -237,23 +251,23 @@ def mixture_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
 
 def finding_groups(assessment: SurveyAssessment) -> list[dict[str, Any]]:
     """Findings by rule and effect, the gravest first; what was found on each sample stands under its rule."""
-    groups: dict[tuple[str, ...], list[FindingRow]] = {}
-    for row in compose.finding_rows(assessment):
-        key = (row.effect, row.title, row.wanted, row.remedy, row.source, row.overridden)
-        groups.setdefault(key, []).append(row)
     return [
         {
-            "effect": effect,
-            "title": title,
-            "wanted": wanted.rstrip("."),
-            "remedy": remedy,
-            "source": source,
-            "overridden": overridden,
-            "unread": rows[0].clause_unread,
-            "found": [[row.samplers, row.found] for row in rows[:MOST_FOUND]]
-            + ([["More", f"{len(rows) - MOST_FOUND} further lines like these"]] if len(rows) > MOST_FOUND else []),
+            "effect": group.effect,
+            "title": group.title,
+            "wanted": group.wanted,
+            "remedy": group.remedy,
+            "source": group.source,
+            "overridden": group.overridden,
+            "unread": group.clause_unread,
+            "found": [list(line) for line in group.found[:MOST_FOUND]]
+            + (
+                [["More", f"{len(group.found) - MOST_FOUND} further lines like these"]]
+                if len(group.found) > MOST_FOUND
+                else []
+            ),
         }
-        for (effect, title, wanted, remedy, source, overridden), rows in groups.items()
+        for group in grouped_findings(compose.finding_rows(assessment))
     ]
 
 

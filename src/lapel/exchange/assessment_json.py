@@ -221,6 +221,8 @@ def _verdict(verdict: LimitVerdict) -> dict[str, Any]:
         "authority": verdict.limit.authority,
         "kind": verdict.limit.kind,
         "limit": figure_as_data(verdict.limit_value),
+        "limit_as_stated": verdict.limit.value,
+        "limit_shortened_for": verdict.shortened_for,
         "limit_source": verdict.limit.source,
         "limit_as_of": verdict.limit.as_of.isoformat() if verdict.limit.as_of else None,
         "binding": verdict.limit.binding,

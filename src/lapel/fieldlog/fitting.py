@@ -88,7 +88,10 @@ class Fitting(TrainState):
         if port.fitted is not None and port.segment is None:
             self._off_without_record(port, act)
         elif port.fitted is not None:
-            words = f"Sampler {port.fitted.sampler} is packed in parcel {act.value('parcel')}, and still draws."
+            parcel = act.value("parcel")
+            words = (
+                f"Sampler {port.fitted.sampler} is packed in parcel {parcel}, and train {self.code} has no stop before."
+            )
             self._conflict("packed while drawing", [port.started, act], words, [port])
 
     def _take_off(self, port: PortLog, act: Act) -> None:

@@ -14,17 +14,28 @@ LimitBasis: TypeAlias = Literal["TWA", "STEL", "ceiling"]
 """What a limit is averaged over: a shift, a short period, or no time at all."""
 
 _BRIEF_SCALA = "Brief and Scala (1975), Am. Ind. Hyg. Assoc. J. 36:467"
-_MODELS: dict[str, tuple[str, str]] = {
-    "brief-scala-day": ("L·(8/h)·(24 − h)/16", f"{_BRIEF_SCALA}, daily reduction"),
-    "brief-scala-week": ("L·(40/h)·(168 − h)/128", f"{_BRIEF_SCALA}, weekly reduction"),
-    "proportional-day": ("L·8/h", "same dose as in 8 hours: C·T held constant over the day"),
-    "proportional-week": ("L·40/h", "same dose as in 40 hours: C·T held constant over the week"),
+_SOURCES: dict[str, str] = {
+    "brief-scala-day": f"{_BRIEF_SCALA}, daily reduction",
+    "brief-scala-week": f"{_BRIEF_SCALA}, weekly reduction",
+    "proportional-day": "same dose as in the hours the limit is stated for: C·T held constant over the day",
+    "proportional-week": "same dose as in 40 hours: C·T held constant over the week",
 }
 
+MODEL_WORDS: dict[str, str] = {
+    "brief-scala-day": "Brief and Scala, by the day",
+    "brief-scala-week": "Brief and Scala, by the week",
+    "proportional-day": "equal dose a day",
+    "proportional-week": "equal dose a week",
+}
+"""The models in a few words, for the reader of a result."""
 
-def reduction_factor(hours: float, *, model: ExtendedShiftModel) -> float:
+USUAL_DAY_H, USUAL_WEEK_H = 8.0, 40.0
+"""Day and week an ordinary long-term limit supposes. [h]"""
+
+
+def reduction_factor(hours: float, *, model: ExtendedShiftModel, stated_for_h: float | None = None) -> float:
     """
-    Factor an 8-hour limit is multiplied by for a longer day or week.
+    Factor a limit is multiplied by for a longer day or week than it is stated for.
 
     Parameters
     ----------
@@ -32,6 +43,8 @@ def reduction_factor(hours: float, *, model: ExtendedShiftModel) -> float:
         Hours a day for the daily models (8 to below 24), hours a week for the weekly ones (40 to below 168). [h]
     model : ExtendedShiftModel
         Which published model.
+    stated_for_h : float, optional
+        Hours a day (or week, for the weekly models) the limit is stated for, where they are not 8 (or 40). [h]
 
     Returns
     -------
@@ -43,9 +56,11 @@ def reduction_factor(hours: float, *, model: ExtendedShiftModel) -> float:
     ValueError
         The model is unknown, or the time is shorter than normal (no model raises a limit) or impossible.
     """
-    if model not in _MODELS:
-        raise ValueError(f"`model` must be one of {', '.join(_MODELS)}; found “{model}”")
-    normal, whole, period = (8.0, 24.0, "day") if model.endswith("day") else (40.0, 168.0, "week")
+    if model not in _SOURCES:
+        raise ValueError(f"`model` must be one of {', '.join(_SOURCES)}; found “{model}”")
+    normal, whole, period = _span(model, stated_for_h)
+    if not 0.0 < normal < whole:
+        raise ValueError(f"`stated_for_h` must be above 0 and below {whole:g}; found {normal:g}")
     if not normal <= hours < whole:
         raise ValueError(
             f"hours a {period} must be at least {normal:g} and below {whole:g}; found {hours:g}: "
@@ -55,20 +70,31 @@ def reduction_factor(hours: float, *, model: ExtendedShiftModel) -> float:
     return dose * (whole - hours) / (whole - normal) if model.startswith("brief-scala") else dose
 
 
-@functools.cache
-def _shortened(model: str, unit: str) -> Formula[Any]:
-    expression, source = _MODELS[model]
+def _span(model: str, stated_for_h: float | None) -> tuple[float, float, str]:
+    """Hours the limit is stated for, hours there are, and of what."""
+    normal, whole, period = (USUAL_DAY_H, 24.0, "day") if model.endswith("day") else (USUAL_WEEK_H, 168.0, "week")
+    return (normal if stated_for_h is None else stated_for_h), whole, period
 
+
+def _expression(model: str, stated_for_h: float | None) -> str:
+    normal, whole, _ = _span(model, stated_for_h)
+    if model.startswith("brief-scala"):
+        return f"L·({normal:g}/h)·({whole:g} − h)/{whole - normal:g}"
+    return f"L·{normal:g}/h"
+
+
+@functools.cache
+def _shortened(model: str, unit: str, stated_for_h: float | None = None) -> Formula[Any]:
     @formula(
         f"limit for a long {'day' if model.endswith('day') else 'week'}",
-        expression,
+        _expression(model, stated_for_h),
         unit=unit,
-        source=source,
+        source=_SOURCES[model],
         needs={"limit": above_zero},
         symbols={"limit": "L", "hours": "h"},
     )
     def shortened(limit: Any, hours: float) -> Any:
-        return limit * reduction_factor(hours, model=model)  # type: ignore[arg-type]
+        return limit * reduction_factor(hours, model=model, stated_for_h=stated_for_h)  # type: ignore[arg-type]
 
     return shortened
 
@@ -80,14 +106,15 @@ def extended_shift_limit(
     hours_per_week: float | None = None,
     model: ExtendedShiftModel = "brief-scala-day",
     basis: LimitBasis = "TWA",
+    stated_for_h: float | None = None,
 ) -> Figure:
     """
-    Shorten an 8-hour limit for a longer day or week.
+    Shorten a limit for a longer day or week than it is stated for.
 
     Parameters
     ----------
     limit : Figure or float
-        8-hour limit; a plain number is taken in mg/m3.
+        Long-term limit; a plain number is taken in mg/m3.
     hours_per_day : float
         At least 8 for the daily models. [h]
     hours_per_week : float, optional
@@ -96,6 +123,9 @@ def extended_shift_limit(
         Daily or weekly; say which in every report.
     basis : LimitBasis
         What the limit is averaged over; only a TWA can be shortened.
+    stated_for_h : float, optional
+        Hours a day (or week, for the weekly models) the limit is stated for, where they are not 8 (or 40). A limit
+        stated for 10 hours a day is not shortened for 10, and for 12 only by what lies beyond 10. [h]
 
     Returns
     -------
@@ -111,7 +141,8 @@ def extended_shift_limit(
     -----
     A convention to choose deliberately, not a law: OSHA leaves its limits unchanged for long shifts (lead excepted, see
     `us_lead_limit`) and EN 689 converts the exposure to 8 hours instead. Not meant for irritants, whose limits guard
-    against concentration and not dose, and never to raise a limit [1]_.
+    against concentration and not dose, and never to raise a limit [1]_. The models are published for limits of 8 hours
+    a day and 40 a week; the same reasoning from other hours, by `stated_for_h`, is ours.
 
     References
     ----------
@@ -128,9 +159,9 @@ def extended_shift_limit(
     if not 0.0 < hours_per_day < 24.0:
         raise ValueError(f"`hours_per_day` must be above 0 and below 24; found {hours_per_day:g}")
     hours = hours_per_week if weekly and hours_per_week is not None else hours_per_day
-    reduction_factor(hours, model=model)
+    reduction_factor(hours, model=model, stated_for_h=stated_for_h)
     unit = limit.unit if isinstance(limit, Figure) else "mg/m3"
-    return _shortened(model, unit)(limit, hours)
+    return _shortened(model, unit, stated_for_h)(limit, hours)
 
 
 @formula(

@@ -56,6 +56,8 @@ class SampleFacts:
         A meter was used for which no certificate is on file.
     meter_kinds, rotameter_corrected
         Kinds of the meters used; whether rotameter readings were brought to the air of the place.
+    method_source
+        The sample's method and where it comes from, as the survey states it.
     flow_lpm, method_flow_min_lpm, method_flow_max_lpm
         Flow of the sample and the method's window. [L/min]
     port_flow_ratio
@@ -75,6 +77,9 @@ class SampleFacts:
         How often a blank was subtracted on the way to the result (laboratory and office together).
     clock_min, counter_min, stop_from_counter
         Sampled minutes by the clock and by the pump's counter; whether the stop was worked out from the counter.
+    stop_unknown, stop_from_removal
+        One phrase a segment, naming train, port and entry: no stop of the pump is recorded, or it stands before its
+        start, so that there is no sampled time; or the sampler's removal was taken in its place.
     faults, restarts, held_min, touched_in_run
         Pump faults and restarts, minutes on hold, and whether the port was touched while it drew.
     days_past_expiry
@@ -94,8 +99,9 @@ class SampleFacts:
         the longest stretch without a look at the pump.
     sampled_share
         Sampled minutes of the worker's shift over the shift's minutes. [-]
-    reporting_limit_share
-        The reporting limit in air, by this sample's own volume, over the exposure limit. [-]
+    reporting_limit_share, reporting_limit_of, mass_over_reporting_limit
+        The reporting limit in air, by this sample's own volume, over the exposure limit [-]; which exposure limit that
+        is (agent, authority, kind, value); and the mass found over its reporting limit [-], None for a non-detect.
     limit_has_source, limit_age_days
         Whether the limit names where it comes from; days since the source was seen.
     humidity_percent
@@ -126,6 +132,7 @@ class SampleFacts:
     certificate_missing: bool | None = None
     meter_kinds: tuple[str, ...] = ()
     rotameter_corrected: bool | None = None
+    method_source: str | None = None
     flow_lpm: float | None = None
     method_flow_min_lpm: float | None = None
     method_flow_max_lpm: float | None = None
@@ -148,6 +155,8 @@ class SampleFacts:
     clock_min: float | None = None
     counter_min: float | None = None
     stop_from_counter: bool | None = None
+    stop_unknown: tuple[str, ...] = ()
+    stop_from_removal: tuple[str, ...] = ()
     faults: int | None = None
     restarts: int | None = None
     held_min: float | None = None
@@ -172,6 +181,8 @@ class SampleFacts:
     longest_check_gap_min: float | None = None
     sampled_share: float | None = None
     reporting_limit_share: float | None = None
+    reporting_limit_of: str | None = None
+    mass_over_reporting_limit: float | None = None
     limit_has_source: bool | None = None
     limit_age_days: int | None = None
     humidity_percent: float | None = None

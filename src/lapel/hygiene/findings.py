@@ -11,7 +11,7 @@ from typing import Literal, Protocol, TypeAlias
 from lapel.figures.rounding import significant
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.measures import CLAIM, MEASURES, NOT_RECORDED, Measure
-from lapel.hygiene.measures.measure import Question, shown_number
+from lapel.hygiene.measures.measure import Question, shown_number, source_words
 from lapel.hygiene.rulebook import Certainty, Effect, Rule, RuleBook, Tier
 
 Level: TypeAlias = Literal["sound", "qualified", "void"]
@@ -275,7 +275,7 @@ def _finding(
         effect=tier.effect,
         words=_tier_words(tier, measure, measured),
         remedy=tier.remedy,
-        source=str(citation),
+        source=source_words(citation, facts),
         certainty=citation.certainty,
         clause_unread=citation.clause_unread,
     )

@@ -34,7 +34,9 @@ class ShiftAverage:
     shift_min : float
         Time worked. [min]
     treatment : str
-        How the time without a sample was counted, in words.
+        What was averaged and how the time without a sample was counted, in words.
+    unsampled_words : str
+        The latter alone.
     """
 
     lower: Figure
@@ -44,6 +46,7 @@ class ShiftAverage:
     reference_min: float
     shift_min: float
     treatment: str
+    unsampled_words: str = ""
 
     @property
     def sampled_share(self) -> float:
@@ -239,7 +242,7 @@ def average_of_ends(
         if upper.sense == "exactly":
             upper = upper.bounding("at most")
     treatment = _words(unsampled, gap, unsampled_reason)
-    return ShiftAverage(lower, upper, sampled, gap, reference_min, shift_min, treatment)
+    return ShiftAverage(lower, upper, sampled, gap, reference_min, shift_min, treatment, treatment)
 
 
 def unsampled_concentration_to_reach(average: ShiftAverage, limit: Figure | float) -> float:

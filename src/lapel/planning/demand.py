@@ -320,7 +320,7 @@ class CampaignPlan:
         """The standing of each goal in words."""
         words = [
             f"{g.name}: {g.reached:g}"
-            + (" (proven best)" if g.is_proven else f" (best possible {g.bound:g} or more, gap {g.gap:.1%})")
+            + (" (proven best)" if g.is_proven else f" (best possible {g.bound:g} or more, gap {100 * g.gap:.1f} %)")
             for g in self.goals
         ]
         return "; ".join(words)

@@ -117,7 +117,7 @@ def workers_to_draw(group_size: int, *, top: float = 0.10, confidence: float = 0
     most_exposed = "the most exposed worker" if top_members == 1 else f"the {top_members} most exposed workers"
     words = (
         f"{exact} of {group_size}: the chance that {'' if top_members == 1 else 'at least one of '}{most_exposed} "
-        f"is drawn is {chance:.1%} (exact, hypergeometric)."
+        f"is drawn is {100 * chance:.1f} % (exact, hypergeometric)."
     )
     if published is not None:
         words += f" NIOSH 77-173 prints {published}" + (

@@ -62,7 +62,7 @@ def fragilities(ports: Sequence[Port], source: Source) -> tuple[Fragility, ...]:
         taken = flows.total_lpm / source.pump_lpm
         if taken > PORTS_SHARE_OF_MAIN:
             words = (
-                f"The ports take {taken:.0%} of the main flow of {source.pump_lpm:g} L/min; about a third is "
+                f"The ports take {100 * taken:.0f} % of the main flow of {source.pump_lpm:g} L/min; about a third is "
                 "the most that leaves the controller something to bypass."
             )
             found.append(Fragility("little bypass", None, taken, words))
@@ -107,7 +107,7 @@ def _interplay(ports: Sequence[Port], source: Source) -> list[Fragility]:
         else "The controller's suction sags with the total: check it, or take fewer ports."
     )
     stop = " The pump would stop." if fault else ""
-    words = f"If port {victim} is shut the others rise by up to {worst:.0%}.{stop} {remedy}"
+    words = f"If port {victim} is shut the others rise by up to {100 * worst:.0f} %.{stop} {remedy}"
     return [Fragility("ports depend on each other", victim, worst, words)]
 
 
@@ -120,8 +120,8 @@ def _tube_spread(ports: Sequence[Port], source: Source) -> list[Fragility]:
         change = consequence(ports, source, port.name, tube_factor=1.0 + TUBE_SPREAD).inlet_change[port.name]
         if abs(change) > NOTICEABLE:
             words = (
-                f"Port {port.name} loses {abs(change):.0%} when its tube has {TUBE_SPREAD:.0%} more resistance "
-                "than the one it was set with: more suction, a lower flow, or set each port with the very "
+                f"Port {port.name} loses {100 * abs(change):.0f} % when its tube has {100 * TUBE_SPREAD:.0f} % more "
+                "resistance than the one it was set with: more suction, a lower flow, or set each port with the very "
                 "tube type and check after."
             )
             found.append(Fragility("depends on its tube", port.name, abs(change), words))

@@ -138,8 +138,8 @@ def _single_ports(down: list[str], up: list[str], nothing: list[str], change: Ma
     found = []
     for name in down:
         words = (
-            f"Port {name} alone is down by {-change[name]:.0%}: its tube has gained resistance (wet, dusty, another "
-            "type or lot) or its valve has moved."
+            f"Port {name} alone is down by {-100 * change[name]:.0f} %: its tube has gained resistance (wet, dusty, "
+            "another type or lot) or its valve has moved."
         )
         found.append(Diagnosis("one port down", (name,), words))
     if up and (down or nothing):
@@ -151,7 +151,7 @@ def _single_ports(down: list[str], up: list[str], nothing: list[str], change: Ma
     elif up:
         for name in up:
             words = (
-                f"Port {name} alone is up by {change[name]:.0%}: its tube has lost resistance (other type, "
+                f"Port {name} alone is up by {100 * change[name]:.0f} %: its tube has lost resistance (other type, "
                 "channelled, loose in the holder) or its valve has moved."
             )
             found.append(Diagnosis("one port up", (name,), words))

@@ -212,7 +212,7 @@ def _cautions(high: SafeVolume, runs: tuple[SamplerRun, ...]) -> tuple[str, ...]
         bound = diffusion_share(runs[0].flow_low_lpm).at_most
         cautions.append(
             f"Below {DIFFUSION_FLOW_LPM * 1000:g} mL/min diffusion adds to the pumped amount: up to "
-            f"{bound:.0%} at {runs[0].flow_low_lpm * 1000:.3g} mL/min for a 4 mm bore with 10 mm free entry "
+            f"{100 * bound:.0f} % at {runs[0].flow_low_lpm * 1000:.3g} mL/min for a 4 mm bore with 10 mm free entry "
             f"(about {diffusive_uptake.raw() * 1000:.2g} mL/min); and pumps are not tested so low."
         )
     if runs and runs[0].samplers > 1:
@@ -247,8 +247,8 @@ def _what_to_relax(
             reached = method.loq_ug / (limit * most_l)
             words.append(
                 f"Ask the laboratory for a reporting limit of {purpose.fraction * limit * most_l:.3g} µg or "
-                f"lower (now {method.loq_ug:g}), or accept that only {reached:.0%} of the limit is seen "
-                f"instead of {purpose.fraction:.0%}."
+                f"lower (now {method.loq_ug:g}), or accept that only {100 * reached:.0f} % of the limit is seen "
+                f"instead of {100 * purpose.fraction:.0f} %."
             )
         if (method.volume_min_l or 0.0) > most_l:
             words.append(f"The method's least volume is {method.volume_min_l:g} L: ask whether less is valid.")

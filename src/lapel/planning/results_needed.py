@@ -118,7 +118,11 @@ def percentile_test(*, coverage: float = 0.95, confidence: float = 0.70) -> Grou
     """
     share(coverage=coverage, confidence=confidence)
     is_en_689 = (coverage, confidence) == (0.95, 0.70)
-    name = "EN 689 statistical test" if is_en_689 else f"upper tolerance limit {coverage:.0%}/{confidence:.0%}"
+    name = (
+        "EN 689 statistical test"
+        if is_en_689
+        else f"upper tolerance limit {100 * coverage:.0f} %/{100 * confidence:.0f} %"
+    )
     source = "EN 689:2018, 5.5.3" if is_en_689 else "one-sided normal tolerance limit of the logs (noncentral t)"
 
     def chance(n: int, truth: Truth) -> tuple[float, float]:
@@ -202,7 +206,7 @@ def posterior_route(
         # The error never falls below that of one group, as for the other simulated chances.
         return p, math.sqrt(max(p * (1.0 - p), (1.0 - 1.0 / groups) / groups) / groups)
 
-    name = f"Bayesian: {sure:.0%} sure that the 95th percentile is below {band:g} of the limit"
+    name = f"Bayesian: {100 * sure:.0f} % sure that the 95th percentile is below {band:g} of the limit"
     return GroupTest(name, f"posterior of the group; {prior.describe()}", 1, lambda most: range(1, most + 1), chance)
 
 
@@ -273,9 +277,10 @@ def results_wanted(test: GroupTest, truth: Truth, *, chance: float = 0.80, at_mo
     if best is None:
         raise ValueError(f"`at_most` is {at_most}, and the {test.name} needs more results than that")
     words = (
-        f"{test.name}: no number of results up to {at_most} gives a chance of {chance:.0%} if the geometric mean is "
-        f"{truth.gm_to_limit:.2g} of the limit and the geometric standard deviation {truth.gsd:.2g}; the best is "
-        f"{best.chance:.0%} with {best.results}. Lower the exposure first, or choose another question."
+        f"{test.name}: no number of results up to {at_most} gives a chance of {100 * chance:.0f} % if the "
+        f"geometric mean is {truth.gm_to_limit:.2g} of the limit and the geometric standard deviation "
+        f"{truth.gsd:.2g}; the best is {100 * best.chance:.0f} % with {best.results}. Lower the exposure "
+        "first, or choose another question."
     )
     return ResultsWanted(test.name, test.source, chance, None, best, words)
 
@@ -284,8 +289,9 @@ def _words(test: GroupTest, truth: Truth, chance: float, point: PowerPoint) -> s
     who = f"{point.results} results" + (
         f" ({point.workers} workers, {test.repeats} each)" if test.repeats > 1 else ", each of another worker or day"
     )
-    error = f" ± {point.error:.1%} (simulated)" if point.error else ""
+    error = f" ± {100 * point.error:.1f} % (simulated)" if point.error else ""
     return (
         f"{test.name}: {who}. If the geometric mean is {truth.gm_to_limit:.2g} of the limit and the geometric standard "
-        f"deviation {truth.gsd:.2g}, this shows it with a chance of {point.chance:.0%}{error}; wanted {chance:.0%}."
+        f"deviation {truth.gsd:.2g}, this shows it with a chance of {100 * point.chance:.0f} %{error}; "
+        f"wanted {100 * chance:.0f} %."
     )

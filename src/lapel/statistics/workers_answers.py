@@ -264,19 +264,20 @@ class WorkersPosterior:
             )
         else:
             told.append(
-                f"Between workers lies {100 * middle:.0f} % of the variance (90 % interval {100 * low:.0f} % to {100 * high:.0f} %), from "
-                f"{len(self._rows)} workers of whom {repeated} were sampled more than once."
+                f"Between workers lies {100 * middle:.0f} % of the variance (90 % interval {100 * low:.0f} % "
+                f"to {100 * high:.0f} %), from {len(self._rows)} workers of whom {repeated} were sampled "
+                "more than once."
             )
             chance = self.probability_not_one_group()
             if chance > 0.95:
                 told.append(
-                    f"This is not one uniformly exposed group: with probability {100 * chance:.0f} % the own means of 95 % "
-                    f"of its workers span more than {_ONE_GROUP_RATIO:g}-fold. Judge workers, or split the group."
+                    f"This is not one uniformly exposed group: with probability {100 * chance:.0f} % the own means of "
+                    f"95 % of its workers span more than {_ONE_GROUP_RATIO:g}-fold. Judge workers, or split the group."
                 )
             elif chance > 0.5:
                 told.append(
-                    f"This may not be one group: with probability {100 * chance:.0f} % the own means of 95 % of its workers "
-                    f"span more than {_ONE_GROUP_RATIO:g}-fold."
+                    f"This may not be one group: with probability {100 * chance:.0f} % the own means of 95 % of "
+                    f"its workers span more than {_ONE_GROUP_RATIO:g}-fold."
                 )
             else:
                 told.append(

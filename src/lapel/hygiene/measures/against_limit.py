@@ -6,11 +6,20 @@ from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, shown_number
 from lapel.hygiene.rulebook import RuleBook
 
+WELL_MEASURED = 3.0
+"""A mass of so many times its reporting limit is a measurement: the reporting limit no longer touches it. Judgement."""
 
-@measure("%", lambda facts, book, value: f"reporting limit {shown_number(value, '%')} of the exposure limit")
+
+def _reporting_limit_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    return f"reporting limit {shown_number(value, '%')} of {facts.reporting_limit_of or 'the exposure limit'}"
+
+
+@measure("%", _reporting_limit_words)
 def reporting_limit_share(facts: SampleFacts, book: RuleBook) -> Measured:
-    """Reporting limit, in this sample's own volume, in percent of the exposure limit."""
-    return None if facts.reporting_limit_share is None else 100.0 * facts.reporting_limit_share
+    """Reporting limit in air, in percent of the exposure limit; asked of less than 3 times the reporting limit."""
+    if facts.reporting_limit_share is None or (facts.mass_over_reporting_limit or 0.0) >= WELL_MEASURED:
+        return None
+    return 100.0 * facts.reporting_limit_share
 
 
 @measure(CLAIM, lambda facts, book, value: "the limit names no source")

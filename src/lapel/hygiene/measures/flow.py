@@ -5,7 +5,16 @@ from __future__ import annotations
 import math
 
 from lapel.hygiene.facts import FlowPair, SampleFacts
-from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, percent_off, shown_number
+from lapel.hygiene.measures.measure import (
+    CLAIM,
+    NOT_RECORDED,
+    Measured,
+    measure,
+    percent_off,
+    shown_flow,
+    shown_number,
+    window_words,
+)
 from lapel.hygiene.rulebook import RuleBook
 
 BASIS_WORDS = {"pre": "the flow before", "post": "the flow after", "mean": "the mean of both"}
@@ -38,7 +47,7 @@ def _change_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     pair, change = worst
     sign = "+" if change > 0 else "−"
     return (
-        f"port {pair.port}: {shown_number(pair.pre_lpm)} L/min before, {shown_number(pair.post_lpm)} L/min after, "
+        f"port {pair.port}: {shown_flow(pair.pre_lpm)} before, {shown_flow(pair.post_lpm)} after, "
         f"{sign}{shown_number(abs(change))} % of {BASIS_WORDS[book.change_basis]}"
     )
 
@@ -213,8 +222,12 @@ def leak_check_failed(facts: SampleFacts, book: RuleBook) -> Measured:
 
 
 def _window_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    low, high = shown_number(facts.method_flow_min_lpm), shown_number(facts.method_flow_max_lpm)
-    return f"flow {shown_number(facts.flow_lpm, 'L/min')}; the method's window is {low} to {high} L/min"
+    in_ml = facts.flow_lpm is not None and facts.flow_lpm < 1.0
+    low, high = (
+        None if end is None else shown_number(1000.0 * end, "mL/min") if in_ml else shown_number(end, "L/min")
+        for end in (facts.method_flow_min_lpm, facts.method_flow_max_lpm)
+    )
+    return f"flow {shown_flow(facts.flow_lpm)}; the method's window is {window_words(low, high)}"
 
 
 @measure("%", _window_words)

@@ -178,6 +178,8 @@ def past_holding_time(facts: SampleFacts, book: RuleBook) -> Measured:
     """Days past the holding time at analysis; negative while it was kept."""
     if facts.holding_days_max is None or facts.result_present is False:
         return None
+    if facts.holding_days is None and facts.stop_unknown:
+        return None  # the days run from the stop: that it is missing is said once, by its own rule
     return NOT_RECORDED if facts.holding_days is None else facts.holding_days - facts.holding_days_max
 
 

@@ -10,7 +10,7 @@ from typing import Final, TypeAlias
 
 from lapel.figures.rounding import significant
 from lapel.hygiene.facts import SampleFacts
-from lapel.hygiene.rulebook import RuleBook
+from lapel.hygiene.rulebook import Citation, RuleBook
 
 
 class Answer(Enum):
@@ -85,6 +85,34 @@ def shown_number(value: float | None, unit: str = "") -> str:
         return "more than can be expressed"
     text = f"{value:.0f}" if float(value).is_integer() and abs(value) < 1e6 else significant(value, 3)
     return f"{text} {unit}" if unit else text
+
+
+def shown_flow(value_lpm: float | None) -> str:
+    """Write a flow as the trade reads it: mL/min below 1 L/min."""
+    if value_lpm is None or not math.isfinite(value_lpm) or value_lpm >= 1.0:
+        return shown_number(value_lpm, "L/min")
+    return shown_number(1000.0 * value_lpm, "mL/min")
+
+
+def window_words(low: str | None, high: str | None) -> str:
+    """Say a window of which either end may be missing: “30 to 1500 mL/min”, “at most 1 L/min”."""
+    if low is None or high is None:
+        return f"at least {low}" if low is not None else f"at most {high}" if high is not None else "not stated"
+    number, _, unit = low.partition(" ")
+    return f"{number} to {high}" if high.endswith(f" {unit}") else f"{low} to {high}"
+
+
+OWN_METHOD = "the method named with the sample"
+"""Document of a rule that asks what the sample's own method asks; a finding names that method instead."""
+
+AS_STATED = "as the survey states it"
+
+
+def source_words(citation: Citation, facts: SampleFacts) -> str:
+    """Where a rule stands; what the sample's own method asks stands in that method."""
+    if citation.document != OWN_METHOD or not facts.method_source:
+        return str(citation)
+    return ", ".join(part for part in (facts.method_source, citation.section, AS_STATED) if part)
 
 
 def percent_off(value: float, wanted: float) -> float:

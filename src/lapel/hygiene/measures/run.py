@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from lapel.hygiene.facts import SampleFacts
-from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, Words, measure, percent_off, shown_number
+from lapel.hygiene.measures.measure import (
+    CLAIM,
+    NOT_RECORDED,
+    Measured,
+    Words,
+    measure,
+    percent_off,
+    shown_number,
+    window_words,
+)
 from lapel.hygiene.rulebook import RuleBook
 
 
@@ -30,6 +39,22 @@ def clock_counter_gap(facts: SampleFacts, book: RuleBook) -> Measured:
 def stop_from_counter(facts: SampleFacts, book: RuleBook) -> Measured:
     """The stop was worked out from the pump's counter."""
     return facts.stop_from_counter
+
+
+def _stop_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    return "; ".join(facts.stop_unknown)
+
+
+@measure(CLAIM, _stop_words)
+def stop_unknown(facts: SampleFacts, book: RuleBook) -> Measured:
+    """The pump's stop not recorded, or before its start: there is no sampled time."""
+    return bool(facts.stop_unknown)
+
+
+@measure(CLAIM, lambda facts, book, value: "; ".join(facts.stop_from_removal))
+def stop_from_removal(facts: SampleFacts, book: RuleBook) -> Measured:
+    """The pump's stop not recorded, or before its start, and the sampler's removal taken in its place."""
+    return bool(facts.stop_from_removal)
 
 
 def _times(what: str) -> Words:
@@ -61,8 +86,11 @@ def touched_in_run(facts: SampleFacts, book: RuleBook) -> Measured:
 
 
 def _volume_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    low, high = shown_number(facts.method_volume_min_l), shown_number(facts.method_volume_max_l)
-    return f"volume {shown_number(facts.volume_l, 'L')}; the method's window is {low} to {high} L"
+    low, high = (
+        None if end is None else shown_number(end, "L")
+        for end in (facts.method_volume_min_l, facts.method_volume_max_l)
+    )
+    return f"volume {shown_number(facts.volume_l, 'L')}; the method's window is {window_words(low, high)}"
 
 
 @measure("%", _volume_words)

@@ -9,6 +9,7 @@ from typing import Any
 
 from lapel.assessment.results import SampleResult, SurveyAssessment
 from lapel.documents import compose
+from lapel.documents.blank_words import blank_words
 from lapel.documents.cells import cell, cell_with_spread
 from lapel.documents.record_field import flow_table
 from lapel.documents.record_results import (
@@ -104,7 +105,7 @@ def agent_cells(assessment: SurveyAssessment, sample: SampleResult, entries: Col
         ("Concentration", cell_with_spread(sample.concentration)),
         ("As a mole ratio", cell_with_spread(sample.ppm)),
         ("Mass", cell(sample.mass)),
-        ("Blank", cell(sample.blank)),
+        ("Blank", blank_words(assessment, sample)),
         ("Volume", cell(sample.volume)),
         ("Method", sample.method.code),
     )
