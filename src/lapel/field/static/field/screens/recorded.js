@@ -1,0 +1,92 @@
+/** What was recorded, newest first; each line can be put right. Nothing is deleted: a correction stands beside it. */
+
+import { h } from './drawing.js';
+import { pad } from './pad.js';
+import { button, chip, choices, head, message } from './parts.js';
+import { timeText } from './telling.js';
+import { msOf } from '../instants.js';
+import { say } from './words.js';
+
+/** @typedef {import('./desk.js').Desk} Desk */
+/** @typedef {import('./drawing.js').Piece} Piece */
+/** @typedef {import('../types.js').Entry} Entry */
+
+const SHOWN = 60;
+
+/** The field of a kind that a pad can put right. @type {Record<string, string>} */
+const NUMBER_OF = { flow_read: 'reading', pump_stopped: 'counter_min', pump_checked: 'counter_min', pump_held: 'counter_min', pump_started: 'counter_min', pump_resumed: 'counter_min' };
+
+/** @param {Desk} desk @returns {Piece[]} */
+export function recordedScreen(desk) {
+  const code = desk.route[1] ?? '';
+  const chosen = desk.route[2];
+  const about = new Set([code, ...(desk.train(code)?.ports.map((port) => port.sampler).filter(Boolean) ?? []), desk.train(code)?.worker ?? '']);
+  const isAbout = (/** @type {Entry} */ entry) => !code || Object.entries(entry.fields).some(([name, value]) => ['train', 'sampler', 'about', 'worker'].includes(name) && value !== '' && about.has(value));
+  const back = code ? ['run', code] : ['more'];
+  const entry = chosen ? desk.view.entries.find((one) => one.id === chosen) : undefined;
+  if (entry) return oneEntry(desk, entry, code);
+  const entries = desk.view.entries.filter((one) => one.kind !== 'correction' && isAbout(one)).sort((a, b) => msOf(b.at) - msOf(a.at)).slice(0, SHOWN);
+  return [
+    head(desk, say('log.title'), { back, under: code ? say('train', { train: code }) : say('log.under') }),
+    entries.length === 0 && message('plain', say('log.none')),
+    h('ol', { class: 'log' },
+      entries.map((one) => {
+        const amended = desk.view.day.amendments[one.id];
+        return h('li', { key: one.id },
+          h('button', { type: 'button', class: 'log-line', on: { click: () => desk.go('log', code, one.id) } },
+            h('time', null, timeText(one.at, desk.zone)),
+            h('span', { class: 'log-words' }, h('strong', null, kindText(one.kind)), ' ', fieldsText(amended?.counts?.fields ?? one.fields)),
+            amended && (amended.counts === null ? chip('care', say('log.withdrawn')) : chip('plain', say('log.corrected'))),
+          ));
+      })),
+  ];
+}
+
+/** @param {string} kind */
+function kindText(kind) {
+  const words = kind.replaceAll('_', ' ');
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
+/** @param {Record<string, string>} fields */
+function fieldsText(fields) {
+  const { reading, unit, ...rest } = fields;
+  const quiet = new Set(['meter', 'basis', 'temperature', 'temperature_unit', 'pressure', 'pressure_unit', 'humidity_percent', 'medium', 'lot', 'expiry', 'sha256']);
+  return [...Object.entries(rest).filter(([name]) => !quiet.has(name)).map(([, value]) => value), reading && `${reading} ${unit}`].filter(Boolean).join(' · ');
+}
+
+/** @param {Desk} desk @param {Entry} entry @param {string} code @returns {Piece[]} */
+function oneEntry(desk, entry, code) {
+  const draft = desk.draft(`correct/${entry.id}`, { text: '', reason: '', typing: false });
+  const amended = desk.view.day.amendments[entry.id];
+  const counts = amended ? amended.counts?.fields : entry.fields;
+  const name = NUMBER_OF[entry.kind];
+  const now = name ? (counts?.[name] ?? '') : '';
+  const back = () => (desk.forget(`correct/${entry.id}`), desk.go('log', code));
+  const reasons = { misread: 'misread', mistyped: 'typed wrongly', 'wrong-port': 'wrong port', mistake: 'tapped by mistake' };
+  const reasonQuestion = choices(say('log.why'), /** @type {(keyof typeof reasons)[]} */ (Object.keys(reasons)).map((key) => ({ value: reasons[key], text: say(`log.${key}`) })), draft.reason, (reason) => ((draft.reason = reason), desk.redraw()));
+  const title = head(desk, kindText(entry.kind), { back: ['log', code], under: `${timeText(entry.at, desk.zone)} · ${entry.author} · ${entry.device}` });
+  const fieldList = h('dl', { class: 'facts wide' }, Object.entries(entry.fields).map(([key, value]) => h('div', { key }, h('dt', null, key.replaceAll('_', ' ')), h('dd', null, counts && counts[key] !== value ? `${value} → ${counts[key] ?? '–'}` : value))));
+  if (amended?.counts === null) return [title, message('care', say('log.withdrawn-title'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)), fieldList];
+  if (draft.typing && name) {
+    return [
+      title,
+      reasonQuestion,
+      h('p', { class: 'asked' }, say('log.should', { now: now || '–' })),
+      pad(desk, { draft, unit: counts?.unit ?? 'min', label: say('log.should', { now }), near: now, point: entry.kind === 'flow_read', word: say('log.correct'),
+        keep: (value) => {
+          if (!draft.reason) return desk.tell('care', say('log.reason-first'));
+          return desk.keep([{ kind: 'correction', fields: { field: name, value }, corrects: entry.id, reason: draft.reason }], say('log.kept'), back);
+        } }),
+    ];
+  }
+  return [
+    title,
+    fieldList,
+    amended && amended.corrections.length > 0 && message('plain', say('log.corrected'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)),
+    name && button(say('log.correct'), () => ((draft.typing = true), desk.redraw())),
+    reasonQuestion,
+    button(say('log.withdraw'), () => (draft.reason ? desk.undo([entry.id], draft.reason).then(back) : desk.tell('care', say('log.reason-first'))), { kind: 'stop' }),
+    h('p', { class: 'under' }, say('log.stays')),
+  ];
+}

@@ -1,0 +1,94 @@
+/** Run: every pump of the day on one screen, and what each of its ports has drawn. */
+
+import { h } from './drawing.js';
+import { chip, head, message } from './parts.js';
+import { litresText, minutesText, spanText, timeText } from './telling.js';
+import { byDay } from './trains_of_day.js';
+import { minutesBetween } from '../instants.js';
+import { trainPage } from './train_page.js';
+import { say } from './words.js';
+
+/** @typedef {import('./desk.js').Desk} Desk */
+/** @typedef {import('./drawing.js').Piece} Piece */
+/** @typedef {import('../types.js').PortNow} PortNow */
+/** @typedef {import('../types.js').TrainNow} TrainNow */
+
+const OUT = new Set(['running', 'held', 'stopped', 'hung', 'post read']);
+
+/** How long before something is due the page begins to say so. [min] */
+const SOON_MIN = 10;
+
+/** @param {Desk} desk @returns {Piece[]} */
+export function runScreen(desk) {
+  const train = desk.train(desk.route[1]);
+  return train ? trainPage(desk, train) : board(desk);
+}
+
+/** @param {Desk} desk @returns {Piece[]} */
+function board(desk) {
+  const trains = byDay(desk).today.filter((train) => OUT.has(train.stage));
+  const running = trains.filter((train) => train.stage === 'running');
+  const next = nextLook(desk, running);
+  return [
+    head(desk, say('run.title'), { under: say('run.under', { n: running.length }) }),
+    next && h('button', { type: 'button', class: `next-up ${next.level}`, on: { click: () => desk.go('run', next.train.code) } }, chip(next.level, next.words)),
+    trains.length === 0 && message('plain', say('run.none'), say('run.none-do')),
+    h('div', { class: 'tiles' }, trains.map((train) => tile(desk, train))),
+  ];
+}
+
+/** @typedef {{train: TrainNow, level: 'good' | 'care' | 'stop' | 'plain', words: string, minutes: number}} Look */
+
+/** What on a train is due first. @param {Desk} desk @param {TrainNow} train @returns {Look | null} */
+export function lookOf(desk, train) {
+  /** @type {Look[]} */
+  const looks = [];
+  const add = (/** @type {number} */ minutes, /** @type {string} */ late, /** @type {string} */ soon, graver = false) =>
+    looks.push({ train, minutes, level: minutes < 0 ? (graver ? 'stop' : 'care') : minutes <= SOON_MIN ? 'care' : 'plain', words: minutes < 0 ? late : soon });
+  if (train.next_check_at && train.stage === 'running') {
+    const minutes = minutesBetween(desk.now, train.next_check_at);
+    const given = { train: train.code, time: timeText(train.next_check_at, desk.zone), span: spanText(minutes) };
+    add(minutes, say('run.check-over', given), say('run.check-at', given));
+  }
+  for (const port of train.ports) {
+    if (!port.drawing || !port.volume_max_at) continue;
+    const minutes = minutesBetween(desk.now, port.volume_max_at);
+    const given = { train: train.code, port: port.port, span: spanText(minutes) };
+    if (minutes < 60) add(minutes, say('run.max-over', given), say('run.max-at', given), true);
+  }
+  return looks.sort((a, b) => a.minutes - b.minutes)[0] ?? null;
+}
+
+/** @param {Desk} desk @param {TrainNow[]} trains */
+function nextLook(desk, trains) {
+  return trains.map((train) => lookOf(desk, train)).filter((look) => look !== null).sort((a, b) => a.minutes - b.minutes)[0] ?? null;
+}
+
+/** @param {Desk} desk @param {TrainNow} train */
+function tile(desk, train) {
+  const look = train.stage === 'running' ? lookOf(desk, train) : null;
+  const level = look?.level ?? 'plain';
+  const stands = { running: 'run.running', held: 'run.held', stopped: 'run.stopped', hung: 'run.hung', 'post read': 'run.post' }[/** @type {string} */ (train.stage)];
+  return h(
+    'button',
+    { type: 'button', class: `tile ${level} is-${train.stage.replace(' ', '-')}`, key: train.code, on: { click: () => desk.go('run', train.code) } },
+    h('span', { class: 'tile-top' },
+      h('strong', null, train.code),
+      h('span', { class: 'tile-worker' }, train.worker),
+      h('span', { class: 'tile-minutes' }, train.minutes === null ? '' : say('span.minutes', { n: Number(minutesText(train.minutes)) })),
+    ),
+    h('span', { class: 'tile-ports' }, train.ports.map((port) => h('span', { class: 'tile-port', key: port.port }, h('b', null, port.port), ` ${litresText(port.litres)}`, scale(port)))),
+    h('span', { class: 'tile-state' }, train.stage !== 'running' ? chip(train.stage === 'held' ? 'care' : 'plain', say(/** @type {any} */ (stands))) : look ? chip(level, look.level === 'plain' ? say('run.check-short', { time: timeText(train.next_check_at, desk.zone) }) : look.words.replace(`${train.code}: `, '')) : chip('good', say('run.running'))),
+  );
+}
+
+/** Litres against what the port may draw, as in a burette: a long mark where it becomes useful, the end where it must stop.
+ *  @param {PortNow} port */
+export function scale(port) {
+  if (port.litres === null || !port.volume_max_l) return null;
+  const share = (/** @type {number} */ litres) => `${Math.min(100, (100 * litres) / /** @type {number} */ (port.volume_max_l)).toFixed(1)}%`;
+  return h('span', { class: port.over_max ? 'scale over' : 'scale', 'aria-hidden': 'true', vars: { '--drawn': share(port.litres), '--useful': port.volume_useful_l ? share(port.volume_useful_l) : '0%' } },
+    h('i', { class: 'scale-drawn' }),
+    port.volume_useful_l ? h('i', { class: 'scale-useful' }) : null,
+  );
+}
