@@ -19,6 +19,7 @@ from lapel.fieldlog.day import fold
 from lapel.fieldlog.entries import KINDS, UNITS, Entry, FieldSpec, KindSpec
 from lapel.fieldlog.order import device_clocks, order_key
 from lapel.fieldlog.record import UnreadableRecord, entry_from_record, entry_record, plain
+from lapel.fieldlog.running import RunningFold
 from lapel.fieldlog.state import (
     Amendment,
     BlankRun,
@@ -74,6 +75,7 @@ __all__ = [
     "PumpCheck",
     "PumpRun",
     "Remark",
+    "RunningFold",
     "SampleRun",
     "Segment",
     "Task",

@@ -45,6 +45,19 @@ def without_repetitions(acts: Iterable[Act], distinct: set[frozenset[str]]) -> t
     tuple of (list of Act, list of Conflict)
         What is left, in order, and one conflict for each act with its repetitions.
     """
+    left, groups = repetitions(acts, distinct)
+    return left, [recorded_twice(group) for group in groups]
+
+
+def repetitions(acts: Iterable[Act], distinct: set[frozenset[str]]) -> tuple[list[Act], list[list[Act]]]:
+    """
+    Set aside acts that another device recorded just before.
+
+    Returns
+    -------
+    tuple of (list of Act, list of list of Act)
+        What is left, in order, and each act that was repeated with its repetitions, in the order of the first of them.
+    """
     left: list[Act] = []
     first_of: dict[tuple[str, ...], Act] = {}
     repeated: dict[str, list[Act]] = {}
@@ -67,7 +80,7 @@ def without_repetitions(acts: Iterable[Act], distinct: set[frozenset[str]]) -> t
         else:
             first_of[likeness] = act
             left.append(act)
-    return left, [recorded_twice(group) for group in repeated.values()]
+    return left, list(repeated.values())
 
 
 def recorded_twice(acts: list[Act], samplers: tuple[str, ...] = ()) -> Conflict:

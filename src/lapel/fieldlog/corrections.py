@@ -46,15 +46,17 @@ def counting(entries: Iterable[Entry]) -> Counting:
     by_id = _each_once(entries, found)
     found.entry_count = len(by_id)
     found.clocks = device_clocks(by_id.values())
-    _remark_sequences_used_twice(by_id.values(), found)
-    counts, at_corrected = _corrected(by_id, found)
-    for entry_id, entry in counts.items():
-        if entry.kind == "correction":
+    remark_sequences_used_twice(by_id.values(), found)
+    corrections = {entry.id: entry for entry in by_id.values() if entry.kind == "correction" and entry.corrects}
+    corrected, at_corrected = corrected_entries(corrections, by_id, found)
+    for entry_id, recorded in by_id.items():
+        entry = corrected.get(entry_id, recorded)
+        if entry is None or entry.kind == "correction":
             continue
         if is_usable(entry):
             found.acts.append(act_of(entry, found.clocks, at_corrected=entry_id in at_corrected))
         else:
-            found.unusable.append(_unusable(entry, tuple(map(str, check_entry(entry)))))
+            found.unusable.append(unusable(entry))
     found.unusable.sort(key=lambda one: one.entry_id)
     found.acts.sort(key=lambda act: act.key)
     return found
@@ -108,7 +110,8 @@ def _same_id(kept: Entry, others: list[Entry]) -> Conflict:
     )
 
 
-def _remark_sequences_used_twice(entries: Collection[Entry], found: Counting) -> None:
+def remark_sequences_used_twice(entries: Collection[Entry], found: Counting) -> None:
+    """Remark on every number a device gave to more than one entry."""
     seen: set[tuple[str, int]] = set()
     twice: set[tuple[str, int]] = set()
     for entry in entries:
@@ -133,10 +136,19 @@ def _remark_sequences_used_twice(entries: Collection[Entry], found: Counting) ->
         )
 
 
-def _corrected(by_id: dict[str, Entry], found: Counting) -> tuple[dict[str, Entry], set[str]]:
-    """Apply every correction that leads to an entry; return what counts by id, and whose instant was corrected."""
-    corrections = {entry.id: entry for entry in by_id.values() if entry.kind == "correction" and entry.corrects}
-    counts = dict(by_id)
+def corrected_entries(
+    corrections: dict[str, Entry], by_id: dict[str, Entry], found: Counting
+) -> tuple[dict[str, Entry | None], set[str]]:
+    """
+    Apply every correction that leads to an entry.
+
+    Returns
+    -------
+    dict of str to Entry or None, set of str
+        By the id of what was corrected, the entry as it counts, `None` where it was withdrawn; and the ids of those
+        whose instant was corrected.
+    """
+    counts: dict[str, Entry | None] = {}
     at_corrected: set[str] = set()
     if not corrections:
         return counts, at_corrected
@@ -145,14 +157,12 @@ def _corrected(by_id: dict[str, Entry], found: Counting) -> tuple[dict[str, Entr
     for correction_id in depth:
         by_target[corrections[correction_id].corrects or ""].append(correction_id)
     for target_id in sorted(by_target, key=lambda one: (-depth.get(one, 0), one)):
-        applied = [counts[one] for one in by_target[target_id] if one in counts]
+        standing = (counts.get(one, by_id[one]) for one in by_target[target_id])
+        applied = [one for one in standing if one is not None]
         applied.sort(key=lambda entry: order_key(entry, found.clocks))
         recorded = by_id[target_id]
         changed = _apply(recorded, [one for one in applied if _is_usable(one, recorded, found)], at_corrected, found)
-        if changed is None:
-            del counts[target_id]
-        else:
-            counts[target_id] = changed
+        counts[target_id] = changed
         said = sorted((by_id[one] for one in by_target[target_id]), key=lambda entry: order_key(entry, found.clocks))
         found.amendments[target_id] = Amendment(recorded, changed, tuple(said))
     return counts, at_corrected
@@ -249,6 +259,11 @@ def _disagreeing(target: Entry, name: str, corrections: list[Entry]) -> Conflict
         port=target.fields.get("port", "").strip(),
         samplers=tuple(filter(None, (target.fields.get("sampler", "").strip(),))),
     )
+
+
+def unusable(entry: Entry) -> Unusable:
+    """Say what keeps an entry from being read as its kind."""
+    return _unusable(entry, tuple(map(str, check_entry(entry))))
 
 
 def _unusable(entry: Entry, problems: tuple[str, ...]) -> Unusable:

@@ -19,6 +19,7 @@ from lapel.fieldlog.custody import BlankLog, ParcelLog
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.order import Act, utc
 from lapel.fieldlog.preparation import Findings
+from lapel.fieldlog.runs import RunLog
 from lapel.fieldlog.state import Conditions, Conflict, Day, Note, Remark, Task
 from lapel.fieldlog.trains import TrainLog
 
@@ -68,7 +69,7 @@ class _Log:
             log = self.trains.get(train)
             if log is None:
                 log = self.trains[train] = TrainLog(train, self.findings)
-            _OF_A_TRAIN[act.kind](log, act)
+            OF_A_TRAIN[act.kind](log, act)
         else:
             _OF_NO_TRAIN[act.kind](self, act)
 
@@ -84,11 +85,8 @@ class _Log:
             return
         for code in parcel.samplers:
             if code in self.parcel_of:
-                words = f"{code} is packed in parcel {self.parcel_of[code]} and in parcel {parcel.code}."
-                ids = (self.parcels[self.parcel_of[code]].sealing, act)
-                self.findings.conflicts.append(
-                    Conflict("in two parcels", tuple(one.id for one in ids if one), words, samplers=(code,))
-                )
+                other = self.parcel_of[code]
+                self.findings.conflicts.append(in_two_parcels(code, other, self.parcels[other].sealing, parcel))
                 continue
             self.parcel_of[code] = parcel.code
             run = self.findings.runs.get(code)
@@ -100,23 +98,13 @@ class _Log:
         self._parcel(act).hand(act)
 
     def took_conditions(self, act: Act) -> None:
-        get = act.value
-        self.conditions.append(
-            Conditions(
-                act.id, act.at, get("place"), get("temperature"), get("temperature_unit"), get("pressure"),
-                get("pressure_unit"), get("humidity_percent"),
-            )
-        )  # fmt: skip
+        self.conditions.append(conditions_of(act))
 
     def took_task(self, act: Act) -> None:
-        until = act.value("until")
-        self.tasks.append(
-            Task(act.id, act.at, utc(instant_in(until)) if until else None, act.value("worker"), act.value("task"))
-        )
+        self.tasks.append(task_of(act))
 
     def took_note(self, act: Act) -> None:
-        get = act.value
-        self.notes.append(Note(act.id, act.at, act.author, get("about"), get("text"), get("file"), get("sha256")))
+        self.notes.append(note_of(act))
 
     def end(self) -> None:
         """Settle what can only be said when the entries end."""
@@ -126,29 +114,27 @@ class _Log:
             if not run.workers and (worker := self.trains[run.train].worker_after(run)):
                 run.workers.append(worker)
             if code in self.blanks:
-                words = f"{code} was handled as a blank and fitted to port {run.port} of train {run.train}."
-                ids = (*self.blanks[code].entry_ids, *([run.fit_entry.id] if run.fit_entry else []))
-                self.findings.conflicts.append(Conflict("blank and sample", ids, words, samplers=(code,)))
-        self._end_tasks_with_the_next()
+                self.findings.conflicts.append(blank_and_sample(self.blanks[code], run))
+        self.tasks = ended_with_the_next(self.tasks)
 
     def frozen(self, counts: Counting) -> Day:
         """Return the day as plain data."""
-        concerned = _by_what_they_concern(self.findings.conflicts)
-        known = _by_what_they_concern(self.findings.remarks)
+        concerned = by_what_they_concern(self.findings.conflicts)
+        known = by_what_they_concern(self.findings.remarks)
         runs = {
             code: run.frozen(
-                _concerning(concerned, code, run.involved_ids()),
-                _concerning(known, code, run.involved_ids()),
+                concerning(concerned, code, run.involved_ids()),
+                concerning(known, code, run.involved_ids()),
                 self.parcel_of.get(code, ""),
             )
             for code, run in self.findings.runs.items()
         }
         blanks = {
-            code: blank.frozen(_concerning(concerned, code, set(blank.entry_ids)), self.parcel_of.get(code, ""))
+            code: blank.frozen(concerning(concerned, code, set(blank.entry_ids)), self.parcel_of.get(code, ""))
             for code, blank in self.blanks.items()
         }
         parcels = {
-            code: parcel.frozen(_concerning(concerned, "", {parcel.sealing.id} if parcel.sealing else set()))
+            code: parcel.frozen(concerning(concerned, "", {parcel.sealing.id} if parcel.sealing else set()))
             for code, parcel in self.parcels.items()
         }
         return Day(
@@ -174,19 +160,56 @@ class _Log:
     def _parcel(self, act: Act) -> ParcelLog:
         return self.parcels.setdefault(act.value("parcel"), ParcelLog(act.value("parcel")))
 
-    def _end_tasks_with_the_next(self) -> None:
-        next_start: dict[str, Task] = {}
-        ended: list[Task] = []
-        for task in reversed(self.tasks):
-            following = next_start.get(task.worker)
-            next_start[task.worker] = task
-            if task.until is None and following is not None:
-                task = replace(task, until=following.at)
-            ended.append(task)
-        self.tasks = ended[::-1]
+
+def conditions_of(act: Act) -> Conditions:
+    """Return ``conditions`` as the air they tell of."""
+    get = act.value
+    return Conditions(
+        act.id, act.at, get("place"), get("temperature"), get("temperature_unit"), get("pressure"),
+        get("pressure_unit"), get("humidity_percent"),
+    )  # fmt: skip
 
 
-_OF_A_TRAIN: dict[str, Callable[[TrainLog, Act], None]] = {
+def task_of(act: Act) -> Task:
+    """Return a ``task`` as it was recorded; without an end of its own it still waits for the next."""
+    until = act.value("until")
+    return Task(act.id, act.at, utc(instant_in(until)) if until else None, act.value("worker"), act.value("task"))
+
+
+def note_of(act: Act) -> Note:
+    """Return a ``note`` or ``photo`` as the note it is."""
+    get = act.value
+    return Note(act.id, act.at, act.author, get("about"), get("text"), get("file"), get("sha256"))
+
+
+def ended_with_the_next(tasks: list[Task]) -> list[Task]:
+    """Let every task without an end of its own end where the worker's next one begins."""
+    next_start: dict[str, Task] = {}
+    ended: list[Task] = []
+    for task in reversed(tasks):
+        following = next_start.get(task.worker)
+        next_start[task.worker] = task
+        if task.until is None and following is not None:
+            task = replace(task, until=following.at)
+        ended.append(task)
+    return ended[::-1]
+
+
+def in_two_parcels(sampler: str, other: str, sealing: Act | None, parcel: ParcelLog) -> Conflict:
+    """Word the conflict of one sampler in two sealed parcels."""
+    words = f"{sampler} is packed in parcel {other} and in parcel {parcel.code}."
+    ids = tuple(one.id for one in (sealing, parcel.sealing) if one)
+    return Conflict("in two parcels", ids, words, samplers=(sampler,))
+
+
+def blank_and_sample(blank: BlankLog, run: RunLog) -> Conflict:
+    """Word the conflict of a code that is on a port and among the blanks."""
+    words = f"{run.sampler} was handled as a blank and fitted to port {run.port} of train {run.train}."
+    ids = (*blank.entry_ids, *([run.fit_entry.id] if run.fit_entry else []))
+    return Conflict("blank and sample", ids, words, samplers=(run.sampler,))
+
+
+OF_A_TRAIN: dict[str, Callable[[TrainLog, Act], None]] = {
     "train_prepared": TrainLog.train_prepared,
     "port_prepared": TrainLog.port_prepared,
     "leak_checked": TrainLog.leak_checked,
@@ -215,7 +238,7 @@ _OF_NO_TRAIN: dict[str, Callable[[_Log, Act], None]] = {
 }
 
 
-def _by_what_they_concern(found: list[Found]) -> dict[str, list[tuple[int, Found]]]:
+def by_what_they_concern(found: list[Found]) -> dict[str, list[tuple[int, Found]]]:
     """Index conflicts or remarks by the samplers and the entries they name."""
     index: dict[str, list[tuple[int, Found]]] = defaultdict(list)
     for number, one in enumerate(found):
@@ -226,7 +249,7 @@ def _by_what_they_concern(found: list[Found]) -> dict[str, list[tuple[int, Found
     return index
 
 
-def _concerning(index: dict[str, list[tuple[int, Found]]], sampler: str, entry_ids: set[str]) -> tuple[Found, ...]:
+def concerning(index: dict[str, list[tuple[int, Found]]], sampler: str, entry_ids: set[str]) -> tuple[Found, ...]:
     """Return what concerns one sampler, by its number or by an entry of its own, each once and in order."""
     if not index:
         return ()

@@ -76,7 +76,7 @@ def device_clocks(entries: Iterable[Entry]) -> dict[str, DeviceClock]:
             count[device] = count.get(device, 0) + 1
             if device not in least or lag < least[device]:
                 least[device] = lag
-    return {device: _clock(device, count[device], least[device].total_seconds()) for device in sorted(least)}
+    return {device: clock_of(device, count[device], least[device]) for device in sorted(least)}
 
 
 def act_of(entry: Entry, clocks: dict[str, DeviceClock], *, at_corrected: bool) -> Act:
@@ -113,7 +113,9 @@ def utc(at: datetime) -> datetime:
     return at.astimezone(UTC) if zone is not None else at.replace(tzinfo=UTC)
 
 
-def _clock(device: str, received: int, least_lag_s: float) -> DeviceClock:
+def clock_of(device: str, received: int, least_lag: timedelta) -> DeviceClock:
+    """Return the clock of a device by the least time between an instant of its entries and the receipt."""
+    least_lag_s = least_lag.total_seconds()
     ahead_s = max(0.0, -least_lag_s)
     return DeviceClock(
         device=device,
