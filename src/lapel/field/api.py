@@ -68,10 +68,11 @@ api = NinjaAPI(
     auth=DeviceKey(),
     urls_namespace="field",
 )
-_TURNED_AWAY = {400: Words, 401: Words, 403: Words, 413: Words, 422: Faults}
+TURNED_AWAY = {400: Words, 401: Words, 403: Words, 413: Words, 422: Faults}
+"""What any address may answer instead."""
 
 
-@api.post("entries", response={200: Answer, 404: Words, **_TURNED_AWAY}, summary="Deliver entries")
+@api.post("entries", response={200: Answer, 404: Words, **TURNED_AWAY}, summary="Deliver entries")
 def deliver(request: HttpRequest, parcel: Parcel) -> Answer:
     """
     Take up to 200 entries into a survey's log, all that can be taken in one transaction.
@@ -79,8 +80,8 @@ def deliver(request: HttpRequest, parcel: Parcel) -> Answer:
     The same entry sent again gets the same receipt. The id of a kept entry with another content is refused and kept
     apart. Gaps and forks in the device's chain do not keep an entry out; `chain` tells of them.
     """
-    device = _device(request)
-    survey = _survey(device, parcel.survey)
+    device = device_of(request)
+    survey = survey_for(device, parcel.survey)
     received_at = timezone.now()
     receipts = append(
         map(_read, parcel.entries),
@@ -94,10 +95,10 @@ def deliver(request: HttpRequest, parcel: Parcel) -> Answer:
     return _answer(receipts, ahead)
 
 
-@api.get("device", response={200: DeviceAnswer, **_TURNED_AWAY}, summary="Who am I?")
+@api.get("device", response={200: DeviceAnswer, **TURNED_AWAY}, summary="Who am I?")
 def who_am_i(request: HttpRequest) -> DeviceAnswer:
     """Tell a device its code, its site and surveys, and how far the office has its chain."""
-    device = _device(request)
+    device = device_of(request)
     last = LogEntry.objects.filter(device=device.code).order_by("-sequence", "-receipt").first()
     surveys = Survey.objects.filter(site=device.site).order_by("-assessed_on", "code")
     return DeviceAnswer(
@@ -111,10 +112,10 @@ def who_am_i(request: HttpRequest) -> DeviceAnswer:
     )
 
 
-@api.get("day/{path:survey}", response={200: DayAnswer, 404: Words, **_TURNED_AWAY}, summary="Entries and receipts")
+@api.get("day/{path:survey}", response={200: DayAnswer, 404: Words, **TURNED_AWAY}, summary="Entries and receipts")
 def day(request: HttpRequest, survey: Path[str], after: After = 0) -> DayAnswer:
     """Give a survey's entries after a receipt, of all its devices, at most 500 at once."""
-    found = _survey(_device(request), survey)
+    found = survey_for(device_of(request), survey)
     rows = list(LogEntry.objects.filter(survey=found, receipt__gt=after).order_by("receipt")[: AT_ONCE + 1])
     shown = rows[:AT_ONCE]
     return DayAnswer(
@@ -127,12 +128,12 @@ def day(request: HttpRequest, survey: Path[str], after: After = 0) -> DayAnswer:
 
 @api.get(
     "conflicts/{path:survey}",
-    response={200: list[ConflictAnswer], 404: Words, **_TURNED_AWAY},
+    response={200: list[ConflictAnswer], 404: Words, **TURNED_AWAY},
     summary="Refused entries to settle",
 )
 def conflicts(request: HttpRequest, survey: Path[str], after: After = 0) -> list[ConflictAnswer]:
     """Give a survey's refused entries that no person has settled, at most 500 at once, each beside the one kept."""
-    found = _survey(_device(request), survey)
+    found = survey_for(device_of(request), survey)
     rows = list(RefusedEntry.objects.filter(survey=found, settlement=None, pk__gt=after).order_by("pk")[:AT_ONCE])
     kept = kept_of(rows)
     return [
@@ -163,13 +164,15 @@ def not_here(request: HttpRequest, problem: Exception) -> HttpResponse:
     return api.create_response(request, {"detail": "There is no such survey. Keep the entries."}, status=404)
 
 
-def _device(request: HttpRequest) -> Device:
+def device_of(request: HttpRequest) -> Device:
+    """Return the device whose key came with the request."""
     device = request.auth  # type: ignore[attr-defined]  # set by the key's check
     assert isinstance(device, Device)
     return device
 
 
-def _survey(device: Device, code: str) -> Survey:
+def survey_for(device: Device, code: str) -> Survey:
+    """Return a survey of the device's site; for any other there is none."""
     found = None
     if holdable(code, 120) == code:
         found = Survey.objects.filter(site=device.site, code=code).first()

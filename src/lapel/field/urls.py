@@ -1,9 +1,10 @@
-"""Addresses of the field's interface."""
+"""Addresses of the field page and of its interface."""
 
 from django.http import HttpRequest, JsonResponse
 from django.urls import URLPattern, URLResolver, path, re_path
 from django.views.decorators.csrf import csrf_exempt
 
+from lapel.field import pack_route, page
 from lapel.field.api import api
 
 
@@ -13,7 +14,14 @@ def no_such_address(request: HttpRequest) -> JsonResponse:
     return JsonResponse({"detail": "There is no such address."}, status=404)
 
 
+__all__ = ["pack_route", "urlpatterns"]  # importing a route puts it into the interface
+
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("field/", page.page, name="field"),
+    path("field/pair", page.page, name="field-pair"),
+    path("field/sw.js", page.worker, name="field-worker"),
+    path("field/app.webmanifest", page.manifest, name="field-manifest"),
+    path("field/at/<str:version>/<path:name>", page.file, name="field-file"),
     path("api/v1/", api.urls),
     re_path(r"^api/", no_such_address),
 ]
