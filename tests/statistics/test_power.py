@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import log_ndtr
 
 from lapel.statistics import (
+    PUBLISHED_SPREAD,
     NoEstimate,
     action_level_chances,
     exceedance_fraction,
@@ -16,6 +18,8 @@ from lapel.statistics import (
     geometric_standard_deviation,
     gm_for_percentile,
     next_result,
+    next_result_with_non_detects,
+    observed,
     percentile,
     preliminary_test_chances,
     results_needed,
@@ -183,6 +187,58 @@ def test_what_is_shown_may_be_undone_and_the_words_say_by_what():
     assert "no single result could show it" in next_result(SIX, 0.1).in_words()
     assert isinstance(next_result([1.0], 2.0), NoEstimate)
     assert isinstance(next_result([1.0, 1.0], 2.0), NoEstimate)
+
+
+CENSORED = observed([0.31, 0.22, 0.55, 0.18, 0.12, np.nan, np.nan], upper=[np.nan] * 5 + [0.1, 0.1])
+
+
+def met_after(rows, value, limit):
+    added = observed(upper=[0.1]) if value < 0.1 else observed([value])
+    return statistical_test(rows.followed_by(added), limit).outcome == "shown"
+
+
+@pytest.mark.parametrize("limit", [0.5, 0.9, 0.98, 1.2])
+def test_with_non_detects_the_interval_for_the_next_result_is_where_the_test_is_met(limit):
+    answer = next_result_with_non_detects(CENSORED, limit)
+    assert answer.shown_now == (statistical_test(CENSORED, limit).outcome == "shown")
+    for value in (0.03, 0.11, 0.15, 0.2, 0.25, 0.3, 0.4, 0.55, 0.8, 1.2, 2.5):
+        inside = not math.isnan(answer.shown_to) and answer.shown_from <= value <= answer.shown_to
+        assert met_after(CENSORED, value, limit) == inside, value
+    for end in (answer.shown_from, answer.shown_to):
+        if 0.1 < end < math.inf:
+            assert met_after(CENSORED, end * 1.001, limit) != met_after(CENSORED, end / 1.001, limit)
+
+
+def test_with_non_detects_the_chance_of_a_change_is_that_of_predictive_draws():
+    """The posterior drawn by brute force on a grid, then a next shift from each draw."""
+    limit = 1.2
+    answer = next_result_with_non_detects(CENSORED, limit)
+    mu, u = np.meshgrid(np.linspace(math.log(limit) - 7, math.log(limit) + 4, 1200), np.linspace(-2.5, 1.8, 500))
+    sigma = np.exp(u)
+    log_density = -0.5 * ((u - PUBLISHED_SPREAD.mean_ln_sigma) / PUBLISHED_SPREAD.sd_ln_sigma) ** 2
+    for value in np.log(CENSORED.lower[:5]):
+        log_density = log_density - 0.5 * ((value - mu) / sigma) ** 2 - u
+    log_density = log_density + 2 * log_ndtr((math.log(0.1) - mu) / sigma)
+    weight = np.exp(log_density - log_density.max()).ravel()
+    random = np.random.default_rng(4)
+    drawn = random.choice(weight.size, 200_000, p=weight / weight.sum())
+    shift = np.exp(mu.ravel()[drawn] + sigma.ravel()[drawn] * random.standard_normal(drawn.size))
+    met = np.mean((shift >= answer.shown_from) & (shift <= answer.shown_to))
+    assert answer.chance_shown == pytest.approx(met, abs=0.005)
+    assert np.mean(shift < answer.likely_low) == pytest.approx(0.1, abs=0.003)
+    assert answer.in_words().endswith("judged from these results and the prior of the spread.")
+
+
+def test_without_a_test_now_there_is_no_next_result_and_the_reason_is_said():
+    few = next_result_with_non_detects(observed([0.2, 0.3, np.nan], upper=[np.nan, np.nan, 0.1]), 1.0)
+    assert isinstance(few, NoEstimate)
+    assert "wants at least six" in few.reason
+    far = next_result_with_non_detects(CENSORED, 20.0)
+    assert far.shown_now
+    assert far.chance_of_change < 1e-3
+    above = next_result_with_non_detects(CENSORED, 0.2)
+    assert not above.shown_now
+    assert "no single result could show it" in above.in_words()
 
 
 def test_the_trades_rules_of_thumb():

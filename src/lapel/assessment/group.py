@@ -27,6 +27,7 @@ from lapel.statistics import (
     fit,
     individual_worker_test,
     next_result,
+    next_result_with_non_detects,
     observed,
     outliers,
     shapiro_wilk,
@@ -243,7 +244,7 @@ def judge_group(
         apart=_of_measured(rows, outliers),
         split=_of_measured(rows, two_populations),
         trend=_trend(rows, days),
-        next_one=next_result(exact, limit) if exact is not None and len(exact) >= 6 else None,
+        next_one=_next_one(rows, limit, prior),
         by_worker=_by_worker(rows, workers, limit, prior),
         prior_decides=bool(after.prior_decides[0]),
         notes=tuple(notes),
@@ -300,6 +301,15 @@ def _trend(rows: Observations, days: Sequence[date | None]) -> Trend | NoEstimat
     if not days or not all(days):
         return None
     return trend_in_time(rows, [(day or date.min).toordinal() / 365.25 for day in days])
+
+
+def _next_one(rows: Observations, limit: float, prior: Prior) -> NextResult | NoEstimate | None:
+    """What one more result could do to the statistical test, where there are enough results for it."""
+    if rows.n < 6:
+        return None
+    return (
+        next_result(rows.values, limit) if rows.all_measured else next_result_with_non_detects(rows, limit, prior=prior)
+    )
 
 
 def _by_worker(rows: Observations, workers: Sequence[str], limit: float, prior: Prior) -> WorkersView | None:

@@ -47,7 +47,7 @@ from lapel.statistics.power import (
     results_needed,
     statistical_test_power,
 )
-from lapel.statistics.power_next import NextResult, next_result
+from lapel.statistics.power_next import NextResult, next_result, next_result_with_non_detects
 from lapel.statistics.power_simulation import (
     SimulatedChances,
     simulate_group_test_with_workers,
@@ -119,6 +119,7 @@ __all__ = [
     "mean_upper_limit",
     "moment_mean",
     "next_result",
+    "next_result_with_non_detects",
     "observed",
     "outliers",
     "percentile",

@@ -237,7 +237,7 @@ def statistical_test(
     share_above, surely = percent(1.0 - coverage), f"{percent(confidence)} confidence"
     rule = f"statistical test: fewer than {share_above} of shifts above the limit, with {surely}"
     base = Verdict("no verdict", "", rule, "EN 689, 5.5.3", _EDITION, remarks=(_NOT_READ,))
-    refusal = _why_not(rows)
+    refusal = why_no_statistical_test(rows)
     if refusal:
         return replace(base, words=_capital(refusal), numbers={"n": float(n)})
     remarks = []
@@ -313,7 +313,7 @@ def _rows_and_limit(values: Observations | ArrayLike, limit: float) -> tuple[Obs
     return observed(values), float(array.reshape(()))
 
 
-def _why_not(rows: Observations) -> str:
+def why_no_statistical_test(rows: Observations) -> str:
     """The first condition of the statistical test that fails, in words; empty when none does."""
     n, measured = rows.n, int(rows.is_measured.sum())
     if n < 6:

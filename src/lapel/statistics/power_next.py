@@ -1,17 +1,28 @@
 """What one more result is worth: how likely it is to change the decision."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtr, stdtrit
 
 from lapel.statistics.arguments import above, share
-from lapel.statistics.censored import NoEstimate
+from lapel.statistics.censored import NoEstimate, fit
+from lapel.statistics.compliance import why_no_statistical_test
 from lapel.statistics.lognormal import spread_of
+from lapel.statistics.observed import Observations, observed
+from lapel.statistics.posterior import posterior
+from lapel.statistics.priors import PUBLISHED_SPREAD, Prior
+from lapel.statistics.roots import bracketed_root
 from lapel.statistics.tolerance import tolerance_factor
 
-__all__ = ["NextResult", "next_result"]
+__all__ = ["NextResult", "next_result", "next_result_with_non_detects"]
+
+_LOOKED_AT = 9  # places among which the most favourable next result is sought first
+_GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
+_NOT_MET = 50.0  # ln, farther above the limit than any real bound; also where the test cannot be made
 
 
 @dataclass(frozen=True)
@@ -32,6 +43,8 @@ class NextResult:
         Probability that one more result changes the outcome. [-]
     likely_low, likely_high : float
         Where the next result lies with 80 % probability. [unit of the results]
+    judged_from : str
+        What the chances rest on.
     """
 
     shown_now: bool
@@ -41,6 +54,7 @@ class NextResult:
     chance_of_change: float
     likely_low: float
     likely_high: float
+    judged_from: str = "these results alone"
 
     def in_words(self) -> str:
         """One or two sentences for a plan."""
@@ -58,7 +72,7 @@ class NextResult:
             what = f"a result between {self.shown_from:.3g} and {self.shown_to:.3g} would show it"
         return (
             f"At present it {now}; {what}. The chance that one more result changes this is {change}, "
-            "judged from these results alone."
+            f"judged from {self.judged_from}."
         )
 
 
@@ -125,6 +139,126 @@ def next_result(
     )
 
 
+def next_result_with_non_detects(
+    results: Observations,
+    limit: float,
+    *,
+    coverage: float = 0.95,
+    confidence: float = 0.70,
+    prior: Prior = PUBLISHED_SPREAD,
+) -> NextResult | NoEstimate:
+    """
+    The same where some results are not measured.
+
+    Parameters
+    ----------
+    results : Observations, n rows
+        Results of one group. [unit of `limit`]
+    limit : float
+        Occupational exposure limit.
+    coverage, confidence : float
+        Of the test. [-]
+    prior : Prior
+        For the spread, in the prediction of the next result.
+
+    Returns
+    -------
+    NextResult or NoEstimate
+        No estimate, with the reason, when the statistical test cannot be made now.
+
+    Raises
+    ------
+    ValueError
+        The limit is not above 0, or a share is not between 0 and 1.
+
+    Notes
+    -----
+    The test is that of `statistical_test` for rows that are not all measured: the calibrated likelihood limit of the
+    percentile, found for each possible next result. A next result below the lowest reporting limit so far is a
+    non-detect at that limit. The next result itself is predicted by the posterior, so that the chances lean on the
+    prior where results are few.
+    """
+    rows = observed(results)
+    (limit_array,) = above(0.0, limit=limit)
+    ln_limit = math.log(float(limit_array))
+    coverage, confidence = share("coverage", coverage), share("confidence", confidence)
+    refusal = why_no_statistical_test(rows)
+    if refusal:
+        return NoEstimate(f"the statistical test cannot be made now: {refusal}")
+
+    def beyond(now: Observations) -> float:
+        """How far the percentile's upper limit lies above the exposure limit, in logs; positive where not met."""
+        fitted = fit(now)
+        if why_no_statistical_test(now) or isinstance(fitted, NoEstimate):
+            return _NOT_MET
+        bound = fitted.percentile_upper_limit(coverage=coverage, confidence=confidence)
+        return min(_NOT_MET, math.log(bound) - ln_limit) if math.isfinite(bound) else _NOT_MET
+
+    def after(ln_next: float) -> float:
+        return beyond(rows.followed_by(Observations.measured([math.exp(ln_next)])))
+
+    believed = posterior(rows, limit=float(limit_array), prior=prior)
+    likely_low, likely_high, top = (float(x) for x in believed.next_shift_quantiles([0.1, 0.9, 0.9999])[0])
+    below = rows.upper[rows.is_non_detect]
+    floor = math.log(float(below.min())) if below.size else math.log(likely_low) - 3.0
+    unseen_meets = bool(below.size) and beyond(rows.followed_by(Observations.non_detects([math.exp(floor)]))) <= 0.0
+    ceiling = max(ln_limit, math.log(top), floor + 1.0)
+    low, high = _where_met(after, floor, ceiling)
+    if unseen_meets and math.isnan(high):
+        low = high = floor
+
+    def chance_below(ln_value: float) -> float:
+        return 1.0 - float(believed.next_shift_probability_above(math.exp(ln_value))[0])
+
+    chance = chance_below(high) - chance_below(low) if high > low else 0.0
+    if unseen_meets:
+        chance += chance_below(floor)
+    now = beyond(rows) <= 0.0
+    return NextResult(
+        shown_now=now,
+        shown_from=0.0 if unseen_meets else _exp(low),
+        shown_to=_exp(high),
+        chance_shown=chance,
+        chance_of_change=1.0 - chance if now else chance,
+        likely_low=likely_low,
+        likely_high=likely_high,
+        judged_from="these results and the prior of the spread",
+    )
+
+
+def _where_met(beyond: Callable[[float], float], floor: float, ceiling: float) -> tuple[float, float]:
+    """
+    Between which ln results a function is at most 0; both NaN when nowhere.
+
+    It falls to one lowest point and rises again: a low result widens the spread, a high one lifts the middle.
+    """
+    places = np.linspace(floor, ceiling, _LOOKED_AT).tolist()
+    heights = [beyond(x) for x in places]
+    k = heights.index(min(heights))
+    lowest, left, right = places[k], places[max(k - 1, 0)], places[min(k + 1, _LOOKED_AT - 1)]
+    if heights[k] > places[1] - places[0]:
+        return math.nan, math.nan  # one result moves the limit of the percentile by less than itself
+    if heights[k] > 0.0:
+        # Perhaps between the places looked at: narrow down by the golden section.
+        for _ in range(12):
+            first, second = right - _GOLDEN * (right - left), left + _GOLDEN * (right - left)
+            at_first, at_second = beyond(first), beyond(second)
+            lowest = first if at_first < at_second else second
+            if min(at_first, at_second) <= 0.0:
+                break
+            left, right = (left, second) if at_first < at_second else (first, right)
+        else:
+            return math.nan, math.nan
+
+    def edge(end: float, at_end: float) -> float:
+        if at_end <= 0.0:
+            return end
+        ends = sorted((end - floor + 1.0, lowest - floor + 1.0))  # from 1 up, so that a relative precision is one
+        return bracketed_root(lambda d: beyond(d + floor - 1.0), *ends, relative=1e-6) + floor - 1.0
+
+    return edge(floor, heights[0]), edge(ceiling, heights[-1])
+
+
 def _interval_of_deviation(n: int, s: float, room: float, k: float) -> tuple[float, float]:
     """
     Deviations d of the next log result for which the test is met; (0, 0) when none is.
@@ -154,4 +288,4 @@ def _interval_of_deviation(n: int, s: float, room: float, k: float) -> tuple[flo
 
 
 def _exp(exponent: float) -> float:
-    return math.exp(exponent) if exponent < 709.0 else math.inf
+    return math.inf if exponent >= 709.0 else math.exp(exponent)
