@@ -193,6 +193,17 @@ def test_workers_far_apart_are_not_called_one_group_and_workers_alike_are_not_ca
     assert answer.between_share([0.5])[0] < 0.25
 
 
+def test_the_words_tell_the_chance_that_a_random_worker_is_above_the_limit():
+    rng = np.random.default_rng(2)
+    apart = [np.exp(level + 0.3 * rng.standard_normal(4)) for level in (-3.0, -1.5, 0.0, -2.5, -0.5, -1.0)]
+    for limit in (1.0, 50.0, 1e-4):
+        answer = workers_posterior(apart, limit=limit)
+        (told,) = (sentence for sentence in answer.in_words() if "drawn at random" in sentence)
+        for p in (answer.probability_worker_above("p95"), answer.probability_worker_above("mean")):
+            near = "below 0.1 %" if p < 0.001 else "above 99.9 %" if p > 0.999 else f"{100 * p:.2g}"[:2]
+            assert near in told
+
+
 def test_identical_results_within_every_worker_give_finite_answers():
     answer = workers_posterior([[0.1, 0.1], [0.2, 0.2], [0.3, 0.3]], limit=1.0)
     for what in ("gm", "gsd", "mean", "p95", "exceedance"):

@@ -284,8 +284,21 @@ class WorkersPosterior:
                     f"These results give no strong sign of more than one group: the probability that the own means "
                     f"of 95 % of its workers span more than {_ONE_GROUP_RATIO:g}-fold is {100 * chance:.0f} %."
                 )
+            told.append(
+                "A worker of the group drawn at random has an own 95th percentile above the limit with probability "
+                f"{_chance(self.probability_worker_above('p95'))}, and an own mean above it with probability "
+                f"{_chance(self.probability_worker_above('mean'))}."
+            )
         told.append(self.prior.describe())
         return tuple(told)
+
+
+def _chance(p: float) -> str:
+    if p < 0.001:
+        return "below 0.1 %"
+    if p > 0.999:
+        return "above 99.9 %"
+    return f"{100 * p:.1f} %" if p < 0.1 or p > 0.9 else f"{100 * p:.0f} %"
 
 
 def _own_shift(what: str, within: Array) -> Array:
