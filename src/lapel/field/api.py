@@ -26,12 +26,13 @@ from lapel.field.shapes import (
     Parcel,
     Problem,
     RefusedAnswer,
+    SaidOfItself,
     SurveyName,
     Words,
 )
 from lapel.fieldlog import Entry, EntryProblem, UnreadableRecord, entry_from_record, entry_record
 from lapel.records.append import Receipts, Unreadable, append
-from lapel.records.devices import device_with_key
+from lapel.records.devices import device_with_key, heard_of
 from lapel.records.entry_frame import holdable
 from lapel.records.log_reading import entry_of, kept_of
 from lapel.records.models import Device, LogEntry, RefusedEntry, Survey
@@ -91,14 +92,21 @@ def deliver(request: HttpRequest, parcel: Parcel) -> Answer:
         received_at=received_at,
         sent_at=parcel.sent_at,
     )
+    heard_of(device, at=received_at, sent_at=parcel.sent_at, last_made=parcel.last_made)
     ahead = (parcel.sent_at - received_at).total_seconds() if parcel.sent_at else None
     return _answer(receipts, ahead)
 
 
 @api.get("device", response={200: DeviceAnswer, **TURNED_AWAY}, summary="Who am I?")
-def who_am_i(request: HttpRequest) -> DeviceAnswer:
-    """Tell a device its code, its site and surveys, and how far the office has its chain."""
+def who_am_i(request: HttpRequest, of_itself: Query[SaidOfItself]) -> DeviceAnswer:
+    """Tell a device its code, its site and surveys, and how far the office has its chain; a sign of life."""
     device = device_of(request)
+    heard_of(device, at=timezone.now(), sent_at=of_itself.sent_at, last_made=of_itself.last_made)
+    return device_answer(device)
+
+
+def device_answer(device: Device) -> DeviceAnswer:
+    """Say who a device is, and how far the office has its chain."""
     last = LogEntry.objects.filter(device=device.code).order_by("-sequence", "-receipt").first()
     surveys = Survey.objects.filter(site=device.site).order_by("-assessed_on", "code")
     return DeviceAnswer(
@@ -161,7 +169,8 @@ def too_large(request: HttpRequest, problem: Exception) -> HttpResponse:
 @api.exception_handler(Http404)
 def not_here(request: HttpRequest, problem: Exception) -> HttpResponse:
     """404: there is no such survey, or it is another site's; the two look the same."""
-    return api.create_response(request, {"detail": "There is no such survey. Keep the entries."}, status=404)
+    words = str(problem) or "There is no such survey. Keep the entries."
+    return api.create_response(request, {"detail": words}, status=404)
 
 
 def device_of(request: HttpRequest) -> Device:

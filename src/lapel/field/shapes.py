@@ -56,7 +56,19 @@ class Parcel(Schema):
     sent_at: Annotated[AwareDatetime, AfterValidator(_of_our_time)] | None = Field(
         None, description="the device's clock when it sent this; a clock that is off is measured, never refused"
     )
+    last_made: int | None = Field(
+        None, ge=0, le=2**63 - 1, description="the highest sequence the device has made, sent or not"
+    )
     entries: list[Annotated[Any, WithJsonSchema(ENTRY)]] = Field(max_length=MOST_ENTRIES)
+
+
+class SaidOfItself(Schema):
+    """What a device says of itself when nothing waits to be sent; both may be left out."""
+
+    sent_at: Annotated[AwareDatetime, AfterValidator(_of_our_time)] | None = Field(
+        None, description="the device's clock"
+    )
+    last_made: int | None = Field(None, ge=0, le=2**63 - 1, description="the highest sequence the device has made")
 
 
 class Problem(Schema):
@@ -114,6 +126,19 @@ class DeviceAnswer(Schema):
     last_sequence: int
     last_hash: str
     surveys: list[SurveyName]
+
+
+class PairingCode(Schema):
+    """What the office shows, to be traded for the device's key."""
+
+    code: str = Field(max_length=100, description="ten letters and digits; blanks, hyphens and case do not matter")
+
+
+class Paired(Schema):
+    """The device's key, given this once, and who the device is."""
+
+    key: str = Field(description="to be sent as bearer token with everything from now on")
+    device: DeviceAnswer
 
 
 class KeptEntry(Schema):

@@ -4,8 +4,7 @@ from django.http import HttpRequest, JsonResponse
 from django.urls import URLPattern, URLResolver, path, re_path
 from django.views.decorators.csrf import csrf_exempt
 
-from lapel.field import pack_route, page
-from lapel.field.api import api
+from lapel.field import pack_route, page, pairing
 
 
 @csrf_exempt
@@ -22,6 +21,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("field/sw.js", page.worker, name="field-worker"),
     path("field/app.webmanifest", page.manifest, name="field-manifest"),
     path("field/at/<str:version>/<path:name>", page.file, name="field-file"),
-    path("api/v1/", api.urls),
+    path("api/v1/", pairing.api.urls),
     re_path(r"^api/", no_such_address),
 ]
