@@ -104,7 +104,11 @@ def two_against_one(groups) -> None:
             crew.wait_until_ready()
             ready = timed(lambda crew=crew: consume(groups, crew), time.perf_counter)
         rounds.append((one.clock, two.clock, ready))
+        longer = max(two.here, two.beside)
         print(f"   one {one}\n   two {two}: {one.clock / two.clock:.2f} times as fast")
+        print(
+            f"   (by the processor, of which the busier of the two used {longer:.1f} s: {one.here / longer:.2f} times)"
+        )
         print(f"   two, ready {ready:.2f} s: {one.clock / ready:.2f} times")
     one, two, ready = (min(column) for column in zip(*rounds, strict=True))
     gain, ready_gain = one / two, one / ready

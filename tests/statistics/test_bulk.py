@@ -1,8 +1,11 @@
 import os
 import signal
+import subprocess
+import sys
 import time
 import tracemalloc
 from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -152,6 +155,17 @@ def test_memory_does_not_grow_with_the_number_of_groups():
 def test_a_process_that_dies_is_an_error_at_once_and_not_a_silence():
     with pytest.raises(BrokenProcessPool):
         list(map_chunks(die_elsewhere, [os.getpid()] * 1000, workers=2))
+
+
+def test_the_page_on_many_groups_runs_as_printed(tmp_path):
+    page = (Path(__file__).parents[2] / "docs" / "how-to" / "judge-many-groups.md").read_text(encoding="utf-8")
+    script = tmp_path / "many.py"
+    script.write_text(page.split("```python\n")[1].split("```")[0], encoding="utf-8")
+    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    over, little = (int(line.split()[0]) for line in done.stdout.splitlines())
+    assert 500 < over < 4500
+    assert 0 < little < 500
 
 
 def test_measurement_error_reaches_every_group():
