@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Literal, TypeAlias
 
 from lapel.hygiene.concentration import to_mg_m3
 from lapel.reference import Found, Library, Limit, MethodName, MethodRow, Substance
@@ -21,6 +22,9 @@ _SHARE = re.compile(
 _OTHER_NUMBERS = re.compile(r"(?:EC|EINECS|REACH|INDEX)[\s-]*(?:no\.?|number|nr\.?)?[:\s]*[\d-]+", re.IGNORECASE)
 _WORDS = re.compile(r"\bCAS\b(?:[\s-]*(?:no|number|nr)\b\.?)?[:\s]*", re.IGNORECASE)
 _SPLIT = re.compile(r"[;\t|]")
+
+Law: TypeAlias = Literal["", "US", "EU", "elsewhere"]
+"""Whose limits are law where the work is done; empty: nobody has said."""
 
 SAME = 1.03
 """Limits closer than this are one limit in two units: conversions in print round to so much. [-]"""
@@ -96,7 +100,7 @@ def asked_lines(texts: Iterable[str]) -> tuple[Asked, ...]:
     return tuple(found)
 
 
-def scope(lines: Sequence[Asked], library: Library) -> tuple[AgentScope, ...]:
+def scope(lines: Sequence[Asked], library: Library, *, here: Law = "") -> tuple[AgentScope, ...]:
     """
     Look every line up.
 
@@ -104,6 +108,8 @@ def scope(lines: Sequence[Asked], library: Library) -> tuple[AgentScope, ...]:
     ----------
     lines : sequence of Asked
     library : Library
+    here : Law
+        Whose limits are law where the work is done; empty where nobody has said.
 
     Returns
     -------
@@ -118,7 +124,7 @@ def scope(lines: Sequence[Asked], library: Library) -> tuple[AgentScope, ...]:
             scopes.append(AgentScope(line, None, question, candidates))
         elif substance.cas not in seen:
             seen.add(substance.cas)
-            scopes.append(_scope_of(line, substance, question, library))
+            scopes.append(_scope_of(line, substance, question, library, here))
     return tuple(scopes)
 
 
@@ -154,7 +160,7 @@ def _name_disagrees(line: Asked, substance: Substance, library: Library) -> str:
     )
 
 
-def _scope_of(line: Asked, substance: Substance, question: str, library: Library) -> AgentScope:
+def _scope_of(line: Asked, substance: Substance, question: str, library: Library, here: Law) -> AgentScope:
     limits = library.limits_for(substance.cas)
     return AgentScope(
         line,
@@ -162,16 +168,32 @@ def _scope_of(line: Asked, substance: Substance, question: str, library: Library
         question,
         (),
         limits,
-        arguments_for(limits, substance),
+        arguments_for(limits, substance, here=here),
         library.methods_for(substance.cas),
         library.method_names_for(substance.cas),
-        _cautions(substance, limits),
+        _cautions(substance, limits, here),
     )
 
 
-def is_law(limit: Limit) -> bool:
-    """Whether the jurisdiction a limit is printed for makes it law, as far as the packaged table says."""
-    return "law" in limit.jurisdiction
+def is_law(limit: Limit, here: Law = "") -> bool:
+    """
+    Whether a limit is law where the work is done, as far as the packaged table says.
+
+    Where nobody has said where that is, whether it is law in the place it is printed for. EU limits bind through each
+    member state's own law, so they count only where somebody has said that the work is done in one.
+    """
+    if here == "EU":
+        return limit.authority == "EU"
+    return "law" in limit.jurisdiction and here in ("", "US")
+
+
+def standing_words(limit: Limit) -> str:
+    """Where a limit is law, in words."""
+    if limit.authority == "EU":
+        return "European Union: each member state puts it into its own law, some more strictly"
+    if "law" in limit.jurisdiction:
+        return "law in the United States (federal; a state may have its own)"
+    return "advisory: law nowhere by itself"
 
 
 def comparable_mg_m3(limit: Limit, substance: Substance) -> float | None:
@@ -185,7 +207,7 @@ def comparable_mg_m3(limit: Limit, substance: Substance) -> float | None:
     return None
 
 
-def arguments_for(limits: Sequence[Limit], substance: Substance) -> tuple[Argument, ...]:
+def arguments_for(limits: Sequence[Limit], substance: Substance, *, here: Law = "") -> tuple[Argument, ...]:
     """
     Argue which limit binds: regulatory first, then the stricter guide value; shown, never decided.
 
@@ -193,6 +215,8 @@ def arguments_for(limits: Sequence[Limit], substance: Substance) -> tuple[Argume
     ----------
     limits : sequence of Limit
     substance : Substance
+    here : Law
+        Whose limits are law where the work is done.
 
     Returns
     -------
@@ -204,23 +228,31 @@ def arguments_for(limits: Sequence[Limit], substance: Substance) -> tuple[Argume
         mine = [(limit, comparable_mg_m3(limit, substance)) for limit in limits if limit.limit_type in types]
         ordered = sorted(((limit, value) for limit, value in mine if value is not None), key=lambda pair: pair[1])
         if ordered:
-            found.append(_argument(about, ordered, limits))
+            found.append(_argument(about, ordered, limits, here))
     return tuple(found)
 
 
-def _argument(about: str, ordered: Sequence[tuple[Limit, float]], printed: Sequence[Limit]) -> Argument:
-    law = [(limit, value) for limit, value in ordered if is_law(limit)]
-    guides = [(limit, value) for limit, value in ordered if not is_law(limit)]
+def _argument(about: str, ordered: Sequence[tuple[Limit, float]], printed: Sequence[Limit], here: Law) -> Argument:
+    law = [(limit, value) for limit, value in ordered if is_law(limit, here)]
+    guides = [(limit, value) for limit, value in ordered if not is_law(limit, here)]
     if not law:
         lowest = guides[0][0]
-        words = f"No regulatory limit is packaged. The lowest other one is {limit_words(lowest)}."
+        where = " that is law here" if here else ""
+        words = f"No limit{where} is packaged: look for your own country's. " if here else ""
+        words = words or "No limit that is law anywhere by itself is packaged. "
+        words += f"The lowest one printed is {limit_words(lowest)} ({standing_words(lowest)})."
         return Argument(about, None, lowest, words)
     least = law[0][1]
     # of one limit printed in two units, as in 1 ppm and 3.19 mg/m3, the one the table has first is the authority's own
     binding = next(
         limit for limit, value in sorted(law, key=lambda pair: printed.index(pair[0])) if value <= least * SAME
     )
-    words = f"Binding where it is law: {limit_words(binding)}."
+    words = {
+        "": f"Binding where it is law, in the United States: {limit_words(binding)}.",
+        "US": f"Binding here: {limit_words(binding)}.",
+        "EU": f"Binding here once your country has made it law, perhaps more strictly: {limit_words(binding)}.",
+        "elsewhere": "",
+    }[here]
     apart = [limit for limit, value in law[1:] if value > least * SAME]
     if apart:
         others = "; ".join(limit_words(limit) + (f" ({limit.note})" if limit.note else "") for limit in apart)
@@ -229,9 +261,11 @@ def _argument(about: str, ordered: Sequence[tuple[Limit, float]], printed: Seque
         words += f" Note: {binding.note}."
     stricter = guides[0][0] if guides and guides[0][1] * SAME < least else None
     if stricter is not None:
-        words += f" Stricter, not law there: {limit_words(stricter)}; plan so that it can be seen as well."
+        words += (
+            f" Stricter: {limit_words(stricter)} ({standing_words(stricter)}); plan so that it can be seen as well."
+        )
     elif guides:
-        words += " No packaged guide value is stricter."
+        words += " No other packaged limit is stricter."
     return Argument(about, binding, stricter, words)
 
 
@@ -245,7 +279,7 @@ def limit_words(limit: Limit) -> str:
     )
 
 
-def _cautions(substance: Substance, limits: Sequence[Limit]) -> tuple[str, ...]:
+def _cautions(substance: Substance, limits: Sequence[Limit], here: Law) -> tuple[str, ...]:
     words = []
     if any(limit.skin for limit in limits):
         words.append("Skin notation: air samples do not show what goes through the skin.")
@@ -256,8 +290,8 @@ def _cautions(substance: Substance, limits: Sequence[Limit]) -> tuple[str, ...]:
         words.append(f"Not a vapour ({substance.physical_form}): sorbent tubes alone may not collect it.")
     if not limits:
         words.append("No limit is packaged: look for one where you are, or set a house value with its reason.")
-    elif not any(is_law(limit) for limit in limits):
-        words.append("No regulatory limit is packaged for it: look up your own country's.")
+    elif not any(is_law(limit, here) for limit in limits):
+        words.append("No limit that is law where you are is packaged for it: look up your own country's.")
     return tuple(words)
 
 

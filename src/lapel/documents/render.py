@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -41,6 +42,10 @@ class Picture:
     words: str
 
 
+_IMPORTED = re.compile(r'^#import "([a-z_]+)\.typ"', re.MULTILINE)
+"""Templates that another one names at the beginning of a line."""
+
+
 def rendered(template: str, data: Mapping[str, Any], *, title: str, dated: date) -> bytes:
     """
     Set a document.
@@ -67,9 +72,10 @@ def rendered(template: str, data: Mapping[str, Any], *, title: str, dated: date)
         A number found its way into `data`: it must be rounded to text where it was made.
     """
     given = {"title": title, "dated": [str(dated.year), str(dated.month), str(dated.day)], **data}
+    main = _template(template)
     sources = {
-        "main.typ": _template(template),
-        "parts.typ": _template("parts"),
+        "main.typ": main,
+        **{f"{name}.typ": _template(name) for name in _IMPORTED.findall(main.decode("utf-8"))},
         "data.json": json.dumps(_texts(given), ensure_ascii=False).encode("utf-8"),
     }
     compile_sources: Any = typst.compile  # its stubs do not know that a mapping of sources may be given

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -47,14 +48,34 @@ def write_sampling_plan(plan: SurveyPlan, products: Products, path: Path) -> tup
         The place cannot be written to.
     """
     written = [path]
-    content = rendered("sampling_plan", plan_data(plan, products), title=plan.inputs.title, dated=plan.inputs.made_on)
-    write_whole(content, path)
+    write_whole(plan_document(plan, products), path)
     if products.samplers:
         labels = path.with_name(f"{path.stem}-labels{path.suffix}")
-        title = f"Labels: {plan.inputs.title}"
-        write_whole(rendered("labels", labels_data(products), title=title, dated=plan.inputs.made_on), labels)
+        write_whole(labels_document(plan, products), labels)
         written.append(labels)
     return tuple(written)
+
+
+def plan_document(plan: SurveyPlan, products: Products) -> bytes:
+    """The sampling plan as PDF."""
+    return rendered("sampling_plan", plan_data(plan, products), title=plan.inputs.title, dated=plan.inputs.made_on)
+
+
+def labels_document(plan: SurveyPlan, products: Products) -> bytes:
+    """The labels as PDF, for sheets of 3 by 8."""
+    title = f"Labels: {plan.inputs.title}"
+    return rendered("labels", labels_data(products), title=title, dated=plan.inputs.made_on)
+
+
+def day_sheets_document(plan: SurveyPlan, products: Products, days: Sequence[str]) -> bytes:
+    """Day sheets, blanks and time tables of some days as PDF, by themselves."""
+    data = {
+        "site": plan.inputs.site.name,
+        "headline": compose_plan.headline(plan, products),
+        "days": [_day(day, plan, products) for day in days],
+        "cautions": list(compose_plan.CAUTIONS),
+    }
+    return rendered("day_sheets", data, title=plan.inputs.title, dated=plan.inputs.made_on)
 
 
 def plan_data(plan: SurveyPlan, products: Products) -> dict[str, Any]:

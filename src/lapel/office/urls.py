@@ -6,6 +6,8 @@ from lapel.office.appearance import choose_appearance
 from lapel.office.people.second_factor import open_before_second_factor
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("lapel.office.scope.urls")),
+    path("", include("lapel.office.plan.urls")),
     path("", include("lapel.office.surveys.urls")),
     path("", include("lapel.office.people.urls")),
     path("", include("lapel.office.audit.urls")),

@@ -30,6 +30,10 @@ from lapel.records.models import (
     Membership,
     Meter,
     Method,
+    PlannedTrain,
+    PlanQuestion,
+    PlanSearch,
+    PlanTerms,
     Pump,
     SampleOrder,
     Shift,
@@ -198,6 +202,26 @@ def result_for(person: Person, survey: str, result: int, *, to: Act = "see") -> 
 def override_for(person: Person, survey: str, override: int, *, to: Act = "see") -> FindingOverride:
     """Return a person's decision to lift a finding, by its number."""
     return _of_survey(FindingOverride.objects.filter(survey__code=survey, pk=override), person, to)
+
+
+def planned_train_for(person: Person, survey: str, train: int, *, to: Act = "see") -> PlannedTrain:
+    """Return a train of the plan in force by its number, with the worker."""
+    return _of_survey(PlannedTrain.objects.filter(survey__code=survey, pk=train).select_related("worker"), person, to)
+
+
+def plan_search_for(person: Person, survey: str, search: int, *, to: Act = "see") -> PlanSearch:
+    """Return a search for a plan by its number."""
+    return _of_survey(PlanSearch.objects.filter(survey__code=survey, pk=search), person, to)
+
+
+def question_for(person: Person, survey: str, question: str, *, to: Act = "see") -> PlanQuestion:
+    """Return one question of a survey's plan by its code."""
+    return _of_survey(PlanQuestion.objects.filter(survey__code=survey, code=question), person, to)
+
+
+def plan_terms_for(person: Person, survey: str, *, to: Act = "see") -> PlanTerms:
+    """Return what holds for the whole plan of a survey."""
+    return _of_survey(PlanTerms.objects.filter(survey__code=survey), person, to)
 
 
 def entry_for(person: Person, survey: str, entry: str, *, to: Act = "see") -> LogEntry:

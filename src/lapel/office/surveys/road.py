@@ -21,6 +21,9 @@ class RoadFacts:
     agents_with_limit: frozenset[str] = frozenset()
     limits: int = 0
     limits_without_source: int = 0
+    questions: int = 0
+    planned_days: int = 0
+    planned_trains: int = 0
     shifts: int = 0
     ordered: tuple[str, ...] = ()
     agents_ordered: frozenset[str] = frozenset()
@@ -103,7 +106,6 @@ def _scope(facts: RoadFacts) -> Stage:
         f"{counted(len(facts.agents), 'agent')}, {counted(facts.limits, 'limit')}; on the site "
         f"{counted(facts.workers, 'worker')} in {counted(facts.groups, 'group')}.",
         begun=bool(facts.agents),
-        until_built="The page to change the scope here is not built yet: it comes with the survey folder.",
     )
     if not facts.agents:
         stage.missing.append("No agent is chosen.")
@@ -123,17 +125,26 @@ def _plan(facts: RoadFacts) -> Stage:
         "plan",
         "Plan",
         "Which samples are taken, on whom, by which method, for how long.",
-        f"{counted(len(facts.ordered), 'sample')} ordered on {counted(facts.shifts, 'shift')}.",
-        begun=bool(facts.ordered),
-        until_built="The page to change the plan here is not built yet: it comes with the survey folder.",
+        f"{_planned(facts)}{counted(len(facts.ordered), 'sample')} ordered on {counted(facts.shifts, 'shift')}.",
+        begun=bool(facts.ordered or facts.questions or facts.planned_trains),
     )
-    if not facts.shifts:
-        stage.missing.append("No shift is planned.")
-    if not facts.ordered:
-        stage.missing.append("No sample is ordered.")
+    if facts.planned_trains and not facts.ordered:
+        stage.missing.append("The samples of the plan are not ordered yet.")
+    elif facts.questions and not facts.ordered:
+        stage.missing.append("Nothing is planned yet for what is asked.")
+    elif not facts.ordered:
+        stage.missing.append("Nothing is asked yet, and no sample is ordered.")
     elif unordered:
         stage.missing.append(f"No sample is ordered for {named(unordered)}.")
     return stage
+
+
+def _planned(facts: RoadFacts) -> str:
+    if not (facts.questions or facts.planned_trains):
+        return ""
+    trains = counted(facts.planned_trains, "train")
+    on = f" on {counted(facts.planned_days, 'day')}" if facts.planned_days else ""
+    return f"{counted(facts.questions, 'question')}, {trains} planned{on}; ".capitalize()
 
 
 def _prepare(facts: RoadFacts) -> Stage:

@@ -1,0 +1,1 @@
+"""Commands that the office runs for itself."""

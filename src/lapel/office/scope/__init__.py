@@ -1,0 +1,1 @@
+"""The scope of a survey: agents and their limits, products and tasks, groups, shifts, cautions; and a new survey."""
