@@ -93,6 +93,7 @@ def _add_report(
             f"a day up to {received}",
             "Correct one of the days.",
         )
+    _check_as_delivered(files, document)
     all_results.reports[code] = LaboratoryReport(
         code=code,
         laboratory=document["laboratory"] or "",
@@ -110,3 +111,17 @@ def _add_report(
     ReportReader(
         document, delivered, grid, expected, files.faults, all_results.results, all_results.not_analysed
     ).read()
+
+
+def _check_as_delivered(files: FolderFiles, document: DocumentValues) -> None:
+    """Hold the file as it came, where it is kept, against the hash taken of it when it was accepted."""
+    name, wanted = document["as_delivered"], document["as_delivered_sha256"]
+    if not name or not wanted or ".." in PurePosixPath(name).parts or not (files.root / FOLDER / name).is_file():
+        return
+    if files.bytes_of(f"{FOLDER}/{name}") is not None and files.hash_of(f"{FOLDER}/{name}") != wanted:
+        files.faults.add(
+            document.place("as_delivered"),
+            f"{name}, which is no longer the file that was accepted",
+            "the file with the SHA-256 in as_delivered_sha256",
+            "Put the file as it came back in its place, or read the new one with lapel results.",
+        )

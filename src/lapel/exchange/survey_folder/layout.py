@@ -316,6 +316,13 @@ LABORATORY = Document(
         Column("laboratory", "text", "who analysed", True),
         Column("file", "text", "the delivered .csv or .xlsx, in the same folder", True),
         Column("sheet", "text", "sheet of an .xlsx; needed where it has several"),
+        Column(
+            "as_delivered",
+            "text",
+            "place below laboratory/ of the file as it came, where `file` is our own table of it",
+        ),
+        Column("as_delivered_sha256", "sha256", "SHA-256 of that file"),
+        Column("version", "whole number", "2 and on for an amended report", low=1, high=999),
         Column("received_on", "date", "day the report came", True),
         Column("samples_received_on", "date", "day the samples reached the laboratory"),
         temperature_column("receipt_temperature", "temperature of the parcel on receipt"),

@@ -40,6 +40,18 @@ def survey_document(survey: Survey) -> str:
 
 def report_document(report: LaboratoryReport, file: str, columns: Mapping[str, str]) -> str:
     """Write how to read a report in our own columns: canonical units, decimal points, k = 1."""
+    units: dict[str, Value] = {
+        "mass": "ug",
+        "volume": "L",
+        "concentration": "mg/m3",
+        "recovery": "1",
+        "uncertainty": "1",
+    }
+    return document(report_heads(report, file), {"columns": dict(columns), "units": units})
+
+
+def report_heads(report: LaboratoryReport, file: str) -> dict[str, Value]:
+    """What is said once of a report in our own columns."""
     heads: dict[str, Value] = {
         "code": report.code,
         "laboratory": report.laboratory,
@@ -58,14 +70,7 @@ def report_document(report: LaboratoryReport, file: str, columns: Mapping[str, s
             "receipt_temperature": celsius(report.receipt_temperature_k),
             "receipt_temperature_unit": "°C",
         }
-    units: dict[str, Value] = {
-        "mass": "ug",
-        "volume": "L",
-        "concentration": "mg/m3",
-        "recovery": "1",
-        "uncertainty": "1",
-    }
-    return document(heads, {"columns": dict(columns), "units": units})
+    return heads
 
 
 def document(heads: Mapping[str, Value], sections: Mapping[str, Mapping[str, Value]]) -> str:

@@ -1,0 +1,421 @@
+"""
+A settled report taken into a survey folder: its results in our own columns, the file as it came, and the map beside.
+
+All of it appears at once or not at all: a new laboratory part is built beside the old one, read back, held against what
+was meant, and only then put in its place.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from lapel.assessment.delivered_results import DeliveredResult
+from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult, Survey
+from lapel.assessment.report_versions import Difference, differences
+from lapel.exchange.laboratory.proposal import Proposal, ReportFacts
+from lapel.exchange.laboratory.report_map import ReportMap, map_text, remembered
+from lapel.exchange.problems import Faults, InputProblem, InputProblems, Place
+from lapel.exchange.survey_folder.folder_files import FolderFiles
+from lapel.exchange.survey_folder.laboratory import read_laboratory
+from lapel.exchange.survey_folder.writer_cells import date_text, number
+from lapel.exchange.survey_folder.writer_log import file_names
+from lapel.exchange.survey_folder.writer_toml import document
+from lapel.figures.units import canonical
+
+FOLDER = "laboratory"
+LAYOUTS = "layouts"
+AS_DELIVERED = "as-delivered"
+_LOST = "not analysed"
+_COLUMNS: Mapping[str, str] = {
+    "sampler": "Sampler",
+    "agent": "Agent",
+    "front": "Front, ug",
+    "back": "Back, ug",
+    "reporting_limit": "Reporting limit, ug",
+    "recovery": "Recovery",
+    "uncertainty": "Relative standard uncertainty",
+    "concentration": "Concentration, mg/m3",
+    "volume": "Air volume, L",
+    "medium": "Medium",
+    "remark": "Remark",
+    "analysed_on": "Analysed on",
+}
+_EVIDENCE = ("Read from", "As printed")
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """
+    What was written.
+
+    Attributes
+    ----------
+    files : tuple of str
+        Places in the folder.
+    version : int
+        1, or more for an amended report.
+    changes : tuple of Difference
+        Against the version before.
+    """
+
+    files: tuple[str, ...]
+    version: int
+    changes: tuple[Difference, ...]
+
+
+def layout_name(laboratory: str) -> str:
+    """Return the file name under which a laboratory's map is remembered."""
+    return f"{file_names([laboratory or 'laboratory'], taken=())[laboratory or 'laboratory'].lower()}.json"
+
+
+def report_of(facts: ReportFacts, proposal: Proposal) -> LaboratoryReport:
+    """
+    Return the report a settled proposal makes.
+
+    Raises
+    ------
+    InputProblems
+        A fact that every report needs is not known.
+    """
+    unknown = [name for name in ("code", "laboratory", "received_on", "recovery_corrected_by", "blank_corrected_by")
+               if not getattr(facts, name)]  # fmt: skip
+    if unknown:
+        raise InputProblems(
+            [InputProblem(Place(proposal.file.name, None, name), "nothing", "an answer", "Answer the question.")
+             for name in unknown]
+        )  # fmt: skip
+    warm = facts.receipt_temperature
+    unit = facts.receipt_temperature_unit or "°C"
+    return LaboratoryReport(
+        code=facts.code,
+        laboratory=facts.laboratory,
+        received_on=facts.received_on,
+        file=proposal.file.name,
+        sha256=proposal.file.sha256,
+        samples_received_on=facts.samples_received_on,
+        receipt_temperature_k=canonical(warm, unit, "temperature") if warm else None,
+        recovery_corrected_by="laboratory" if facts.recovery_corrected_by == "laboratory" else "nobody",
+        blank_corrected_by="laboratory" if facts.blank_corrected_by == "laboratory" else "nobody",
+    )
+
+
+def accept(
+    root: Path,
+    survey: Survey,
+    proposal: Proposal,
+    content: bytes,
+    results: Sequence[LaboratoryResult],
+    lost: Sequence[tuple[str, str, str]] = (),
+    *,
+    amends: str = "",
+    confirmed_by: str = "",
+) -> Accepted:
+    """
+    Write a settled report into a survey folder.
+
+    Parameters
+    ----------
+    root : Path
+        The survey folder.
+    survey : Survey
+        As read from it.
+    proposal : Proposal
+        Settled: no question is open.
+    content : bytes
+        The delivered file.
+    results, lost : sequence
+        As `lapel.assessment.reconcile.accepted_results` gave them.
+    amends : str
+        Number of the report this one replaces, where it has another number of its own.
+    confirmed_by : str
+        Who confirmed it.
+
+    Raises
+    ------
+    InputProblems
+        A question is open, the report would make the folder unusable, or what was written does not read back as meant.
+        The folder is then as it was.
+    """
+    if proposal.questions:
+        asked = [InputProblem(Place(proposal.file.name, None, question.key), "an open question", question.asks,
+                              "Answer it; nothing was written.") for question in proposal.questions]  # fmt: skip
+        raise InputProblems(asked)
+    report = report_of(proposal.facts, proposal)
+    _check_days(report, survey)
+    replaced = _replaced(report, survey, amends)
+    staging = Path(tempfile.mkdtemp(prefix=".results-", dir=root))
+    try:
+        staged = staging / FOLDER
+        if (root / FOLDER).is_dir():
+            shutil.copytree(root / FOLDER, staged)
+        else:
+            staged.mkdir()
+        stem, version = _put_aside(staged, replaced, report, survey)
+        before = [row for row in survey.results if replaced is not None and row.report == replaced.code]
+        changes = differences(before, results) if replaced is not None else ()
+        written = _write(staged, stem, version, report, proposal, content, results, lost, changes, confirmed_by)
+        _check(staging, report, results, survey)
+        _put_in_place(root, staged)
+    finally:
+        shutil.rmtree(staging, ignore_errors=True)
+    return Accepted(tuple(f"{FOLDER}/{name}" for name in written), version, changes)
+
+
+def _check_days(report: LaboratoryReport, survey: Survey) -> None:
+    if report.received_on is not None and report.received_on > survey.assessed_on:
+        raise InputProblems(
+            [
+                InputProblem(
+                    Place("survey.toml", None, "assessed_on"),
+                    f"{survey.assessed_on}, before the report came on {report.received_on}",
+                    "a day on which the report was there",
+                    "Move assessed_on to the day the assessment now refers to. Nothing was written.",
+                )
+            ]
+        )
+
+
+def _replaced(report: LaboratoryReport, survey: Survey, amends: str) -> LaboratoryReport | None:
+    """Return the report this one is a new version of."""
+    if amends and amends not in survey.reports:
+        known = ", ".join(survey.reports) or "none"
+        raise InputProblems(
+            [InputProblem(Place("--amends"), f"“{amends}”", f"the number of a report that is there: {known}",
+                          "Name the report that is replaced.")]
+        )  # fmt: skip
+    return survey.reports.get(amends or report.code)
+
+
+def _put_aside(
+    staged: Path, replaced: LaboratoryReport | None, report: LaboratoryReport, survey: Survey
+) -> tuple[str, int]:
+    """Move the version before out of the way, whole; return the new one's stem and number."""
+    taken = {path.stem.casefold() for path in staged.iterdir() if path.is_file()}
+    if replaced is None:
+        return file_names([report.code], taken=taken)[report.code], 1
+    document_path = staged / PurePosixPath(replaced.origin).name
+    file_path = staged / PurePosixPath(replaced.file).name
+    stem = document_path.stem
+    beside = staged / AS_DELIVERED / stem
+    beside.mkdir(parents=True, exist_ok=True)
+    version = 2 + sum(1 for path in beside.glob("version-*") if path.is_dir())
+    older = beside / f"version-{version - 1}"
+    older.mkdir()
+    for path in [*beside.iterdir()]:
+        if path.is_file():
+            path.rename(older / path.name)
+    shared = any(other.code != replaced.code and other.file == replaced.file for other in survey.reports.values())
+    for path in (document_path, file_path):
+        if shared and path == file_path:
+            shutil.copy2(path, older / path.name)
+        elif path.exists():
+            target = older / path.name
+            path.rename(target if not target.exists() else older / f"as-read-{path.name}")
+    return stem, version
+
+
+def _write(
+    staged: Path,
+    stem: str,
+    version: int,
+    report: LaboratoryReport,
+    proposal: Proposal,
+    content: bytes,
+    results: Sequence[LaboratoryResult],
+    lost: Sequence[tuple[str, str, str]],
+    changes: Sequence[Difference],
+    confirmed_by: str,
+) -> list[str]:
+    beside = staged / AS_DELIVERED / stem
+    beside.mkdir(parents=True, exist_ok=True)
+    delivered = PurePosixPath(proposal.file.name).name
+    as_delivered = f"{AS_DELIVERED}/{stem}/{delivered}"
+    layouts = staged / LAYOUTS
+    layouts.mkdir(exist_ok=True)
+    said = _with_facts(proposal)
+    layout = f"{LAYOUTS}/{layout_name(report.laboratory)}"
+    files: dict[str, bytes] = {
+        f"{stem}.csv": _table(results, lost, proposal.results).encode("utf-8"),
+        f"{stem}.toml": _document(report, f"{stem}.csv", as_delivered, version, bool(lost)).encode("utf-8"),
+        as_delivered: content,
+        f"{AS_DELIVERED}/{stem}/map.json": map_text(said).encode("utf-8"),
+        f"{AS_DELIVERED}/{stem}/accepted.json": _acceptance(report, proposal, version, changes, confirmed_by).encode(
+            "utf-8"
+        ),
+        layout: map_text(remembered(said)).encode("utf-8"),
+    }
+    for name, body in files.items():
+        (staged / name).write_bytes(body)
+    return sorted(files)
+
+
+def _with_facts(proposal: Proposal) -> ReportMap:
+    """Return the map with all that was decided in it: columns as confirmed, marks, corrections, the report's facts."""
+    said: ReportMap = json.loads(json.dumps(proposal.report_map))
+    facts = proposal.facts
+    said["laboratory"] = facts.laboratory
+    columns = said.setdefault("columns", {})
+    for table in proposal.tables:
+        for column in table.columns:
+            if not column.heading or column.sampler:
+                continue
+            entry: dict[str, str] = {"role": column.role}
+            if column.agent:
+                entry["agent"] = column.agent
+            if column.section:
+                entry["section"] = column.section
+            if column.unit is not None and column.unit.name != "?":
+                entry["unit"] = column.unit.name
+            columns.setdefault(column.heading, entry)
+    said["recovery_corrected_by"] = facts.recovery_corrected_by
+    said["blank_corrected_by"] = facts.blank_corrected_by
+    if facts.uncertainty_factor is not None:
+        said["uncertainty_factor"] = facts.uncertainty_factor
+    own = said.setdefault("report", {})
+    own |= {"code": facts.code, "file": proposal.file.name, "sha256": proposal.file.sha256}
+    if facts.received_on is not None:
+        own["received_on"] = facts.received_on.isoformat()
+    if facts.samples_received_on is not None:
+        own["samples_received_on"] = facts.samples_received_on.isoformat()
+    return said
+
+
+def _acceptance(
+    report: LaboratoryReport,
+    proposal: Proposal,
+    version: int,
+    changes: Sequence[Difference],
+    confirmed_by: str,
+) -> str:
+    said: dict[str, Any] = {
+        "format": "lapel accepted report 1",
+        "report": report.code,
+        "version": version,
+        "file": proposal.file.name,
+        "sha256": proposal.file.sha256,
+        "confirmed_by": confirmed_by,
+        "read_as": dict(proposal.file.read_as),
+        "columns": [
+            {
+                "table": table.table.sheet,
+                "heading_rows": list(table.table.header_rows),
+                "column": column.column,
+                "heading": column.heading,
+                "role": column.role,
+                "agent": column.agent,
+                "section": column.section,
+                "unit": column.unit.name if column.unit else "",
+                "confidence": column.confidence,
+                "evidence": column.evidence,
+            }
+            for table in proposal.tables
+            for column in table.columns
+        ],
+        "left_out": [{"where": row.where, "cells": row.cells, "why": row.why} for row in proposal.left_out],
+        "remarks": list(proposal.remarks),
+        "changes": [
+            {"sampler": c.sampler, "agent": c.agent, "what": c.what, "before": c.before, "after": c.after}
+            for c in changes
+        ],
+    }
+    return json.dumps(said, ensure_ascii=False, indent=1) + "\n"
+
+
+def _document(report: LaboratoryReport, file: str, as_delivered: str, version: int, any_lost: bool) -> str:
+    from lapel.exchange.survey_folder.writer_toml import report_heads
+
+    heads = report_heads(report, file)
+    heads |= {
+        "as_delivered": as_delivered,
+        "as_delivered_sha256": report.sha256,
+        "version": version,
+        "ignored_columns": list(_EVIDENCE),
+    }
+    if any_lost:
+        heads["not_analysed"] = [_LOST]
+    units = {"mass": "ug", "volume": "L", "concentration": "mg/m3", "recovery": "1", "uncertainty": "1"}
+    return document(heads, {"columns": dict(_COLUMNS), "units": units})
+
+
+def _table(
+    results: Iterable[LaboratoryResult],
+    lost: Iterable[tuple[str, str, str]],
+    delivered: Iterable[DeliveredResult],
+) -> str:
+    printed = {row.origin + "|" + row.agent: row.printed for row in delivered}
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([*_COLUMNS.values(), *_EVIDENCE])
+    for row in results:
+        writer.writerow(
+            (
+                row.sampler,
+                row.agent,
+                _mass(row.front_ug, row.front_below),
+                _mass(row.back_ug, row.back_below),
+                number(row.reporting_limit_ug),
+                number(row.recovery),
+                number(row.relative_u),
+                number(row.concentration_mg_m3),
+                number(row.volume_l),
+                _one_line(row.medium),
+                _one_line(row.remark),
+                date_text(row.analysed_on),
+                _one_line(row.origin),
+                _one_line(printed.get(f"{row.origin}|{row.agent}", "")),
+            )
+        )
+    for sampler, agent, why in lost:
+        writer.writerow([sampler, agent, _LOST, *[""] * 7, _one_line(why), "", "", ""])
+    return text.getvalue()
+
+
+def _mass(value: float | None, below: bool) -> str:
+    return "" if value is None else ("<" if below else "") + number(value)
+
+
+def _one_line(text: str) -> str:
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())[:3900]
+
+
+def _check(staging: Path, report: LaboratoryReport, results: Sequence[LaboratoryResult], survey: Survey) -> None:
+    """Read back what was written: it must say what was meant, and nothing in the folder may be unreadable."""
+    faults = Faults()
+    ordered = {
+        code: {survey.methods[method].agent for method in order.methods} for code, order in survey.orders.items()
+    }
+    read = read_laboratory(FolderFiles(staging, faults), samplers=None, agents=set(survey.agents), ordered=ordered)
+    faults.raise_any()
+    back = [_bare(row) for row in read.results if row.report == report.code]
+    if back != [_bare(row) for row in results]:
+        off = [(a, b) for a, b in zip(back, map(_bare, results), strict=False) if a != b][:1]
+        raise InputProblems(
+            [InputProblem(Place(FOLDER), f"results that do not read back as meant ({off})", "the same results",
+                          "Nothing was written. This is a fault of the program: please report it with the file.")]
+        )  # fmt: skip
+
+
+def _bare(row: LaboratoryResult) -> LaboratoryResult:
+    return replace(row, origin="", medium=_one_line(row.medium), remark=_one_line(row.remark))
+
+
+def _put_in_place(root: Path, staged: Path) -> None:
+    """Exchange the laboratory part for the new one; what was there is put back should that fail."""
+    place, older = root / FOLDER, staged.parent / "before"
+    had_one = place.exists()
+    if had_one:
+        place.rename(older)
+    try:
+        staged.rename(place)
+    except OSError:
+        if had_one:
+            older.rename(place)
+        raise

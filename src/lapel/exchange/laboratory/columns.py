@@ -1,0 +1,416 @@
+"""What each column of a table holds: its heading and its cells weighed together, with how sure that is and why."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from lapel.exchange.laboratory.days import DayDoubt, day_of
+from lapel.exchange.laboratory.expectations import CAS, Expected, normal
+from lapel.exchange.laboratory.headings import FoundTable, Heading
+from lapel.exchange.laboratory.numbers import Marks
+from lapel.exchange.laboratory.questions import Asked
+from lapel.exchange.laboratory.role_words import MEANINGS, SECTION_WORDS, UNSURE_SECTIONS, Role, plain_words
+from lapel.exchange.laboratory.sheets import Cell, Sheet, address, shown
+from lapel.exchange.laboratory.unit_words import LOST, Unit, known_unit
+from lapel.exchange.laboratory.values import FLAG_MEANINGS, Value, value_of
+
+LOOKED_AT = 150
+"""Cells of a column that are looked at to see what it holds."""
+SURE = 0.75
+"""Confidence below which a column that matters is asked about."""
+
+VALUE_ROLES: frozenset[Role] = frozenset(
+    (
+        "front",
+        "back",
+        "mass",
+        "result",
+        "reporting limit",
+        "detection limit",
+        "recovery",
+        "uncertainty",
+        "volume",
+        "concentration",
+        "mole ratio",
+    )
+)
+_ONCE: frozenset[Role] = frozenset(("sampler", "agent", "cas", "section", "unit", "medium", "analysed on", "volume"))
+_KIND_OF_ROLE: Mapping[Role, tuple[str, ...]] = {
+    "front": ("mass",),
+    "back": ("mass",),
+    "mass": ("mass",),
+    "reporting limit": ("mass", "concentration", "mole ratio"),
+    "detection limit": ("mass", "concentration", "mole ratio"),
+    "recovery": ("ratio",),
+    "uncertainty": ("ratio", "mass"),
+    "volume": ("volume",),
+    "concentration": ("concentration", "mole ratio"),
+    "mole ratio": ("mole ratio",),
+    "result": ("mass", "concentration", "mole ratio"),
+    "minutes": ("time",),
+    "flow": ("flow",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnMap:
+    """
+    What one column holds.
+
+    Attributes
+    ----------
+    unit : Unit or None
+        As its heading or a person states it; None where it stands elsewhere or nowhere.
+    confidence : float
+        0 to 1: 1 where a person said so.
+    evidence : str
+        Why, in words.
+    cells : tuple of str
+        Its first filled cells, as they came, with their addresses.
+    """
+
+    column: int
+    heading: str
+    role: Role
+    agent: str
+    section: Literal["", "front", "back"]
+    sampler: str
+    unit: Unit | None
+    confidence: float
+    evidence: str
+    cells: tuple[str, ...]
+
+
+def columns_of(
+    table: FoundTable,
+    sheet: Sheet,
+    marks: Marks,
+    report_map: Mapping[str, Any],
+    expected: Expected,
+    asked: Asked,
+) -> tuple[ColumnMap, ...]:
+    """
+    Say what each column of a table holds.
+
+    Headings propose, cells confirm or refuse; of two columns that claim what there can only be one of, the surer stays.
+    What a person has said of a heading goes before both.
+    """
+    told = report_map.get("columns", {})
+    found = []
+    for heading in table.headings:
+        cells = _filled(table, sheet, heading.column)
+        if heading.text in told:
+            found.append(_told(heading, told[heading.text], cells, sheet))
+        else:
+            found.append(_proposed(heading, cells, sheet, marks, expected, report_map.get("agents", {})))
+    found = _one_of_each(found)
+    found = _neighbours(found)
+    _ask_about(found, sheet, asked)
+    return tuple(found)
+
+
+_Cells = list[tuple[int, Cell]]
+
+
+def _filled(table: FoundTable, sheet: Sheet, column: int) -> _Cells:
+    cells: _Cells = []
+    for number in range(table.first_row, table.last_row + 1):
+        if number in table.repeats:
+            continue
+        row = sheet.rows[number - 1]
+        if column <= len(row) and row[column - 1] != "" and sum(1 for cell in row if cell != "") > 1:
+            cells.append((number, row[column - 1]))
+            if len(cells) >= LOOKED_AT:
+                break
+    return cells
+
+
+def _shown_cells(cells: _Cells, sheet: Sheet, column: int) -> tuple[str, ...]:
+    return tuple(f"{address(sheet, number, column)}: {shown(cell)}" for number, cell in cells[:3])
+
+
+def _told(heading: Heading, said: Mapping[str, str], cells: _Cells, sheet: Sheet) -> ColumnMap:
+    unit = known_unit(said["unit"]) if said.get("unit") else heading.unit
+    section = said.get("section", heading.section)
+    return ColumnMap(
+        heading.column,
+        heading.text,
+        said["role"],  # type: ignore[arg-type]
+        said.get("agent", heading.agent),
+        section,  # type: ignore[arg-type]
+        heading.sampler,
+        unit,
+        1.0,
+        "as a person confirmed it for this heading",
+        _shown_cells(cells, sheet, heading.column),
+    )
+
+
+def _proposed(
+    heading: Heading, cells: _Cells, sheet: Sheet, marks: Marks, expected: Expected, agents: Mapping[str, str]
+) -> ColumnMap:
+    scored: list[tuple[float, Role, str]] = []
+    for role, said in _claims(heading).items():
+        fits, words = _fit(role, cells, marks, expected, agents)
+        score = 0.6 * said + 0.4 * fits if cells else 0.9 * said
+        if cells and fits < 0.5:
+            score *= 0.5 + fits
+        if heading.unit is not None and role in _KIND_OF_ROLE:
+            score += 0.05 if heading.unit.kind in (*_KIND_OF_ROLE[role], LOST.kind) else -0.4
+        scored.append((min(score, 0.99), role, f"headed “{heading.text}”; {words}" if heading.text else words))
+    scored += _by_content(heading, cells, expected)
+    if not scored:
+        scored = [(0.3 if cells else 1.0, "other", "no heading that is known" if cells else "an empty column")]
+    confidence, role, evidence = max(scored, key=lambda item: item[0])
+    section: Literal["", "front", "back"] = heading.section
+    if role in ("front", "back"):
+        section = "front" if role == "front" else "back"
+    return ColumnMap(
+        heading.column,
+        heading.text,
+        _by_unit(role, heading.unit),
+        heading.agent,
+        section,
+        heading.sampler if role in ("result", "mass") else "",
+        heading.unit,
+        round(max(confidence, 0.0), 3),
+        evidence,
+        _shown_cells(cells, sheet, heading.column),
+    )
+
+
+def _claims(heading: Heading) -> dict[Role, float]:
+    claims = dict(heading.roles)
+    if heading.sampler:
+        claims["result"] = 1.0
+    elif heading.agent and not claims:
+        kind = heading.unit.kind if heading.unit else ""
+        by_kind: Mapping[str, Role] = {"mass": "mass", "concentration": "concentration", "mole ratio": "mole ratio"}
+        claims[by_kind.get(kind, "result")] = 0.95
+    elif heading.agent:
+        claims = {role: score for role, score in claims.items() if role not in ("agent", "sampler")}
+    elif not claims and heading.unit is not None:
+        by_unit: Mapping[str, Role] = {
+            "mass": "mass",
+            "concentration": "concentration",
+            "mole ratio": "mole ratio",
+            "volume": "volume",
+            "time": "minutes",
+            "flow": "flow",
+            LOST.kind: "mass",
+        }
+        if heading.unit.kind in by_unit:
+            claims[by_unit[heading.unit.kind]] = 0.85
+    return claims
+
+
+def _by_unit(role: Role, unit: Unit | None) -> Role:
+    """“Result, mg/m3” is a concentration, “Result, µg” a mass: the unit says which."""
+    kinds: Mapping[str, Role] = {"mass": "mass", "concentration": "concentration", "mole ratio": "mole ratio"}
+    if role in ("result", "mass", "concentration") and unit is not None:
+        return kinds.get(unit.kind, role)
+    return role
+
+
+def _fit(role: Role, cells: _Cells, marks: Marks, expected: Expected, agents: Mapping[str, str]) -> tuple[float, str]:
+    """Say what share of the cells can be what a role wants, and in words."""
+    if not cells:
+        return 1.0, "no cells"
+    test = _tests(marks, expected, agents).get(role)
+    if test is None:
+        return 0.9, "its cells were not looked into"
+    hits = sum(1 for _, cell in cells if test(cell))
+    return hits / len(cells), f"{hits} of {len(cells)} cells looked at are {_WANTED[role]}"
+
+
+_WANTED: Mapping[Role, str] = {
+    **dict.fromkeys(VALUE_ROLES, "numbers or words for no number"),
+    "sampler": "samplers of this survey",
+    "agent": "agents of this survey",
+    "cas": "CAS numbers",
+    "section": "words for a section",
+    "unit": "units",
+    "qualifier": "letters beside a result",
+    "sign": "“<” or empty",
+    "analysed on": "days",
+    "sampled on": "days",
+    "received on": "days",
+    "minutes": "numbers",
+    "flow": "numbers",
+    "medium": "words",
+    "remark": "words",
+    "kind of sample": "words",
+    "laboratory number": "unlike our samplers",
+}
+
+
+def _tests(marks: Marks, expected: Expected, agents: Mapping[str, str]) -> dict[Role, Callable[[Cell], bool]]:
+    def is_value(cell: Cell) -> bool:
+        found = value_of(cell, marks, {})
+        return isinstance(found, Value) or found.kind == "number"
+
+    def is_day(cell: Cell) -> bool:
+        found = day_of(cell, None)
+        return found is not None and not (isinstance(found, DayDoubt) and not found.readings)
+
+    def is_word(cell: Cell) -> bool:
+        return isinstance(cell, str) and not isinstance(value_of(cell, marks, {}), Value)
+
+    tests: dict[Role, Callable[[Cell], bool]] = dict.fromkeys(VALUE_ROLES, is_value)
+    tests |= {
+        "sampler": lambda cell: is_ours(shown(cell), expected),
+        "laboratory number": lambda cell: not is_ours(shown(cell), expected),
+        "agent": lambda cell: shown(cell) in agents or bool(expected.agents.key(shown(cell))),
+        "cas": lambda cell: bool(CAS.fullmatch(shown(cell))),
+        "section": lambda cell: (
+            plain_words(shown(cell)) in SECTION_WORDS or plain_words(shown(cell)) in UNSURE_SECTIONS
+        ),
+        "unit": lambda cell: known_unit(shown(cell)) is not None,
+        "qualifier": is_flag,
+        "sign": lambda cell: shown(cell).strip() in ("<", ">", "=", "≤", "≥", "<=", ">=", "LT", "GT"),
+        "analysed on": is_day,
+        "sampled on": is_day,
+        "received on": is_day,
+        "minutes": is_value,
+        "flow": is_value,
+        "medium": is_word,
+        "kind of sample": is_word,
+    }
+    return tests
+
+
+def is_ours(text: str, expected: Expected) -> bool:
+    """Whether a text is, or begins or ends with, one of our samplers' codes."""
+    plain = normal(text)
+    if plain in expected.normal:
+        return True
+    return any(normal(word) in expected.normal for word in text.replace("/", " ").replace(",", " ").split())
+
+
+def is_flag(cell: Cell) -> bool:
+    """Whether a cell holds letters laboratories put beside a result."""
+    parts = shown(cell).replace(",", " ").split()
+    return bool(parts) and all(part.upper() in FLAG_MEANINGS or part in ("<", "ND", "nd") for part in parts)
+
+
+def _by_content(heading: Heading, cells: _Cells, expected: Expected) -> list[tuple[float, Role, str]]:
+    """What the cells say for themselves, whatever the heading is."""
+    if not cells or heading.agent:
+        return []
+    texts = [shown(cell) for _, cell in cells]
+    count = len(texts)
+    found: list[tuple[float, Role, str]] = []
+    ours = sum(is_ours(text, expected) for text in texts) / count
+    if ours >= 0.3:
+        known = next((score for role, score in heading.roles if role == "sampler"), 0.0)
+        found.append(
+            (min(0.55 + 0.3 * ours + 0.14 * known, 0.99), "sampler", f"{ours:.0%} of its cells are our samplers")
+        )
+    agents = sum(bool(expected.agents.key(text)) for text in texts) / count
+    if agents >= 0.5:
+        found.append((0.55 + 0.35 * agents, "agent", f"{agents:.0%} of its cells are agents of this survey"))
+    if sum(bool(CAS.fullmatch(text)) for text in texts) / count > 0.8:
+        found.append((0.92, "cas", "its cells are CAS numbers"))
+    units = sum(known_unit(text) is not None and not text[:1].isdigit() for text in texts) / count
+    if units >= 0.8:
+        found.append((0.5 + 0.4 * units, "unit", f"{units:.0%} of its cells are units"))
+    sections = sum(plain_words(text) in SECTION_WORDS for text in texts) / count
+    if sections >= 0.9 and len(set(map(plain_words, texts))) > 1:
+        found.append((0.85, "section", "its cells say front and back"))
+    if sum(text in ("<", ">", "=") for text in texts) / count > 0.9:
+        found.append((0.9, "sign", "its cells are signs"))
+    if sum(is_flag(cell) for _, cell in cells) / count > 0.9 and not any(role == "unit" for _, role, _ in found):
+        found.append((0.8, "qualifier", "its cells are letters beside results"))
+    return found
+
+
+def _one_of_each(found: list[ColumnMap]) -> list[ColumnMap]:
+    """Keep the surest where there can only be one; the others are set aside and say so."""
+    best: dict[Role, ColumnMap] = {}
+    for column in found:
+        if column.role in _ONCE and (column.role not in best or column.confidence > best[column.role].confidence):
+            best[column.role] = column
+    kept = []
+    for column in found:
+        rival = best.get(column.role)
+        if rival is None or rival is column or (column.role == "volume" and (column.sampler or column.agent)):
+            kept.append(column)
+        else:
+            kept.append(
+                replace(
+                    column,
+                    role="other",
+                    confidence=min(column.confidence, 0.9),
+                    evidence=f"“{rival.heading}” is the surer column of {MEANINGS[column.role]}",
+                )
+            )
+    return kept
+
+
+def _neighbours(found: list[ColumnMap]) -> list[ColumnMap]:
+    """In wide tables a limit or flag without an agent of its own belongs to the result left of it."""
+    wide = sum(1 for column in found if column.agent and column.role in ("mass", "front", "result", "concentration"))
+    if wide < 2:
+        return found
+    dependent: tuple[Role, ...] = (
+        "reporting limit",
+        "qualifier",
+        "sign",
+        "back",
+        "recovery",
+        "uncertainty",
+        "concentration",
+        "mole ratio",
+        "unit",
+        "mass",
+        "front",
+    )
+    counts = Counter(column.role for column in found if not column.agent and column.role in dependent)
+    kept, left = [], ""
+    for column in found:
+        if column.agent:
+            left = column.agent
+        elif counts[column.role] > 1 and left:
+            column = replace(column, agent=left, evidence=f"{column.evidence}; stands right of {left}")
+        kept.append(column)
+    return kept
+
+
+def _ask_about(found: Sequence[ColumnMap], sheet: Sheet, asked: Asked) -> None:
+    """Ask about columns of numbers whose meaning is not sure; words nobody needs are set aside without."""
+    for column in found:
+        numeric = _mostly_numbers(column)
+        if column.confidence >= SURE or not (column.role in VALUE_ROLES or (column.role == "other" and numeric)):
+            continue
+        if not column.heading and not numeric:
+            continue
+        choices = tuple(
+            (role, MEANINGS[role])
+            for role in (
+                "mass",
+                "front",
+                "back",
+                "reporting limit",
+                "concentration",
+                "volume",
+                "recovery",
+                "uncertainty",
+                "other",
+            )
+        )
+        asked.ask(
+            f"columns.{column.heading}",
+            f"What does the column headed “{column.heading}” hold? It reads most like {MEANINGS[column.role]} "
+            f"({column.confidence:.0%}).",
+            choices,
+            where=column.cells[0].partition(":")[0] if column.cells else "",
+            cells=column.cells,
+        )
+
+
+def _mostly_numbers(column: ColumnMap) -> bool:
+    texts = [cell.partition(": ")[2] for cell in column.cells]
+    return bool(texts) and all(text[:1].isdigit() or text[:1] in "<.,-" for text in texts)
