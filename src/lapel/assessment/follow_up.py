@@ -25,6 +25,13 @@ RUNGS: tuple[Rung, ...] = ("eliminate", "substitute", "engineer", "organise", "p
 SURE_ABOVE = 0.70
 """Probability from which a group counts as over: the confidence EN 689 asks for the opposite (5.5.3, as quoted). [-]"""
 
+FEWEST_FOR_OVER = 6
+"""Results from which a probability alone can put a group over: the size from which EN 689 tests it. Judgement."""
+
+WORTH_PROTECTING = 0.30
+"""Probability above the limit from which an open verdict proposes interim protection; the precautionary side of the
+70 % EN 689 asks for. Judgement. [-]"""
+
 CONFIRM = "A proposal: a qualified person confirms, changes or strikes it, under the law in force at the place."
 
 
@@ -74,14 +81,18 @@ def group_outcome(judgement: GroupJudgement) -> Outcome:
     """
     Put a group's judgement into the three words of the trade.
 
-    “Under” where the first test was passed. “Over” where a result decided against, or where the probability that the
-    95th percentile is above the limit is `SURE_ABOVE` or more: as sure of the opposite as the test asks to be. Between
-    them it cannot be told; a test that was not passed alone proves nothing of the opposite.
+    “Under” where the first test was passed. “Over” where a result decided against, or where from `FEWEST_FOR_OVER`
+    results on the probability that the 95th percentile is above the limit is `SURE_ABOVE` or more: as sure of the
+    opposite as the test asks to be, and by the results, not by what was believed beforehand. Between them it cannot be
+    told; a test that was not passed proves nothing of the opposite.
     """
     first = judgement.tests[0]
     if first.outcome == "shown":
         return "under"
-    return "over" if first.outcome == "above" or judgement.chance_p95_above >= SURE_ABOVE else "cannot tell"
+    counts = len(judgement.results) >= FEWEST_FOR_OVER and not judgement.prior_decides
+    return (
+        "over" if first.outcome == "above" or (counts and judgement.chance_p95_above >= SURE_ABOVE) else "cannot tell"
+    )
 
 
 def follow_up(
@@ -107,7 +118,8 @@ def follow_up(
     again = sample_again(rule_book, share)
     last = sampled_on or max(row.day for row in question.rows)
     needed = judgement.p95.upper70 / judgement.limit
-    wanted = needed if needed > 1.0 and outcome != "under" else None
+    likely = judgement.chance_p95_above >= WORTH_PROTECTING and not judgement.prior_decides
+    wanted = needed if needed > 1.0 and (outcome == "over" or (outcome == "cannot tell" and likely)) else None
     return FollowUp(
         outcome=outcome,
         proposals=tuple(_proposals(question, judgement, outcome, again, wanted)),
@@ -180,7 +192,7 @@ def _proposals(
             )
         )
     if again is not None:
-        found.append(Proposal("measure", f"Sample again {again.words}.", "the rule book's interval", again.source))
+        found.append(Proposal("measure", f"Sample again: {again.words}.", "the rule book's interval", again.source))
     found.append(
         Proposal("tell", "Tell every worker of the group what was found and what will be done.", "it is their air")
     )

@@ -117,7 +117,8 @@ def group_questions(assessment: SurveyAssessment, *, binding_only: bool = False)
     silent: dict[tuple[str, str], list[tuple[str, str, str]]] = defaultdict(list)
     limits: dict[tuple[str, str], list[LimitChoice]] = defaultdict(list)
     for result in assessment.shifts:
-        worker = survey.workers.get(result.shift.worker)
+        known = survey.workers.get(result.shift.worker)
+        worker = known.on(result.shift.start.astimezone(zone).date()) if known else None
         if worker is None or worker.group not in survey.groups:
             continue
         place = (worker.group, result.agent.key)

@@ -129,9 +129,9 @@ def group_posting(assessment: SurveyAssessment, group: str, words: Wording, fact
     named = survey.groups[group].name
     codes = slip_codes(assessment)
     mine = {
-        codes[worker]: results
+        codes[worker]: of_group
         for worker, results in results_by_worker(assessment).items()
-        if survey.workers[worker].group == group
+        if (of_group := [result for result in results if survey.workers[worker].on(result.day).group == group])
     }
     if not mine:
         raise KeyError(f"no worker of group {group} has a result in this survey")
@@ -199,8 +199,9 @@ def _who(
     )
     rows = [(words.say("letter.name"), name)] if name else []
     rows.append((words.say("letter.worker"), worker))
-    if assessment.survey.workers[worker].job:
-        rows.append((words.say("letter.job"), assessment.survey.workers[worker].job))
+    jobs = dict.fromkeys(assessment.survey.workers[worker].on(result.day).job for result in results)
+    if any(jobs):
+        rows.append((words.say("letter.job"), ", ".join(filter(None, jobs))))
     return [*rows, (words.say("letter.times"), times), (words.say("letter.slip"), slip_codes(assessment)[worker])]
 
 

@@ -1,0 +1,117 @@
+"""
+Write what people are told of a survey.
+
+The survey report and its one-page summary, the calculation record, a letter to every worker and a posted list for every
+group: PDF, and DOCX to go on writing in. Whatever only a person knows is left open and said to be open.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lapel.cli.exits import DONE, UNUSABLE
+from lapel.cli.faults import say, show_faults
+from lapel.exchange.problems import InputProblems
+from lapel.reference import UnusableFileError
+
+if TYPE_CHECKING:
+    from lapel.assessment.results import SurveyAssessment
+    from lapel.documents.blocks import Document
+
+Told = Callable[[str, int, int], None]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="survey folder")
+    parser.add_argument("into", metavar="INTO", type=Path, help="folder to write into; it must not be there yet")
+    parser.add_argument("--rules", metavar="BOOK", help="decide by this rule book (key or file) instead of its own")
+    parser.add_argument("--language", metavar="CODE", default="en", help="language of the texts: en, es")
+    parser.add_argument(
+        "--words", metavar="FILE", type=Path, help="the firm's own texts, in place of the packaged ones"
+    )
+    parser.add_argument("--contact", metavar="TEXT", default="", help="whom workers may ask")
+    parser.add_argument(
+        "--action", metavar="TEXT", action="append", default=[], help="what will be done; may be repeated"
+    )
+    parser.add_argument("--calendar", metavar="CODE", default="", help="public holidays: US, US-WA, GB-ENG, ES …")
+    parser.add_argument("--completed", metavar="DAY", type=date.fromisoformat, help="day the assessment was completed")
+
+
+def execute(options: argparse.Namespace) -> int:
+    """Write all documents; 2 when nothing was written."""
+    from lapel.assessment.notification import UnknownCalendar
+    from lapel.cli import terminal
+    from lapel.cli.assess import assessed
+    from lapel.documents.wording import UnusableWording
+
+    into: Path = options.into
+    if into.exists():
+        say(f"{into} is there already; name a folder that is not. Nothing was written.")
+        return UNUSABLE
+    try:
+        with terminal.progress(False) as told:
+            assessment = assessed(options.folder, options.rules, told)
+            written = _write(assessment, options, told or (lambda what, done, total: None))
+    except (InputProblems, UnusableFileError) as problems:
+        show_faults(problems)
+        return UNUSABLE
+    except (UnusableWording, UnknownCalendar) as problem:
+        say(f"{problem}. Nothing was written.")
+        return UNUSABLE
+    terminal.output().print(f"{written} documents are in {into}. Read them before you hand them out.")
+    return DONE
+
+
+def _write(assessment: SurveyAssessment, options: argparse.Namespace, told: Told) -> int:
+    from lapel.documents.assessment_record import write_assessment_record
+    from lapel.documents.blocks import document_as_docx, document_as_pdf
+
+    documents = list(_documents(assessment, options, told))
+    into: Path = options.into
+    into.mkdir(parents=True)
+    for done, (name, document) in enumerate(documents):
+        told("writing the documents", done, len(documents))
+        (into / f"{name}.pdf").write_bytes(document_as_pdf(document))
+        (into / f"{name}.docx").write_bytes(document_as_docx(document))
+    write_assessment_record(assessment, into / "calculation-record.pdf", progress=told)
+    return 2 * len(documents) + 1
+
+
+def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: Told) -> Iterator[tuple[str, Document]]:
+    from lapel.assessment.notification import notification_clocks
+    from lapel.documents.letters import LetterFacts, group_posting, worker_letter
+    from lapel.documents.report import ReportFacts, client_summary, judged_groups, survey_report
+    from lapel.documents.wording import wording
+    from lapel.documents.worker_results import results_by_worker
+
+    words = wording(options.language, own=options.words)
+    clocks = notification_clocks(assessment, completed_on=options.completed, calendar=options.calendar)
+    groups = judged_groups(assessment, progress=told)
+    facts = ReportFacts(clocks=clocks)
+    yield "survey-report", survey_report(assessment, groups, words, facts, progress=told)
+    yield "summary", client_summary(assessment, groups, words, facts)
+    received = [report.received_on for report in assessment.survey.reports.values() if report.received_on]
+    letter = LetterFacts(
+        contact=options.contact,
+        actions=tuple(options.action),
+        received_on=max(received, default=None),
+        due_on=min((clock.due_on for clock in clocks if clock.due_on), default=None),
+    )
+    results = results_by_worker(assessment)
+    for worker in results:
+        yield f"letter-{_plain(worker)}", worker_letter(assessment, worker, words, letter)
+    for group in assessment.survey.groups:
+        try:
+            yield f"posted-{_plain(group)}", group_posting(assessment, group, words, letter)
+        except KeyError:
+            continue  # nobody of this group was sampled
+
+
+def _plain(code: str) -> str:
+    return re.sub(r"[^\w.-]", "_", code)

@@ -1,0 +1,85 @@
+"""Parts of a report about results: exposures against limits, samples, mixtures, findings. Cells as everywhere else."""
+
+from __future__ import annotations
+
+from lapel.assessment.results import SurveyAssessment
+from lapel.documents import compose
+from lapel.documents.blocks.model import Block, Drawn, Heading, Paragraph, Table
+from lapel.documents.compose import VerdictRow
+from lapel.documents.folding import grouped_findings
+from lapel.documents.record_pictures import strip_picture
+from lapel.documents.record_results import MOST_IN_PICTURE, MOST_ROWS, rows_left_out, verdict_pairs
+from lapel.documents.wording import Wording
+
+MOST_FOUND = 12
+"""Samples named under one finding; the calculation record names all."""
+
+
+def shift_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
+    """Every exposure against every limit, a row each, and those that are not plainly under as a picture."""
+    rows = compose.verdict_rows(assessment)
+    shown = rows if len(rows) <= MOST_ROWS else [row for row in rows if row.verdict != "under"][:MOST_ROWS]
+    head = tuple(words.say(f"report.{k}") for k in ("worker", "agent", "average", "limit", "share", "verdict"))
+    blocks: list[Block] = [
+        Heading(words.say("report.results")),
+        Paragraph(words.say("report.results_lead"), "lead"),
+        Table(head, tuple(_verdict_cells(row) for row in shown), (1.2, 1.3, 1.4, 1.9, 1.5, 0.9)),
+    ]
+    if left_out := rows_left_out(len(rows), len(shown)):
+        blocks.append(Paragraph(left_out, "quiet"))
+    pairs = [
+        pair for pair in verdict_pairs(assessment, assessment.shifts) if pair[1] is None or pair[0].verdict != "under"
+    ]
+    picture = strip_picture(pairs[:MOST_IN_PICTURE], words.say("report.results"))
+    return [*blocks, Drawn(picture)] if picture else blocks
+
+
+def _verdict_cells(row: VerdictRow) -> tuple[str, ...]:
+    shift = row.shift.partition(",")[0]
+    return (f"{row.worker} ({shift})", row.agent, row.average, row.limit, row.share, row.verdict)
+
+
+def sample_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
+    """Every sample with its volume, mass, concentration and standing."""
+    rows = compose.sample_rows(assessment)
+    shown = rows[:MOST_ROWS]
+    keys = ("sample", "worker", "agent", "minutes", "volume", "mass", "concentration", "standing")
+    table = Table(
+        tuple(words.say(f"report.{key}") for key in keys),
+        tuple((r.sampler, r.worker, r.agent, r.minutes, r.volume, r.mass, r.concentration, r.standing) for r in shown),
+        (0.8, 0.8, 1.2, 0.5, 0.9, 1.1, 1.7, 1.2),
+        frozenset({3}),
+    )
+    blocks: list[Block] = [Heading(words.say("report.samples")), table]
+    if left_out := rows_left_out(len(rows), len(shown)):
+        blocks.append(Paragraph(left_out, "quiet"))
+    return blocks
+
+
+def findings(assessment: SurveyAssessment, words: Wording) -> list[Block]:
+    """Findings by rule and effect, the gravest first."""
+    grouped = grouped_findings(compose.finding_rows(assessment))
+    if not grouped:
+        return []
+    head = tuple(words.say(f"report.{key}") for key in ("finding", "effect", "for_samples", "wanted", "source"))
+    rows = tuple(
+        (
+            group.title,
+            group.effect + (f"; {group.overridden}" if group.overridden else ""),
+            _named([sampler for sampler, _ in group.found]),
+            group.wanted,
+            group.source,
+        )
+        for group in grouped
+    )
+    return [
+        Heading(words.say("report.findings")),
+        Paragraph(words.say("report.findings_lead"), "lead"),
+        Table(head, rows, (1.3, 0.8, 1.4, 1.8, 1.8)),
+    ]
+
+
+def _named(samplers: list[str]) -> str:
+    names = list(dict.fromkeys(name for cell in samplers for name in cell.split(", ")))
+    more = f" and {len(names) - MOST_FOUND} more" if len(names) > MOST_FOUND else ""
+    return ", ".join(names[:MOST_FOUND]) + more

@@ -1,0 +1,82 @@
+"""One page for whoever asked: the answer, group by group, and what to do first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lapel.assessment.results import SurveyAssessment
+from lapel.documents.blocks.model import Block, Bullets, Document, Heading, Paragraph, Table, VerdictLine
+from lapel.documents.compose import headline
+from lapel.documents.limit_sentences import LimitSentence, limit_sentences
+from lapel.documents.report.facts import JudgedGroup, ReportFacts, proposed
+from lapel.documents.report.field_sections import days_of
+from lapel.documents.report.group_sections import GRAVEST, WORD_OF
+from lapel.documents.wording import Wording
+
+MOST_LINES = 5
+MOST_GROUPS = 9
+MOST_ACTIONS = 4
+
+
+def client_summary(
+    assessment: SurveyAssessment, groups: Sequence[JudgedGroup], words: Wording, facts: ReportFacts
+) -> Document:
+    """
+    Compose the summary for whoever asked.
+
+    What does not fit is counted and left to the report; the gravest comes first, so that it is never left out.
+    """
+    found = limit_sentences(assessment)
+    lines = found[:MOST_LINES]
+    blocks: list[Block] = [Heading(words.say("client.answer"))]
+    blocks += [VerdictLine(s.verdict, words.say(WORD_OF[s.verdict]), s.words) for s in lines]
+    if len(found) > len(lines):
+        blocks.append(Paragraph(_counted(found[len(lines) :]), "quiet"))
+    actions = [item.action for item in facts.recommendations or proposed(groups)][:MOST_ACTIONS]
+    if actions:
+        blocks += [Heading(words.say("client.do")), Bullets(tuple(actions), numbered=True)]
+    judged = [group for group in groups if group.judgement is not None and group.follow_up is not None]
+    if judged:
+        blocks += [Heading(words.say("client.groups")), *_groups(judged, words)]
+    blocks += [
+        Heading(words.say("client.samples")),
+        *(Paragraph(line) for line in headline(assessment)[:1]),
+        Paragraph(words.say("client.read"), "caution"),
+    ]
+    survey = assessment.survey
+    return Document(
+        title=words.say("client.title", survey=survey.title),
+        kind=words.say("client.kind"),
+        dated=facts.dated or survey.assessed_on,
+        blocks=tuple(blocks),
+        under=words.say("client.under", site=survey.site.name, days=days_of(assessment, words)),
+        language=words.language,
+        footer=words.say("common.footer"),
+        page_words=words.texts["common"]["page"],
+        author=survey.prepared_by,
+        logo=facts.logo,
+    )
+
+
+def _counted(left: Sequence[LimitSentence]) -> str:
+    counts = {word: sum(1 for s in left if s.verdict == word) for word in ("over", "cannot tell", "under")}
+    return "+ " + ", ".join(f"{n} {word}" for word, n in counts.items() if n)
+
+
+def _groups(judged: Sequence[JudgedGroup], words: Wording) -> list[Block]:
+    ordered = sorted(judged, key=lambda group: GRAVEST.index(group.follow_up.outcome if group.follow_up else "under"))
+    head = tuple(words.say(f"client.{key}") for key in ("group", "limit", "results", "verdict"))
+    rows = tuple(
+        (
+            f"{group.question.group.name}, {group.question.agent.name}",
+            group.question.limit_text,
+            str(len(group.question.rows)),
+            words.say(WORD_OF[group.follow_up.outcome]),
+        )
+        for group in ordered[:MOST_GROUPS]
+        if group.follow_up is not None
+    )
+    blocks: list[Block] = [Table(head, rows, (2.4, 1.8, 0.7, 1.0), frozenset({2}))]
+    if len(ordered) > MOST_GROUPS:
+        blocks.append(Paragraph(f"+ {len(ordered) - MOST_GROUPS}", "quiet"))
+    return blocks

@@ -1,0 +1,142 @@
+"""The report says what was found, first what is grave; PDF, DOCX and open data never disagree in a digit."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import docx
+import pikepdf
+import pytest
+
+from lapel.assessment.notification import notification_clocks
+from lapel.assessment.results import SurveyAssessment
+from lapel.assessment.survey import assess
+from lapel.documents import compose, compose_group
+from lapel.documents.blocks import Document, VerdictLine, document_as_docx, document_as_pdf
+from lapel.documents.report import (
+    JudgedGroup,
+    Recommendation,
+    ReportFacts,
+    client_summary,
+    judged_groups,
+    proposed,
+    survey_report,
+)
+from lapel.documents.wording import LANGUAGES, wording
+from lapel.exchange.open_data import samples_table
+from lapel.exchange.survey_folder import read_survey
+from tests.documents.pdf_text import squeezed, whole_text
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+GRAVEST = ("over", "cannot tell", "under")
+
+
+@pytest.fixture(scope="module")
+def hard() -> SurveyAssessment:
+    return assess(read_survey(EXAMPLES / "hard"))
+
+
+@pytest.fixture(scope="module")
+def groups(hard: SurveyAssessment) -> tuple[JudgedGroup, ...]:
+    return judged_groups(hard)
+
+
+@pytest.fixture(scope="module")
+def facts(hard: SurveyAssessment) -> ReportFacts:
+    return ReportFacts(
+        texts={"process": "Belts are coated with a phenolic resin.", "weak": "Three days of one autumn."},
+        clocks=notification_clocks(hard, calendar="US"),
+    )
+
+
+def docx_text(document: Document) -> str:
+    opened = docx.Document(io.BytesIO(document_as_docx(document)))
+    texts = [paragraph.text for paragraph in opened.paragraphs]
+    texts += [cell.text for table in opened.tables for row in table.rows for cell in row.cells]
+    return squeezed("".join(texts))
+
+
+def test_pdf_and_docx_hold_every_text_of_the_report(hard, groups, facts, tmp_path: Path):
+    report = survey_report(hard, groups, wording(), facts)
+    path = tmp_path / "report.pdf"
+    path.write_bytes(document_as_pdf(report))
+    printed, written = whole_text(path), docx_text(report)
+    for text in report.texts():
+        assert squeezed(text) in printed, text
+        assert squeezed(text) in written, text
+
+
+def test_no_digit_differs_from_the_tables_and_the_open_data(hard, groups, facts):
+    """Each result stands in the report with the cell every page shows, and the open data's shown value is in it."""
+    texts = set(survey_report(hard, groups, wording(), facts).texts())
+    for row in compose.verdict_rows(hard):
+        assert {row.average, row.limit, row.share} <= texts
+    for row in compose.sample_rows(hard):
+        assert {row.volume, row.mass, row.concentration} <= texts
+    shown = {row["sampler"] + row["agent"]: row for row in csv.DictReader(io.StringIO(samples_table(hard)))}
+    for sample in hard.samples:
+        open_row = shown[sample.sampler + sample.agent.key]
+        if sample.concentration is not None:
+            assert float(open_row["concentration_mg_m3"]) == sample.concentration.value
+    for group in groups:
+        if group.judgement is not None:
+            assert compose_group.belief(group.judgement) in texts
+
+
+def test_the_gravest_comes_first_and_a_group_is_over_by_its_results_only(hard, groups, facts):
+    lines = [block for block in survey_report(hard, groups, wording(), facts).blocks if isinstance(block, VerdictLine)]
+    first = [line.verdict for line in lines[: len({v.limit for s in hard.shifts for v in s.verdicts})]]
+    assert first == sorted(first, key=GRAVEST.index)
+    for group in groups:
+        if group.follow_up is not None and group.follow_up.outcome == "over":
+            assert any(row.lower > group.question.limit.value for row in group.question.rows) or (
+                len(group.question.rows) >= 6
+            )
+
+
+def test_what_only_the_author_knows_is_shown_or_said_to_be_missing(hard, groups, facts):
+    texts = list(survey_report(hard, groups, wording(), facts).texts())
+    assert "Belts are coated with a phenolic resin." in texts
+    assert "Three days of one autumn." in texts
+    assert texts.count("Not written yet.") == 2
+
+
+def test_proposals_are_marked_until_somebody_makes_them_theirs(hard, groups, facts):
+    marked = [text for text in survey_report(hard, groups, wording(), facts).texts() if text.endswith("(proposal)")]
+    assert len(marked) == len(proposed(groups))
+    own = (Recommendation("engineer", "Fit a hood", "it is the source", "Maintenance", date(2027, 1, 15), False),)
+    texts = list(survey_report(hard, groups, wording(), replace(facts, recommendations=own)).texts())
+    assert "Fit a hood" in texts
+    assert "Maintenance" in texts
+    assert not [text for text in texts if text.endswith("(proposal)")]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_summary_is_one_page(hard, groups, facts, language):
+    made = document_as_pdf(client_summary(hard, groups, wording(language), facts))
+    with pikepdf.open(io.BytesIO(made)) as pdf:
+        assert len(pdf.pages) == 1
+        assert str(pdf.Root.Lang).startswith(language)
+
+
+def test_the_report_in_spanish_has_its_own_headings(hard, groups, facts):
+    texts = list(survey_report(hard, groups, wording("es"), facts).texts())
+    assert "Qué dicen los resultados de cada grupo" in texts
+    assert "What the results say of each group" not in texts
+
+
+def test_the_same_report_gives_the_same_bytes(hard, groups, facts):
+    report = survey_report(hard, groups, wording(), facts)
+    assert document_as_pdf(report) == document_as_pdf(report)
+    assert document_as_docx(report) == document_as_docx(report)
+
+
+def test_a_small_clean_survey_has_a_report_without_findings():
+    small = assess(read_survey(EXAMPLES / "small"))
+    report = survey_report(small, judged_groups(small), wording(), ReportFacts())
+    assert document_as_pdf(report).startswith(b"%PDF")
+    assert "The rule book sets no days. Tell every worker without delay." in list(report.texts())
