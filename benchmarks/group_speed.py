@@ -106,9 +106,7 @@ def two_against_one(groups) -> None:
         rounds.append((one.clock, two.clock, ready))
         longer = max(two.here, two.beside)
         print(f"   one {one}\n   two {two}: {one.clock / two.clock:.2f} times as fast")
-        print(
-            f"   (by the processor, of which the busier of the two used {longer:.1f} s: {one.here / longer:.2f} times)"
-        )
+        print(f"   (of the processor the busier of the two used {longer:.1f} s: {one.here / longer:.2f} times)")
         print(f"   two, ready {ready:.2f} s: {one.clock / ready:.2f} times")
     one, two, ready = (min(column) for column in zip(*rounds, strict=True))
     gain, ready_gain = one / two, one / ready

@@ -18,7 +18,8 @@ Array = NDArray[np.float64]
 
 # Panels end where the density has fallen by these powers of e, on both sides of the peak.
 _CUT = (12.0, 6.0, 2.5, 0.5)  # where mu's range cuts the posterior softly
-_PLAIN, _SKEWED, _FINE = (9.0, 2.0), (14.0, 6.0, 2.0), (18.0, 13.0, 9.0, 5.5, 3.0, 1.0, 0.25)
+_PLAIN, _FINE = (12.0, 5.0, 1.5), (18.0, 13.0, 9.0, 5.5, 3.0, 1.0, 0.25)
+_SPREAD = (9.0, 2.0)  # the spread of one hill
 _EDGE_MATTERS = 14.0  # density at an end of mu's prior range above e^-14 of the peak
 _LADDER, _LONG_LADDER = 5, 10  # values of sigma whose lines through a corner or a bound end a panel
 _LADDER_DEPTH = 12.0
@@ -102,14 +103,13 @@ def panel_edges(batch: Batch, region: Region, quantity: Quantity, prior: Prior, 
         Rising; panels may have no width.
     """
     at_an_end = (region.ln_sigma[:, 0] <= prior.support[0]) | (region.ln_sigma[:, -1] >= prior.support[1])
-    bell = quantity.name in ("gm", "p95")
     inner: tuple[float, ...]
     if care >= 2 or at_an_end.any() or (care and quantity.name == "mean"):
         inner = _FINE
     elif care:
         inner = _CUT
     else:
-        inner = _PLAIN if bell else _SKEWED
+        inner = _PLAIN
     best = region.drop.argmin(axis=1)
     rows = np.arange(best.size)
     u = region.ln_sigma[rows, best]
@@ -149,7 +149,7 @@ def spread_edges(region: Region, *, care: int) -> Array:
     """
     best = region.drop.argmin(axis=1)
     edges = [region.ln_sigma[:, 0], region.ln_sigma[:, -1], region.ln_sigma[np.arange(best.size), best]]
-    for depth in _FINE if care else _PLAIN:
+    for depth in _FINE if care else _SPREAD:
         inside = region.drop <= depth
         edges.append(np.where(inside, region.ln_sigma, np.inf).min(axis=1))
         edges.append(np.where(inside, region.ln_sigma, -np.inf).max(axis=1))
