@@ -1,5 +1,6 @@
-"""Page tests: the collected static files, fast passwords, and the cast."""
+"""Page tests: the collected static files, fast passwords, the cast, and the log's own test entries."""
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -7,6 +8,8 @@ from cast import make_cast
 from django.conf import settings
 from django.core.management import call_command
 from filelock import FileLock
+
+sys.path.append(str(Path(__file__).parents[1] / "records"))
 
 
 @pytest.fixture(scope="session", autouse=True)

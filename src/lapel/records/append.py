@@ -66,13 +66,15 @@ class Receipts:
     What became of every entry handed in.
 
     `confirmed` gives the receipt by entry id, also of entries that were there already; `added` names those that were
-    not. `refused` gives why, by entry id. `chain` is what the devices' chains show around them: gaps, forks, links.
+    not. `refused` gives why, by entry id; `kept_apart` the numbers of all that were refused, those without an id too.
+    `chain` is what the devices' chains show around them: gaps, forks, links.
     """
 
     received_at: datetime
     confirmed: dict[str, int] = field(default_factory=dict)
     added: list[str] = field(default_factory=list)
     refused: dict[str, Refusal] = field(default_factory=dict)
+    kept_apart: list[int] = field(default_factory=list)
     chain: list[ChainBreak] = field(default_factory=list)
 
 
@@ -323,6 +325,7 @@ class _Taking:
                 received_by=self.user,
             )
             self.refused_rows.append(row)
+        self.receipts.kept_apart.append(row.pk)
         self.receipts.refused[entry_id] = Refusal(row.pk, tuple(problems), kept.receipt if kept else None)
 
     def _seal(self) -> None:

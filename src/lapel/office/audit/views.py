@@ -48,7 +48,7 @@ def survey_history(request: HttpRequest, survey: str) -> HttpResponse:
     """Show everything that happened to a survey but its log, the latest first."""
     found = access.survey_for(request.user, survey, to="audit")
     way = [("Surveys", reverse("surveys")), (found.title, reverse("survey", args=[survey]))]
-    return _render(request, "surveys", f"History of {found.title}", way, SurveyHistory(found))
+    return _render(request, "surveys", f"History of {found.title}", way, SurveyHistory(found), found.site.code)
 
 
 @login_required
@@ -65,7 +65,7 @@ def site_history(request: HttpRequest, site: str) -> HttpResponse:
     """Show everything that happened to a site, its people, workers by code, and equipment, the latest first."""
     found = access.site_for(request.user, site, to="audit")
     way = [("People", reverse("sites")), (found.name, reverse("people", args=[site]))]
-    return _render(request, "people", f"History of {found.name}", way, history_on(found)[::-1])
+    return _render(request, "people", f"History of {found.name}", way, history_on(found)[::-1], site)
 
 
 @login_required
@@ -91,8 +91,8 @@ def _key(kind: str, key: str) -> str | int:
 
 
 def _render(
-    request: HttpRequest, section: str, heading: str, way: Sequence[tuple[str, str]], changes: Any
+    request: HttpRequest, section: str, heading: str, way: Sequence[tuple[str, str]], changes: Any, proof_of: str = ""
 ) -> HttpResponse:
     page = Paginator(changes, A_PAGE).get_page(request.GET.get("page"))
-    context = {"section": section, "heading": heading, "way": way, "page": page}
+    context = {"section": section, "heading": heading, "way": way, "page": page, "proof_of": proof_of}
     return render(request, "audit/history.html", context)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 
+from lapel.exchange.entries_file import MOST_BYTES
 from lapel.fieldlog import KINDS, UNITS, Entry, FieldSpec, instant_text
 from lapel.office.field_day.correcting import problems_of
+from lapel.records.audit import LONGEST_REASON
 
 REASON_WANTED = (
     "Found nothing. Wanted the reason, as in “misread 0.412 for 0.142”. Write it and save again; nothing was kept."
@@ -20,7 +24,7 @@ class ReasonForm(forms.Form):
 
     reason = forms.CharField(
         label="Why",
-        max_length=1000,
+        max_length=LONGEST_REASON,
         help_text="Stays with the entry for good.",
         error_messages={"required": REASON_WANTED},
     )
@@ -60,6 +64,45 @@ class CorrectionForm(ReasonForm):
             words = f"Found {problem.found}. Wanted {problem.wanted}. {NOTHING_KEPT}"
             self.add_error(f"field-{problem.field}" if f"field-{problem.field}" in self.fields else None, words)
         return cleaned
+
+
+class SettleForm(ReasonForm):
+    """Several refused entries, and one reason for all of them."""
+
+    refused = forms.MultipleChoiceField(
+        label="Which",
+        error_messages={"required": "Found none marked. Wanted at least one entry. Nothing was settled."},
+    )
+
+    def __init__(self, numbers: Iterable[int], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        which = self.fields["refused"]
+        assert isinstance(which, forms.MultipleChoiceField)
+        which.choices = [(str(number), str(number)) for number in numbers]
+
+
+class FileForm(forms.Form):
+    """A file of entries from a device."""
+
+    file = forms.FileField(
+        label="File from the device",
+        help_text="As the field page saved it; its name ends in .jsonl.",
+        widget=forms.ClearableFileInput(attrs={"accept": ".jsonl,application/jsonl,application/x-ndjson"}),
+        error_messages={
+            "required": "Found no file. Wanted the file the field page saved. Nothing was kept.",
+            "empty": "Found a file with nothing in it. Wanted the file the field page saved. Nothing was kept.",
+        },
+    )
+
+    def clean_file(self) -> UploadedFile[Any]:
+        """Not larger than a device makes one."""
+        file: UploadedFile[Any] = self.cleaned_data["file"]
+        if (file.size or 0) > MOST_BYTES:
+            raise forms.ValidationError(
+                f"Found {(file.size or 0) / 1024 / 1024:.1f} MB. Wanted at most {MOST_BYTES // 1024 // 1024} MB: cut "
+                "it into several files between two lines. Nothing was kept."
+            )
+        return file
 
 
 class DistinctForm(ReasonForm):

@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 from django.http import Http404
 
 from lapel.records.access import Act, Person, survey_for
 from lapel.records.audit import signed
 from lapel.records.models import RefusalSettlement, RefusedEntry, Survey
+
+
+def refusals_of(surveys: Iterable[Survey]) -> QuerySet[RefusedEntry]:
+    """Return everything the logs of some surveys did not take, what waits to be settled first."""
+    rows = RefusedEntry.objects.filter(survey__in=surveys).select_related("survey", "settlement__settled_by")
+    return rows.order_by(F("settlement").asc(nulls_first=True), "pk")
+
+
+@transaction.atomic
+def settle_all(refused: Iterable[RefusedEntry], *, by: User, reason: str) -> int:
+    """Settle several refused entries for one reason; return how many were open."""
+    opened = [one for one in refused if not hasattr(one, "settlement")]
+    for one in opened:
+        settle(one, by=by, reason=reason)
+    return len(opened)
 
 
 def open_refusals(survey: Survey) -> QuerySet[RefusedEntry]:
@@ -33,5 +50,5 @@ def settle(refused: RefusedEntry, *, by: User, reason: str) -> RefusalSettlement
     settled = RefusalSettlement.objects.filter(refused=refused).first()
     if settled is None:
         settled = RefusalSettlement(refused=refused, settled_by=by, reason=reason)
-        signed(settled, by, "refused entry settled").save()
+        signed(settled, by, reason).save()
     return settled

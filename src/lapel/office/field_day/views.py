@@ -219,7 +219,7 @@ def refused(request: HttpRequest, survey: str, refused: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         settle(kept_apart, by=cast(User, request.user), reason=form.cleaned_data["reason"])
         messages.success(request, "Settled. What was sent is kept for good, with your words.", extra_tags="good")
-        return redirect("survey-field", survey=survey)
+        return redirect("survey-refused", survey=survey)
     first = kept_apart.kept
     context = {
         "form": form,

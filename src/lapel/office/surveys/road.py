@@ -50,7 +50,7 @@ class Stage:
     One stage of the road.
 
     `standing` says what is there, `missing` what keeps the stage from being done, `remarks` what to know besides.
-    `place` and `page` are set by who puts the road together.
+    `place`, `page` and `asides`, links by their words, are set by who puts the road together.
     """
 
     key: str
@@ -63,6 +63,7 @@ class Stage:
     place: Place = "ahead"
     page: str = ""
     until_built: str = ""
+    asides: list[tuple[str, str]] = field(default_factory=list)
 
 
 def road(facts: RoadFacts) -> list[Stage]:

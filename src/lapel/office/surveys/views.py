@@ -48,9 +48,12 @@ def road(request: HttpRequest, survey: str) -> HttpResponse:
     """Show where a survey stands, what is next, and what is missing."""
     found = survey_for(request.user, survey)
     today = datetime.now(ZoneInfo(found.site.zone)).date()
-    stages = rules.road(facts_of(found, on=today))
+    facts = facts_of(found, on=today)
+    stages = rules.road(facts)
     for stage in stages:
         stage.page = page_of(stage.key, found)
+        if stage.key == "field" and facts.refused:
+            stage.asides.append(("Settle the entries not taken", reverse("survey-refused", args=[found.code])))
     context = {"section": "surveys", "survey": found, "stages": stages, "acts": acts_of(request.user, found.site)}
     return render(request, "surveys/road.html", context)
 
