@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from typing import Any
 
 from lapel.assessment.inputs import Meter
 from lapel.assessment.place_air import PlaceAir
@@ -59,17 +60,27 @@ class FlowBench:
     """
     The meters of one survey and what was read on them.
 
-    The same round gives the same figure, the same meter the same factor: what samples share stays shared.
+    The same round gives the same figure, the same meter the same factor: what samples share stays shared. A bench that
+    goes on from an `earlier` one shares with it too: a round that reads as it did, on meters certified and in air as
+    they were, is the figure it was.
     """
 
-    def __init__(self, meters: Mapping[str, Meter], place_air: PlaceAir) -> None:
+    def __init__(
+        self, meters: Mapping[str, Meter], place_air: PlaceAir, *, kept: bool = False, earlier: FlowBench | None = None
+    ) -> None:
         self._meters = meters
         self._air = place_air
-        self._factors: dict[str, Figure] = {}
-        self._offsets: dict[str, Figure] = {}
-        self._exponents: dict[str, Figure] = {}
+        self._factors: dict[tuple[str, float], Figure] = earlier._factors if earlier else {}
+        self._offsets: dict[tuple[str, float], Figure] = earlier._offsets if earlier else {}
+        self._exponents: dict[str, Figure] = earlier._exponents if earlier else {}
         self._rounds: dict[tuple[str, ...], RoundFlow] = {}
-        self._sample_flows: dict[tuple[int, int, str], Figure] = {}
+        self._kept: dict[tuple[str, ...], tuple[Any, RoundFlow]] | None = {} if kept else None
+        if earlier is not None:
+            self._kept = earlier._kept
+        self._sample_flows: dict[tuple[int, int, str], tuple[RoundFlow, RoundFlow, Figure]] = (
+            earlier._sample_flows if earlier else {}
+        )
+        self._days: dict[datetime, date] = {}
 
     def meter(self, code: str) -> Meter:
         """Return a meter; one the register does not have is taken as reading actual flow, without a certificate."""
@@ -77,7 +88,10 @@ class FlowBench:
 
     def day_of(self, read: FlowReading) -> date:
         """Day of a reading by the clock on the site's wall."""
-        return read.at.astimezone(self._air.zone).date()
+        known = self._days.get(read.at)
+        if known is None:
+            known = self._days[read.at] = read.at.astimezone(self._air.zone).date()
+        return known
 
     def meter_of(self, read: FlowReading) -> Meter:
         """Return the meter of a reading under the certificate in force on its day."""
@@ -88,8 +102,29 @@ class FlowBench:
         key = tuple(read.entry_id for read in flow_round.readings)
         known = self._rounds.get(key)
         if known is None:
-            known = self._rounds[key] = self._measured(flow_round)
+            known = self._rounds[key] = self._as_before(key, flow_round) or self._measured(flow_round)
+            if self._kept is not None:
+                self._kept[key] = (self._rests_on(flow_round), known)
         return known
+
+    def ground_of(self, reads: Iterable[FlowReading]) -> tuple[Any, ...]:
+        """Return what readings rest on besides themselves: their meters as certified on their days, and their air."""
+        ground = []
+        for read in reads:
+            notes: list[str] = []
+            air = self._air.of_reading(read, notes)
+            ground.append((read.meter in self._meters, self.meter_of(read), air, *notes))
+        return tuple(ground)
+
+    def _rests_on(self, flow_round: FlowRound) -> tuple[Any, ...]:
+        return flow_round.phase, flow_round.port, flow_round.readings, self.ground_of(flow_round.readings)
+
+    def _as_before(self, key: tuple[str, ...], flow_round: FlowRound) -> RoundFlow | None:
+        """Return the flow of a round where it reads and rests as it did."""
+        if not self._kept or key not in self._kept:
+            return None
+        rested_on, flow = self._kept[key]
+        return flow if rested_on == self._rests_on(flow_round) else None
 
     def sample_flow(self, before: RoundFlow | None, after: RoundFlow | None, rule: FlowRule) -> Figure | None:
         """Flow that stands for a run under a rule; where one is missing or nothing the other, None without any."""
@@ -98,9 +133,9 @@ class FlowBench:
             return single.flow if single else None
         key = (id(before), id(after), rule)
         known = self._sample_flows.get(key)
-        if known is None:
-            known = self._sample_flows[key] = flow_by_rule(before.flow, after.flow, rule=rule)
-        return known
+        if known is None:  # kept with its rounds: while they are, no other has their place in memory
+            known = self._sample_flows[key] = (before, after, flow_by_rule(before.flow, after.flow, rule=rule))
+        return known[2]
 
     def off_range(self, reads: Iterable[FlowReading]) -> tuple[str, ...]:
         """Readings outside the range of their meter's certificate, one phrase each."""
@@ -159,7 +194,8 @@ class FlowBench:
             else:
                 assumptions.append(f"a reading lies off the certificate's curve of {meter.name}; left as read")
         if meter.full_scale_u_lpm:
-            offset = self._offsets.setdefault(meter.name, full_scale_offset(meter.name, meter.full_scale_u_lpm))
+            full_scale = (meter.name, meter.full_scale_u_lpm)
+            offset = self._offsets.setdefault(full_scale, full_scale_offset(*full_scale))
             indicated = corrected_reading(indicated, factor=1.0, offset_lpm=offset)
         if meter.kind == "rotameter":
             if meter.calibrated_at is None:
@@ -183,7 +219,10 @@ class FlowBench:
         if relative_u is None:
             relative_u = ASSUMED_CERTIFICATE_U[meter.kind]
             assumptions.append(f"no certificate uncertainty for {meter.name}: {100 * relative_u:g} % taken")
-        return self._factors.setdefault(meter.name, certificate_factor(meter.name, relative_u))
+        certified = (meter.name, relative_u)
+        if certified not in self._factors:
+            self._factors[certified] = certificate_factor(*certified)
+        return self._factors[certified]
 
     def _exponent(self, meter: Meter, assumptions: list[str]) -> Figure | float:
         if meter.exponent is not None:

@@ -32,18 +32,19 @@ class PlaceAir:
     """
     Finds the air for readings and samples.
 
-    What was written alike shares its doubt, as one thermometer read twice does; each figure names its own entry.
+    What was written alike shares its doubt, as one thermometer read twice does; each figure names its own entry. With
+    `earlier`, the air of the same site worked before, it does so also with what was written then.
     """
 
-    def __init__(self, site: Site, conditions: Sequence[Conditions]) -> None:
+    def __init__(self, site: Site, conditions: Sequence[Conditions], *, earlier: PlaceAir | None = None) -> None:
         self._site = site
         self._zone = ZoneInfo(site.zone)
         self._conditions = sorted(conditions, key=lambda record: record.at)
         self._instants = [record.at for record in self._conditions]
-        self._known: dict[tuple[str, str, str, str], Air] = {}
-        self._named: dict[tuple[tuple[str, str, str, str], str], Air] = {}
+        self._known: dict[tuple[str, str, str, str], Air] = earlier._known if earlier else {}
+        self._named: dict[tuple[tuple[str, str, str, str], str], Air] = earlier._named if earlier else {}
         self._humidity: dict[tuple[datetime, datetime], list[float | None]] = {}
-        self._fallback: Air | None = None
+        self._fallback: Air | None = earlier._fallback if earlier else None
 
     @property
     def zone(self) -> ZoneInfo:

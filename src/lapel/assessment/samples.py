@@ -6,10 +6,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import cast
+from typing import Any, TypeAlias, cast
 
 from lapel.assessment.bench import FlowBench
-from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult, LimitChoice, Method, SampleOrder, Survey
+from lapel.assessment.inputs import (
+    FindingOverride,
+    LaboratoryReport,
+    LaboratoryResult,
+    LimitChoice,
+    Method,
+    SampleOrder,
+    Survey,
+)
 from lapel.assessment.place_air import PlaceAir
 from lapel.assessment.pump_stop import PumpStops
 from lapel.assessment.results import BlankResult, SampleResult
@@ -25,7 +33,7 @@ from lapel.assessment.sample import (
     sample_air,
 )
 from lapel.assessment.sample_facts import BatchBlanks, sample_facts
-from lapel.fieldlog.state import BlankRun, Day, SampleRun
+from lapel.fieldlog.state import BlankRun, Day, FlowReading, SampleRun
 from lapel.figures import Figure, joined, number, reading
 from lapel.hygiene import Air, mean_blank, to_ppm
 from lapel.hygiene.findings import judge
@@ -56,6 +64,19 @@ class Worked:
     ppm: Figure | None
 
 
+@dataclass(frozen=True, slots=True)
+class KeptSample:
+    """The results of one sampler with everything they follow from: records, log, and the ground of its readings."""
+
+    rests_on: tuple[Any, ...]
+    ground: tuple[Any, ...]
+    results: list[SampleResult]
+    chains: Mapping[tuple[str, str], Chain]
+
+
+PooledBlanks: TypeAlias = tuple[Figure | None, list[Figure]]
+
+
 class Samples:
     """
     All samples of a survey, worked under one rule book.
@@ -68,15 +89,45 @@ class Samples:
         What the log amounts to.
     book, compared : RuleBook and sequence of RuleBook
         The rules that decide, and those shown beside them.
+    kept : bool
+        Whether another state of the survey will be worked after this one.
+    earlier : Samples, optional
+        The samples of an earlier state, kept: what rests on the same records is not worked again.
     """
 
-    def __init__(self, survey: Survey, day: Day, book: RuleBook, compared: Sequence[RuleBook]) -> None:
+    def __init__(
+        self,
+        survey: Survey,
+        day: Day,
+        book: RuleBook,
+        compared: Sequence[RuleBook],
+        *,
+        kept: bool = False,
+        earlier: Samples | None = None,
+    ) -> None:
+        if earlier is not None and not earlier.goes_on_in(survey, book, compared):
+            earlier = None
         self._survey = survey
         self._day = day
         self._book = book
         self._books = (book, *compared)
-        self._place_air = PlaceAir(survey.site, day.conditions)
-        self._bench = FlowBench(survey.meters, self._place_air)
+        self._place_air: PlaceAir = PlaceAir(
+            survey.site, day.conditions, earlier=earlier._place_air if earlier else None
+        )
+        self._bench: FlowBench = FlowBench(
+            survey.meters, self._place_air, kept=kept, earlier=earlier._bench if earlier else None
+        )
+        self._keeps = kept
+        self._kept: dict[str, KeptSample] = {}
+        self._before: dict[str, KeptSample] = earlier._kept if earlier else {}
+        self._same_ground = bool(
+            earlier and earlier._day.conditions == day.conditions and earlier._survey.meters == survey.meters
+        )
+        self._pooled: dict[tuple[LaboratoryResult, ...], PooledBlanks] = earlier._pooled if earlier else {}
+        self._limits_of: dict[str, tuple[LimitChoice, ...]] = {
+            agent: tuple(limit for limit in survey.limits if limit.agent == agent) for agent in survey.agents
+        }
+        self._overrides_of = _by_sampler(survey.overrides)
         self._results = _by_sampler_and_agent(survey)
         self._lots = _samplers_by_lot(survey, day)
         self._blanks_by_lot = _blanks_by_lot(day)
@@ -86,10 +137,80 @@ class Samples:
         self._shares = self._sampled_shares()
 
     def results_of(self, order: SampleOrder) -> list[SampleResult]:
-        """Work one sampler for every agent ordered on it."""
+        """Work one sampler for every agent ordered on it, unless all it rests on is as it was."""
         run = self._day.runs.get(order.sampler)
+        if not self._keeps:
+            return self._worked_out(order, run)
+        rests_on = self._rests_on(order, run)
+        known = self._before.get(order.sampler)
+        if known is not None and known.rests_on == rests_on:
+            ground = known.ground if self._same_ground else self._ground(run)
+            if known.ground == ground:
+                self._kept[order.sampler] = known
+                self._chains.update(known.chains)
+                return known.results
+        results = self._worked_out(order, run)
+        named = [(order.sampler, result.agent.key) for result in results]
+        chains = {name: self._chains[name] for name in named}
+        self._kept[order.sampler] = KeptSample(rests_on, self._ground(run), results, chains)
+        return results
+
+    def forget_earlier(self) -> None:
+        """Let go of the earlier state, once every sample was asked for."""
+        self._before = {}
+
+    def goes_on_in(self, survey: Survey, book: RuleBook, compared: Sequence[RuleBook]) -> bool:
+        """Whether what every sample rests on is the same in another state of the survey."""
+        ours, theirs = self._survey, survey
+        return (
+            (ours.site, ours.assessed_on, bool(ours.reports)) == (theirs.site, theirs.assessed_on, bool(theirs.reports))
+            and self._books == (book, *compared)
+        )  # fmt: skip
+
+    def _worked_out(self, order: SampleOrder, run: SampleRun | None) -> list[SampleResult]:
         drawn = drawn_segments(run, self._bench) if run else ()
         return [self._result(order, self._survey.methods[code], run, drawn) for code in order.methods]
+
+    def _rests_on(self, order: SampleOrder, run: SampleRun | None) -> tuple[Any, ...]:
+        """
+        Return everything the results of a sampler follow from, but the ground of its readings.
+
+        `_result`, `sample_facts` and what they call take nothing else from survey and day, but what `goes_on_in`
+        compares. Whoever lets them ask for more adds it here; a test changes every field of every record.
+        """
+        survey, day = self._survey, self._day
+        per_method: list[tuple[Any, ...]] = []
+        for code in order.methods:
+            method = survey.methods[code]
+            found = self._results.get((order.sampler, method.agent), [])
+            report = survey.reports[found[-1].report] if found else None
+            batch = self._batch(run, method.agent)
+            per_method.append(
+                (
+                    method, survey.agents[method.agent], tuple(found), report,
+                    self._limits_of[method.agent], self._shares.get((order.shift, method.agent)),
+                    batch.blank, batch.count, batch.samples, batch.largest_ug, batch.largest_below,
+                )
+            )  # fmt: skip
+        if run is None:
+            return order, None, self._overrides_of.get(order.sampler), tuple(per_method)
+        return (
+            order, run, self._overrides_of.get(order.sampler), tuple(per_method),
+            tuple(day.preparation_of(segment) for segment in run.segments), self._stops.of(run),
+            survey.media_lots.get(run.lot), day.parcels.get(run.parcel),
+        )  # fmt: skip
+
+    def _ground(self, run: SampleRun | None) -> tuple[Any, ...]:
+        """Return the air a sample was taken in, and the meters and the air of every reading it may use."""
+        if run is None:
+            return ()
+        reads: list[FlowReading] = []
+        for segment in run.segments:
+            reads += self._day.preparation_of(segment).readings
+            reads += [read for each in (segment.before, segment.after) if each for read in each.readings]
+        notes: list[str] = []
+        air = sample_air(run, self._place_air, notes)
+        return air, tuple(notes), self._humidity(run), self._bench.ground_of(_once(reads))
 
     def worked(self, sampler: str, agent: str, *, rule: FlowRule, blank_use: BlankUse) -> Worked:
         """Work one sampler and agent again under other choices."""
@@ -218,8 +339,11 @@ class Samples:
         key = (lot, agent)
         if key not in self._batches:
             field = [blank for blank in self._blanks_by_lot.get(lot, ()) if blank.use in ("", "field")]
-            masses = [mass for blank in field if (mass := self._blank_mass(blank.blank, agent)) is not None]
-            pooled = mean_blank(masses) if masses else None
+            rows = tuple(found[-1] for blank in field if (found := self._results.get((blank.blank, agent))))
+            if rows not in self._pooled:
+                masses = [mass for row in rows if (mass := self._blank_mass(row.sampler, agent)) is not None]
+                self._pooled[rows] = (mean_blank(masses) if masses else None, masses)
+            pooled, masses = self._pooled[rows]
             self._batches[key] = BatchBlanks(pooled, masses, len(self._lots.get(lot, ())))
         return self._batches[key]
 
@@ -315,6 +439,17 @@ def claimed(figure: Figure | None, sample: SampleResult) -> Figure | None:
     if figure is None or sample.standing.bound == "exactly":
         return figure
     return figure.bounding(joined(figure.sense, sample.standing.bound))
+
+
+def _by_sampler(overrides: Iterable[FindingOverride]) -> dict[str, tuple[FindingOverride, ...]]:
+    found: dict[str, tuple[FindingOverride, ...]] = {}
+    for override in overrides:
+        found[override.sampler] = (*found.get(override.sampler, ()), override)
+    return found
+
+
+def _once(reads: Iterable[FlowReading]) -> Iterable[FlowReading]:
+    return {read.entry_id: read for read in reads}.values()
 
 
 def _by_sampler_and_agent(survey: Survey) -> dict[tuple[str, str], list[LaboratoryResult]]:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from datetime import timedelta
+from functools import partial
 
 from lapel import __version__
 from lapel.assessment.inputs import Agent, LimitChoice, Survey
+from lapel.assessment.kept import KeptWork
 from lapel.assessment.results import (
     MixtureResult,
     SampleResult,
@@ -42,6 +44,8 @@ def assess(
     book: RuleBook | None = None,
     compared: Sequence[RuleBook] | None = None,
     progress: Progress | None = None,
+    day: Day | None = None,
+    kept: KeptWork | None = None,
 ) -> SurveyAssessment:
     """
     Assess a survey: standing of every sample, concentrations, shift averages, each limit.
@@ -56,6 +60,11 @@ def assess(
         Rules shown beside them; the survey's own choice if left out.
     progress : callable, optional
         Told how far the work is.
+    day : Day, optional
+        What the survey's log amounts to, where that is known already.
+    kept : KeptWork, optional
+        What was worked for an earlier state of the same survey. What rests on the same records is taken over, and all
+        of it is left there for the next state. The assessment is the one that would be worked from nothing.
 
     Returns
     -------
@@ -70,14 +79,15 @@ def assess(
     book = book or rule_book(survey.rule_book)
     compared = [rule_book(key) for key in survey.compared_rule_books] if compared is None else list(compared)
     tell("reading the log", 0, len(survey.entries))
-    day = fold(survey.entries)
-    samples = Samples(survey, day, book, compared)
+    day = fold(survey.entries) if day is None else day
+    samples = kept.samples_of(survey, day, book, compared) if kept else Samples(survey, day, book, compared)
     results: list[SampleResult] = []
     for done, order in enumerate(survey.orders.values()):
         if done % 200 == 0:
             tell("working the samples", done, len(survey.orders))
         results += samples.results_of(order)
-    shifts, short_terms = _judged(survey, samples, book, results, tell)
+    samples.forget_earlier()
+    shifts, short_terms = _judged(survey, samples, book, results, tell, kept or KeptWork())
     return SurveyAssessment(
         survey=survey,
         day=day,
@@ -86,7 +96,7 @@ def assess(
         samples=tuple(results),
         shifts=tuple(shifts),
         short_terms=tuple(short_terms),
-        mixtures=tuple(_mixtures(shifts)),
+        mixtures=tuple(_mixtures(shifts, kept or KeptWork())),
         blanks=tuple(samples.blanks()),
         notes=_notes(survey, day, results),
         kernel_version=__version__,
@@ -94,7 +104,12 @@ def assess(
 
 
 def _judged(
-    survey: Survey, samples: Samples, book: RuleBook, results: Sequence[SampleResult], tell: Progress
+    survey: Survey,
+    samples: Samples,
+    book: RuleBook,
+    results: Sequence[SampleResult],
+    tell: Progress,
+    kept: KeptWork,
 ) -> tuple[list[ShiftResult], list[ShortTermResult]]:
     judge = ShiftJudge(samples, book)
     by_agent: dict[str, list[LimitChoice]] = defaultdict(list)
@@ -107,30 +122,44 @@ def _judged(
             by_shift[result.order.shift, result.agent.key].append(result)
         elif result.order.purpose in ("short term", "ceiling"):
             limits = [limit for limit in by_agent[result.agent.key] if limit.kind in ("STEL", "ceiling")]
-            short_terms.append(short_term_result(samples, book, survey.shifts[result.order.shift], result, limits))
+            shift = survey.shifts[result.order.shift]
+            short_terms.append(
+                kept.short_terms.of(
+                    (result.sampler, result.agent.key),
+                    (shift, result, *limits),
+                    partial(short_term_result, samples, book, shift, result, limits),
+                )
+            )
+    kept.short_terms.forget_others()
     shifts = []
     for done, ((code, agent), members) in enumerate(by_shift.items()):
         if done % 200 == 0:
             tell("judging the shifts", done, len(by_shift))
         limits = [limit for limit in by_agent[agent] if limit.kind in ("TWA", "action level")]
-        shifts.append(judge.shift_result(survey.shifts[code], members, limits))
+        shift = survey.shifts[code]
+        judged = partial(judge.shift_result, shift, members, limits)
+        shifts.append(kept.shifts.of((code, agent), (shift, *members, *limits), judged))
+    kept.shifts.forget_others()
     return shifts, short_terms
 
 
-def _mixtures(shifts: Sequence[ShiftResult]) -> list[MixtureResult]:
+def _mixtures(shifts: Sequence[ShiftResult], kept: KeptWork) -> list[MixtureResult]:
     """Additive indices of each shift, by the long-term limits of one authority at a time."""
     by_shift: dict[str, list[ShiftResult]] = defaultdict(list)
     for result in shifts:
         if result.agent.effect_groups:
             by_shift[result.shift.code].append(result)
-    found = []
-    for members in by_shift.values():
-        if len(members) < 2:
-            continue
-        authorities = dict.fromkeys(v.limit.authority for m in members for v in m.verdicts if v.limit.kind == "TWA")
-        for authority in authorities:
-            found += _mixtures_by(authority, members)
+    found: list[MixtureResult] = []
+    for code, members in by_shift.items():
+        if len(members) >= 2:
+            found += kept.mixtures.of(code, tuple(members), partial(_mixtures_of, members))
+    kept.mixtures.forget_others()
     return found
+
+
+def _mixtures_of(members: Sequence[ShiftResult]) -> list[MixtureResult]:
+    authorities = dict.fromkeys(v.limit.authority for m in members for v in m.verdicts if v.limit.kind == "TWA")
+    return [one for authority in authorities for one in _mixtures_by(authority, members)]
 
 
 def _mixtures_by(authority: str, members: Sequence[ShiftResult]) -> list[MixtureResult]:
