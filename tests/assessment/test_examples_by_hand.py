@@ -56,7 +56,10 @@ def test_every_sample_of_the_small_example(small, sampler, agent, train, port, m
     assert found.volume.value == pytest.approx(volume, rel=1e-12)
     assert found.mass.value == mass_ug
     assert found.concentration.value == pytest.approx(mass_ug / volume, rel=1e-12)
-    assert found.ppm.value == pytest.approx(mass_ug / volume * R * 294.65 / (101.0 * molar_mass), rel=1e-12)
+    # 21.5 °C at 07:10 and 22.4 °C at 10:45: each for the minutes of the run on its side of 08:57:30
+    first, second = {"T-1": (116.5, 114.5), "T-2": (112.5, 117.5)}[train]
+    kelvin = 273.15 + (first * 21.5 + second * 22.4) / minutes
+    assert found.ppm.value == pytest.approx(mass_ug / volume * R * kelvin / (101.0 * molar_mass), rel=1e-12)
     assert found.standing.level == "sound"
 
 

@@ -125,3 +125,25 @@ def test_a_measurement_error_without_sense_is_refused(capsys, error):
 def test_an_unknown_group_is_said(capsys):
     assert main(["judge", str(TABLE), "--limit", "2 mg/m3", "--group", "Nobody"]) == 2
     assert "Nobody" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "words"),
+    [
+        ("1e300", "2 mg/m3", "wanted: a result of at most 10 000 000 mg/m³"),
+        ("<1e-20", "2 mg/m3", "wanted: a result of at least 1e-12 mg/m³"),
+        ("2e6", "50 ppm", "wanted: a result of at most 1 000 000 ppm, which is the pure vapour"),
+        ("1", "1e300 mg/m3", "wanted a limit of at most 10 000 000 mg/m³"),
+        ("1", "2000000 ppm", "wanted a limit of at most 1 000 000 ppm"),
+        ("1", "1e-15 ppm", "wanted a limit of at least 1e-12 ppm"),
+    ],
+)
+def test_what_no_air_can_hold_is_no_result_and_no_limit(value, limit, words, tmp_path, capsys):
+    assert main(["judge", table(tmp_path, f"value\n1\n{value}\n"), "--limit", limit]) == 2
+    assert words in " ".join(capsys.readouterr().err.split())
+
+
+def test_the_largest_there_can_be_is_still_a_result(tmp_path, capsys):
+    code, data = judged(capsys, table(tmp_path, "value\n1000000\n900000\n"), "--limit", "1000000 ppm")
+    assert code in (0, 1)
+    assert len(data["groups"]) == 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -10,7 +11,7 @@ from zoneinfo import ZoneInfo
 from lapel.assessment.inputs import Site
 from lapel.fieldlog.state import Conditions, FlowReading
 from lapel.figures import Figure, canonical, number, reading
-from lapel.hygiene import NTP, Air
+from lapel.hygiene import NTP, Air, mean_over_run
 
 RECORDED_U = (0.5, 0.2)
 """Standard uncertainty of a recorded temperature [K] and pressure [kPa]; working defaults, judgement."""
@@ -44,6 +45,7 @@ class PlaceAir:
         self._known: dict[tuple[str, str, str, str], Air] = earlier._known if earlier else {}
         self._named: dict[tuple[tuple[str, str, str, str], str], Air] = earlier._named if earlier else {}
         self._humidity: dict[tuple[datetime, datetime], list[float | None]] = {}
+        self._means: dict[tuple[str, datetime, datetime, tuple[str, ...]], Figure] = {}
         self._fallback: Air | None = earlier._fallback if earlier else None
 
     @property
@@ -56,8 +58,14 @@ class PlaceAir:
         return self._from(read, f"entry {read.entry_id}", assumptions) or self.between(read.at, read.at, assumptions)
 
     def between(self, start: datetime, stop: datetime, assumptions: list[str]) -> Air:
-        """Air of a time: conditions recorded in it, else the nearest within half a day, else the site's."""
-        first = bisect_left(self._instants, start)
+        """
+        Air of a time: the mean over it of the conditions recorded in it, each for the minutes nearest to it.
+
+        Where none was recorded in it the nearest within half a day stands, else the site's.
+        """
+        first, last = bisect_left(self._instants, start), bisect_right(self._instants, stop)
+        if last - first > 1:
+            return self._over(start, stop, self._conditions[first:last], assumptions)
         nearby = self._conditions[max(0, first - 1) : first + 1]
         best = min(nearby, key=lambda record: _away(record.at, start, stop), default=None)
         if best is not None and _away(best.at, start, stop) <= STALE:
@@ -65,6 +73,37 @@ class PlaceAir:
             if found is not None:
                 return found
         return self._usual(assumptions)
+
+    def _over(self, start: datetime, stop: datetime, records: Sequence[Conditions], assumptions: list[str]) -> Air:
+        """Mean air of a time in which several conditions were recorded."""
+        warm = [record for record in records if record.temperature]
+        pressed = [record for record in records if record.pressure]
+        usual = None if warm and pressed else self._usual(assumptions)
+        return Air(
+            self._mean([(record, self._known_air(record).temperature_k) for record in warm], start, stop, "K")
+            if warm
+            else usual.temperature_k,  # type: ignore[union-attr]
+            self._mean([(record, self._known_air(record).pressure_kpa) for record in pressed], start, stop, "kPa")
+            if pressed
+            else usual.pressure_kpa,  # type: ignore[union-attr]
+        )
+
+    def _known_air(self, record: Conditions) -> Air:
+        """Return the air of one record; what it does not hold is asked for by nobody here."""
+        found = self._from(record, f"entry {record.entry_id}", [])
+        assert found is not None  # the caller asks of records that hold something
+        return found
+
+    def _mean(
+        self, values: Sequence[tuple[Conditions, Figure | float]], start: datetime, stop: datetime, unit: str
+    ) -> Figure | float:
+        if len(values) == 1:
+            return values[0][1]
+        key = (unit, start, stop, tuple(record.entry_id for record, _ in values))
+        if key not in self._means:
+            minutes = _nearest_minutes([record.at for record, _ in values], start, stop)
+            self._means[key] = mean_over_run([value for _, value in values], minutes, unit=unit)
+        return self._means[key]
 
     def humidity_between(self, start: datetime, stop: datetime) -> float | None:
         """Highest relative humidity recorded in a time. [%]"""
@@ -112,6 +151,13 @@ class PlaceAir:
                 _figure(number(air.pressure_kpa), "kPa", origin, spread[1]),
             )
         return self._fallback
+
+
+def _nearest_minutes(instants: Sequence[datetime], start: datetime, stop: datetime) -> list[float]:
+    """Minutes of a time that lie nearer to each of several instants within it, in order, than to any other. [min]"""
+    middles = [before + (after - before) / 2 for before, after in itertools.pairwise(instants)]
+    edges = [start, *middles, stop]
+    return [(after - before) / timedelta(minutes=1) for before, after in itertools.pairwise(edges)]
 
 
 def _figure(value: float, unit: str, origin: str, u: float | None = None) -> Figure:

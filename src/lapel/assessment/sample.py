@@ -147,6 +147,12 @@ def mass_on_sampler(
     )
 
 
+@lru_cache(maxsize=1024)
+def own_method(method: Method) -> str:
+    """The sample's own method, as the survey states it, for the steps that follow it."""
+    return f"method {method.code} ({method.source})" if method.source else f"method {method.code}"
+
+
 def in_air(mass: Figure, volume: Figure) -> Figure | None:
     """Concentration of a mass in a volume; None where no air was drawn. [mg/m3]"""
     return concentration(mass, volume) if volume.value > 0.0 else None

@@ -19,7 +19,7 @@ from lapel.assessment.inputs import (
     Survey,
 )
 from lapel.assessment.pump_stop import StopsInDoubt, post_round_waiting
-from lapel.assessment.sample import DrawnSegment
+from lapel.assessment.sample import DrawnSegment, own_method
 from lapel.fieldlog.state import Day, FlowReading, FlowRound, Preparation, SampleRun
 from lapel.figures import Figure
 from lapel.hygiene.facts import FlowPair, SampleFacts
@@ -101,7 +101,7 @@ def sample_facts(
         rotameter_corrected=all(m.calibrated_at is not None for m in meters if m.kind == "rotameter")
         if any(m.kind == "rotameter" for m in meters)
         else None,
-        method_source=f"method {method.code}" + (f" ({method.source})" if method.source else ""),
+        method_source=own_method(method),
         flow_lpm=flow.value if flow else None,
         method_flow_min_lpm=method.flow_min_lpm,
         method_flow_max_lpm=method.flow_max_lpm,

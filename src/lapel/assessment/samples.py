@@ -30,6 +30,7 @@ from lapel.assessment.sample import (
     drawn_segments,
     in_air,
     mass_on_sampler,
+    own_method,
     sample_air,
 )
 from lapel.assessment.sample_facts import BatchBlanks, sample_facts
@@ -328,7 +329,10 @@ class Samples:
         except ValueError as problem:
             notes.append(f"no mass can be given: {problem}")
             return Worked(drawn, None, None, None)
+        method = own_method(chain.method)
+        mass = mass.named(mass.name, source=method)
         mg_m3 = in_air(mass, drawn.volume) if drawn.volume is not None else None
+        mg_m3 = None if mg_m3 is None else mg_m3.named(mg_m3.name, source=method)
         ppm = None
         if mg_m3 is not None and chain.molar_mass is not None and chain.air is not None:
             ppm = as_mole_ratio(mg_m3, chain.molar_mass, chain.air)

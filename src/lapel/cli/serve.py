@@ -56,7 +56,7 @@ def run_server(
     address = f"http://{'localhost' if host in ('127.0.0.1', '0.0.0.0') else host}:{port}{path}"
     try:
         check_disk(home)
-        with only_server(home):
+        with only_server(home, address.removesuffix(path) + "/"):
             if said := bring_up_to_date(home):
                 say(said)
             if before is not None:

@@ -6,6 +6,9 @@ import difflib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+FIRST_FILE = "survey.toml"
+"""Its faults are told before all others: what follows may only follow from them."""
+
 SHOWN = 50
 """How many faults a printed list holds before it says how many more there are."""
 HINTED_PER_FILE = 20
@@ -30,9 +33,9 @@ class Place:
             parts.append(f"column “{self.column}”" if self.row is not None else f"“{self.column}”")
         return ", ".join(parts)
 
-    def order(self) -> tuple[str, int, str]:
-        """Sort by file, then row, then column; what concerns the whole file comes first."""
-        return self.file, self.row or 0, self.column
+    def order(self) -> tuple[bool, str, int, str]:
+        """Sort by file, then row, then column; first survey.toml, on which the rest hangs, and of a file its whole."""
+        return self.file != FIRST_FILE, self.file, self.row or 0, self.column
 
 
 class InputProblem(ValueError):  # noqa: N818 - reads as what it is

@@ -30,6 +30,18 @@ RESULTS = Table(
 """The columns; `value`, or `low` and `high`, must be there."""
 
 
+LEAST = 1e-12
+"""A concentration below it is measured nowhere: a femtogram in a cubic metre is 1e-12 mg/m3. [mg/m3 or ppm]"""
+
+MOST = {"ppm": 1e6, "mg/m3": 1e7}
+"""More than any air can hold: a million parts in a million; ten kilograms in a cubic metre, eight times its weight."""
+
+MOST_WORDS = {
+    "ppm": "at most 1 000 000 ppm, which is the pure vapour",
+    "mg/m3": "at most 10 000 000 mg/m³, more than any air can hold",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class GroupResult:
     """
@@ -74,8 +86,26 @@ def stated_limit(text: str) -> StatedLimit:
             continue
         if not value > 0.0:
             raise UnitProblem(f"found {quoted(text)}; wanted a limit above 0")
+        if wanted := beyond_sense(value, unit):
+            raise UnitProblem(f"found {quoted(text)}; wanted a limit of {wanted}")
         return StatedLimit(value, unit, text.strip())
     raise UnitProblem(f"found {quoted(text)}; wanted a limit with its unit, as in “50 ppm” or “5 mg/m3”") from last
+
+
+def beyond_sense(value: float, unit: str) -> str:
+    """
+    Say what is wanted of a concentration that cannot be one; empty where it can.
+
+    Parameters
+    ----------
+    value : float
+        Above 0; an endless upper end is none. [unit]
+    unit : str
+        “ppm” or “mg/m3”.
+    """
+    if value < LEAST:
+        return f"at least {LEAST:g} {'mg/m³' if unit == 'mg/m3' else unit}, below which nothing is measured"
+    return MOST_WORDS[unit] if MOST[unit] < value < float("inf") else ""
 
 
 def read_results(path: Path, unit: str) -> tuple[GroupResult, ...]:
@@ -152,6 +182,11 @@ def _result(values: Mapping[str, object], unit: str, file: str, number: int, fau
             _ADVICE,
         )
         return None
+    for end in (lower, upper):
+        if end > 0.0 and (wanted := beyond_sense(end, unit)):
+            shown = f"{end:g} {unit}" if str(typed) == f"{end:g}" else f"{quoted(str(typed))}, {end:g} {unit}"
+            faults.add(Place(file, number, "value"), shown, f"a result of {wanted}", _SIZE)
+            return None
     cv = values.get("error_cv_percent")
     day = values.get("date")
     return GroupResult(
@@ -166,6 +201,7 @@ def _result(values: Mapping[str, object], unit: str, file: str, number: int, fau
 
 
 _ADVICE = "Write the number with a decimal point, “<” before a reporting limit, and the unit in its own column."
+_SIZE = "Check the number and its unit."
 _ONE_KIND = "Give results and limit alike: all as ppm, or all by mass. One is not turned into the other here."
 
 

@@ -78,7 +78,14 @@ def _step(position: int, part: Figure, numbers: dict[int, int]) -> Step:
         for label, item in derivation.inputs.items()
         if item is not None
     )
-    return Step(position, part.name, card.expression, terms, _amount_text(part), uncertainty, card.source)
+    return Step(
+        position, part.name, card.expression, terms, _amount_text(part), uncertainty, _source(part, card.source)
+    )
+
+
+def _source(part: Figure, formula_source: str) -> str:
+    """Where a calculated step stands: what the figure itself names, such as its own method, before the formula's."""
+    return f"{part.source}; {formula_source}" if part.source else formula_source
 
 
 PART_LETTERS = {"temperature_k": "T", "pressure_kpa": "P"}

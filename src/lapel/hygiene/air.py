@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from lapel.figures import Condition, Figure, In, Kelvin, bare, formula, number, reading
+from lapel.figures import Condition, Figure, Formula, In, Kelvin, bare, formula, number, reading
 
 MOLAR_GAS_CONSTANT = 8.314462618
 """R, in J/(mol·K), which is also L·kPa/(mol·K). Exact in the SI of 2019 (CODATA 2018), here to ten figures."""
@@ -198,3 +200,66 @@ def expected_pressure(altitude_m: Any) -> Figure:
         source="judgement: ±2 kPa about the standard atmosphere",
     )
     return _with_weather(standard_pressure(altitude_m), weather)
+
+
+def mean_over_run(values: Sequence[Figure | float], minutes: Sequence[float], *, unit: str) -> Figure:
+    """
+    Temperature or pressure of a run, of which several records were made.
+
+    Parameters
+    ----------
+    values : sequence of Figure or float, length k
+        As recorded, at least one. [K or kPa]
+    minutes : sequence of float, length k
+        Minutes of the run each record stands for, not negative, not all 0. [min]
+    unit : str
+        “K” or “kPa”.
+
+    Returns
+    -------
+    Figure
+        The records' common doubt stays common. Between records the air is not known: half their range is a rectangular
+        half-width, (max - min)/(2·√3), beside it. [K or kPa]
+
+    Raises
+    ------
+    ValueError
+        No value, lengths that differ, or minutes that are negative or all 0.
+    """
+    if not values or len(values) != len(minutes):
+        raise ValueError(
+            f"`values` and `minutes` must be of one length, 1 or more; found {len(values)}, {len(minutes)}"
+        )
+    if min(minutes) < 0.0 or not 0.0 < sum(minutes) < math.inf:
+        raise ValueError("`minutes` must be finite, not negative, and not all 0")
+    plain = [number(value) for value in values]
+    spread = reading(
+        0.0,
+        unit,
+        name="change of the air over the run",
+        uncertainty=(max(plain) - min(plain)) / (2.0 * math.sqrt(3.0)),
+        cause=f"{_WHAT[unit]} between its records",
+        source="rectangular over the range of the records: (max − min)/(2√3) (JCGM 100:2008, 4.3.7)",
+    )
+    return _mean_over_run(unit)(list(values), list(minutes), spread)
+
+
+_WHAT = {"K": "air temperature", "kPa": "air pressure"}
+
+
+@functools.cache
+def _mean_over_run(unit: str) -> Formula[Any]:
+    @formula(
+        f"{_WHAT[unit]} over the run",
+        "x̄ = Σ xᵢ·tᵢ / Σ tᵢ + s",
+        unit=unit,
+        source="mean over time, each record for the minutes nearer to it than to any other",
+        symbols={"values": "x", "minutes": "t", "spread": "s"},
+    )
+    def mean(values: Sequence[Any], minutes: Sequence[float], spread: Any) -> Any:
+        total: Any = 0.0
+        for value, share in zip(values, minutes, strict=True):
+            total = total + value * share
+        return total / sum(minutes) + spread
+
+    return mean

@@ -23,7 +23,7 @@ from lapel.hygiene.mass import net_mass_formula, usable_recovery
     "concentration in air",
     "C = (m − b) / (r·V)",
     unit="mg/m3",
-    source="NMAM sorbent tube methods, calculations (method 1401, steps 13 and 14); 1 ug/L is 1 mg/m3",
+    source="mass over volume (NMAM, calculations of its sorbent methods); 1 ug/L is 1 mg/m3",
     needs={
         "mass_ug": zero_or_more,
         "volume_l": above_zero,

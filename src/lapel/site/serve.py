@@ -22,10 +22,21 @@ class CannotServe(RuntimeError):  # noqa: N818 - said to a person, who reads it 
     """The server cannot start as things are; the message says why and what to do."""
 
 
+ADDRESS_FILE = "server.address"
+"""In the folder of a running server: where it answers."""
+
+
 @contextlib.contextmanager
-def only_server(home: Path) -> Iterator[None]:
+def only_server(home: Path, address: str = "") -> Iterator[None]:
     """
     Hold the folder of a server, so that no second one works on the same SQLite file.
+
+    Parameters
+    ----------
+    home : Path
+        The folder.
+    address : str
+        Where this server answers, for whoever finds the folder held; empty for work that answers nowhere.
 
     Raises
     ------
@@ -36,9 +47,27 @@ def only_server(home: Path) -> Iterator[None]:
     with (home / "server.lock").open("a+b") as file:
         if not _locked(file):
             raise CannotServe(
-                f"Another Lapel server works in {home}. Stop it first, or give this one a LAPEL_HOME of its own."
+                f"Another Lapel server works in {home}{_where_it_answers(home)}. Stop it first, or give this one a "
+                "LAPEL_HOME of its own."
             )
-        yield
+        note = home / ADDRESS_FILE
+        if address:
+            note.write_text(address, encoding="utf-8")
+        else:
+            note.unlink(missing_ok=True)
+        try:
+            yield
+        finally:
+            note.unlink(missing_ok=True)
+
+
+def _where_it_answers(home: Path) -> str:
+    """Where the server that holds a folder answers, as it wrote itself; empty where it did not."""
+    try:
+        address = (home / ADDRESS_FILE).read_text(encoding="utf-8").strip()
+    except (OSError, UnicodeDecodeError):
+        return ""
+    return f" and answers at {address}" if address else ""
 
 
 def _locked(file: IO[bytes]) -> bool:
