@@ -14,7 +14,8 @@ from lapel.assessment.plan_by_hand import HandTrain, as_it_stands, hand_trains
 from lapel.assessment.plan_equipment import technicians_on
 from lapel.assessment.plan_inputs import PlanInputs, WorkerTerms
 from lapel.assessment.planned import Groundwork, SurveyPlan, groundwork
-from lapel.planning import Replanned, Train, Visit, replan
+from lapel.planning import Fault, PortUse, Replanned, SplitterKind, Train, Visit, replan
+from lapel.planning.train import port_flows
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +100,10 @@ def bend(
     days = [day for day in plan.demand.days if day >= from_day]
     lost = frozenset(pumps_lost)
     bent = (*done, *(train for day in days for train in _day(day, found, rest, lost, ground)))
+    later = [train for train in bent if train.day >= from_day]
     checked = as_it_stands(ground, bent, source=f"changed from {from_day} on")
-    return BentPlan(checked, bent, _moves(rest, [train for train in bent if train.day >= from_day]), found)
+    checked = replace(checked, faults=(*checked.faults, *pumps_used(later, lost)))
+    return BentPlan(checked, bent, _moves(rest, later), found)
 
 
 def with_absences(inputs: PlanInputs, absent: Mapping[str, Collection[str]]) -> PlanInputs:
@@ -115,74 +118,109 @@ def with_absences(inputs: PlanInputs, absent: Mapping[str, Collection[str]]) -> 
 def _day(
     day: str, found: Replanned, told: Sequence[HandTrain], lost: frozenset[str], ground: Groundwork
 ) -> list[HandTrain]:
-    """The trains of one day: those that stay as told first, then the rest with what is still free."""
+    """
+    The trains of one day: as people were told where that goes, otherwise with what is free.
+
+    Three layouts are tried, the one that keeps most first, and the first the checker finds nothing against is taken:
+    everything that stays as told; the same with the search's own technicians and hang times; the search's own day.
+    """
     visits = [visit for visit in found.plan.visits if visit.day == day]
     stay = {worker for worker, on in found.kept if on == day}
     mine = {visit.worker: [t for t in told if (t.day, t.worker) == (day, visit.worker)] for visit in visits}
-    kept = [train for visit in visits if visit.worker in stay for train in mine[visit.worker] if train.pump not in lost]
-    used = {train.pump for train in kept} | {train.splitter for train in kept}
-    made = list(kept)
+    untouched = {worker for worker in stay if not any(train.pump in lost for train in mine[worker])}
+    used = {code for worker in untouched for t in mine[worker] for code in (t.pump, t.splitter) if code}
+    as_told = [train for worker in sorted(untouched) for train in mine[worker]]
     for visit in visits:
-        if visit.worker in stay:
-            made += [_with_another_pump(t, used, lost, ground) for t in mine[visit.worker] if t.pump in lost]
-        else:
-            made += _laid_out(visit, used, lost, ground)
-    tentative = as_it_stands(ground, made)
-    if not tentative.faults:
-        return made
-    # Old and new hang times do not go together: take those of the search for the whole day, and keep the pumps.
+        if visit.worker not in untouched:
+            as_told += _laid_out(visit, used, lost, ground, like=mine[visit.worker])
+    fresh: set[str] = set()
+    layouts = (
+        as_told,
+        _at_the_searchs_times(as_told, visits, ground),
+        [train for visit in visits for train in _laid_out(visit, fresh, lost, ground)],
+    )
+    for layout in layouts:
+        if not as_it_stands(ground, layout).faults and not pumps_used(layout, lost):
+            return layout
+    return layouts[-1]
+
+
+def pumps_used(trains: Sequence[HandTrain], lost: Collection[str]) -> tuple[Fault, ...]:
+    """What stands against trains that use a pump which is gone, or none."""
+    gone = (t for t in trains if t.pump in lost or not t.pump)
+    return tuple(Fault(t.where, f"pump {t.pump} is gone" if t.pump else "no pump is left for it") for t in gone)
+
+
+def _at_the_searchs_times(trains: Sequence[HandTrain], visits: Sequence[Visit], ground: Groundwork) -> list[HandTrain]:
     times = {
         (visit.worker, place): (train.technician, train.hang_at_min)
         for visit in visits
         for place, train in enumerate(visit.trains)
     }
-    people = technicians_on(day, ground.inputs)
     moved, places = [], dict[str, int]()
-    for train in made:
+    for train in trains:
         place = places.get(train.worker, 0)
         places[train.worker] = place + 1
         technician, hang_at = times.get((train.worker, place), (0, train.hang_at_min))
+        people = technicians_on(train.day, ground.inputs)
         code = people[technician - 1] if 0 < technician <= len(people) else train.technician
         moved.append(replace(train, technician=code, hang_at_min=hang_at))
     return moved
 
 
-def _with_another_pump(train: HandTrain, used: set[str], lost: frozenset[str], ground: Groundwork) -> HandTrain:
-    kind, _ = ground.equipment.pump_place(train.pump)
-    return replace(train, pump=_free(ground.equipment.pumps[kind], used, lost))
-
-
-def _laid_out(visit: Visit, used: set[str], lost: frozenset[str], ground: Groundwork) -> list[HandTrain]:
+def _laid_out(
+    visit: Visit, used: set[str], lost: frozenset[str], ground: Groundwork, like: Sequence[HandTrain] = ()
+) -> list[HandTrain]:
+    """A visit of the search with codes; what people were told of the same samplers first, as far as it is free."""
     people = technicians_on(visit.day, ground.inputs)
+    area = next((worker.area for worker in ground.demand.workers if worker.code == visit.worker), None)
     trains = []
     for train in visit.trains:
-        splitter = ""
-        if train.splitter_kind is not None:
-            splitter = _free(ground.equipment.splitters[train.splitter_kind], used, lost)
-        letters = ground.inputs.splitters[splitter].ports if splitter else ("A",)
-        trains.append(
-            HandTrain(
-                visit.day,
-                visit.worker,
-                _free(ground.equipment.pumps[train.pump_kind], used, lost),
-                splitter,
-                people[train.technician - 1],
-                train.hang_at_min,
-                _ports(train, letters),
-            )
-        )
+        kinds = {port.option for port in train.ports}
+        told = next((t for t in like if {kind for _, kind, _ in t.ports} == kinds), None)
+        pump, splitter, flows = _carried(train, told, area, used, lost, ground)
+        letters = ground.inputs.splitters[splitter].ports if splitter else ("A", "B", "C", "D")
+        ports = tuple((letter, use.option, use.flow_lpm) for letter, use in zip(letters, flows, strict=False))
+        hang_at, technician = train.hang_at_min, people[train.technician - 1]
+        trains.append(HandTrain(visit.day, visit.worker, pump, splitter, technician, hang_at, ports))
     return trains
 
 
-def _ports(train: Train, letters: Sequence[str]) -> tuple[tuple[str, str, float], ...]:
-    return tuple((letter, port.option, port.flow_lpm) for letter, port in zip(letters, train.ports, strict=False))
-
-
-def _free(codes: Sequence[str], used: set[str], lost: frozenset[str]) -> str:
-    """The first of these codes nobody uses that day; the kernel has counted that there is one, the checker looks."""
-    code = next((code for code in codes if code not in used and code not in lost), codes[0])
-    used.add(code)
-    return code
+def _carried(
+    train: Train,
+    told: HandTrain | None,
+    area: str | None,
+    used: set[str],
+    lost: frozenset[str],
+    ground: Groundwork,
+) -> tuple[str, str, tuple[PortUse, ...]]:
+    """A free pump and splitter for a train's samplers, those people were told of first; no pump where none do."""
+    equipment = ground.equipment
+    options = [ground.demand.options[port.option] for port in train.ports]
+    pump_kinds = {code: kind for kind in equipment.equipment.pumps for code in equipment.pumps[kind.name]}
+    splitter_kinds: dict[str, SplitterKind | None] = {
+        code: kind for kind in equipment.equipment.splitters for code in equipment.splitters[kind.name]
+    }
+    splitter_kinds[""] = None
+    pumps = sorted(
+        (c for c, kind in pump_kinds.items() if area is None or area in kind.certified_for),
+        key=lambda c: (told is None or c != told.pump, pump_kinds[c].name != train.pump_kind),
+    )
+    wanted = train.splitter_kind or ""
+    splitters = sorted(
+        splitter_kinds,
+        key=lambda c: (
+            told is None or c != told.splitter,
+            (kind.name if (kind := splitter_kinds[c]) else "") != wanted,
+        ),
+    )
+    for pump in (code for code in pumps if code not in used and code not in lost):
+        for splitter in (code for code in splitters if code not in used):
+            flows = port_flows(options, pump_kinds[pump], splitter_kinds[splitter])
+            if flows is not None:
+                used.update(code for code in (pump, splitter) if code)
+                return pump, splitter, flows
+    return "", "", train.ports
 
 
 def _moves(before: Sequence[HandTrain], after: Sequence[HandTrain]) -> tuple[Move, ...]:

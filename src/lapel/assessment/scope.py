@@ -300,6 +300,6 @@ BEFORE_SAMPLING = (
     "Glass tubes break; carry a breaker, covers and eye protection.",
     "Confined spaces: no entry to hang or check a pump without the site's permit.",
     "Products change on heating, curing and mixing: an ingredient list does not name what forms.",
-    "Effect groups for mixtures are not in the packaged tables: write them into agents.csv, with who says so.",
+    "Effect groups for mixtures are not in the packaged tables: write them down with each agent, and who says so.",
     "Packaged limits are copies, of few authorities. Confirm each: local rules and licensed practice decide.",
 )

@@ -28,6 +28,7 @@ from lapel.records.models import (
 
 REASON = "entered as the plan began"
 FULL_SHIFT, SHORT_TERM = "full shift", "short term"
+_OF_METHOD = ("desorption", "limit", "shared", "cost", "low", "high", "most")
 _CODES = {"rows": 2, "spellcheck": "false"}
 
 
@@ -64,6 +65,11 @@ class StartForm(forms.Form):
         self.has_splitters = Splitter.objects.filter(site=site, retired_on__isnull=True).exists()
         self.terms = PlanTerms.objects.filter(survey=survey).first()
         self.asked = list(_possible(survey))
+        self.not_asked = [
+            agent.name
+            for agent in survey.agents.prefetch_related("limits", "methods")
+            if not (agent.limits.all() and agent.methods.all())
+        ]
         ask = self.fields["ask"]
         assert isinstance(ask, forms.MultipleChoiceField)
         ask.choices = [(key, words) for key, words in self.asked]
@@ -82,6 +88,12 @@ class StartForm(forms.Form):
                 help_text="The same word for methods it takes from one sampler.",
             )  # fmt: skip
             self.fields[f"cost-{method.pk}"] = forms.FloatField(label="Price", required=False, min_value=0.0)
+            if not (method.flow_min_lpm and method.flow_max_lpm):
+                self.fields[f"low-{method.pk}"] = MlField(label="Lowest flow, mL/min", required=False, low=0.1)
+                self.fields[f"high-{method.pk}"] = MlField(label="Highest flow, mL/min", required=False, low=0.1)
+                self.fields[f"most-{method.pk}"] = forms.FloatField(
+                    label="Most volume, L", required=False, min_value=0.001, initial=method.volume_max_l
+                )
         if self.terms is not None:
             self.initial.setdefault("port_min", self.terms.port_min_lpm)
             self.initial.setdefault("port_max", self.terms.port_max_lpm)
@@ -94,7 +106,7 @@ class StartForm(forms.Form):
         return [
             {
                 "method": method,
-                "fields": [self[f"{name}-{method.pk}"] for name in ("desorption", "limit", "shared", "cost")],
+                "fields": [self[f"{n}-{method.pk}"] for n in _OF_METHOD if f"{n}-{method.pk}" in self.fields],
             }
             for method in self.methods
         ]
@@ -127,6 +139,8 @@ class StartForm(forms.Form):
                 self.add_error(f"desorption-{method.pk}", "Found nothing. Wanted how it is desorbed: ask for it.")
             if said and limit is None and not method.reporting_limit_ug:
                 self.add_error(f"limit-{method.pk}", "Found nothing. Wanted the reporting limit: nothing is assumed.")
+            if cleaned.get(f"low-{method.pk}") or cleaned.get(f"high-{method.pk}"):
+                _window(self, cleaned, f"low-{method.pk}", f"high-{method.pk}")
             if said and not cleaned.get("laboratory"):
                 self.add_error("laboratory", "Found nothing. Wanted the laboratory that said so.")
         return cleaned
@@ -142,6 +156,10 @@ class StartForm(forms.Form):
         for method in self.methods:
             if given.get(f"desorption-{method.pk}"):
                 signed(self._laboratory(method), user, REASON).save()
+            if given.get(f"low-{method.pk}"):
+                method.flow_min_lpm, method.flow_max_lpm = given[f"low-{method.pk}"], given[f"high-{method.pk}"]
+                method.volume_max_l = given[f"most-{method.pk}"]
+                signed(method, user, REASON).save()
         for code in given["pump_codes"]:
             pump = Pump(site=survey.site, code=code, flow_min_lpm=given["pump_min"], flow_max_lpm=given["pump_max"])
             signed(pump, user, REASON).save()

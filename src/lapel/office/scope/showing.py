@@ -32,7 +32,7 @@ def _line(number: int, each: AgentScope, chosen: Collection[str], here: Law) -> 
         "is_in_survey": substance is not None and substance.cas in chosen,
         "limits": [_limit(limit, suggested(each), here) for limit in each.limits],
         "arguments": [{"about": argument.about.capitalize(), "words": argument.words} for argument in each.arguments],
-        "methods": [_method(method, place) for place, method in enumerate(each.methods)],
+        "methods": [_method(method, method is _first(each.methods)) for method in each.methods],
         "named": ", ".join(
             dict.fromkeys(
                 f"{name.issuer} {name.method}"
@@ -61,7 +61,13 @@ def _limit(limit: Limit, ticked: Collection[str], here: Law) -> dict[str, Any]:
     }
 
 
-def _method(row: MethodRow, place: int) -> dict[str, Any]:
+def _first(methods: Sequence[MethodRow]) -> MethodRow | None:
+    """The method that is ticked before a person looks: the first whose flow window was read, or the first."""
+    read = [row for row in methods if row.flow_min_lpm is not None and row.volume_max_l is not None]
+    return next(iter((*read, *methods)), None)
+
+
+def _method(row: MethodRow, is_ticked: bool) -> dict[str, Any]:
     low, high = row.flow_min_lpm, row.flow_max_lpm
     return {
         "id": row.method_id,
@@ -70,5 +76,5 @@ def _method(row: MethodRow, place: int) -> dict[str, Any]:
         "volume": "not seen" if row.volume_max_l is None else f"{row.volume_min_l or 0:g} to {row.volume_max_l:g} L",
         "detection": "" if row.detection_limit_ug is None else f"{row.detection_limit_ug:g} µg printed as detectable",
         "share": row.can_share_with,
-        "is_ticked": place == 0 and low is not None,
+        "is_ticked": is_ticked,
     }

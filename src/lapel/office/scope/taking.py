@@ -42,7 +42,8 @@ def suggested(each: AgentScope) -> frozenset[str]:
 def medium_of(row: MethodRow) -> str:
     """A medium in words, from a method's page: the sampler and its sections."""
     sections = [f"{mass:g}" for mass in (row.sorbent_front_mg, row.sorbent_back_mg) if mass]
-    return f"{row.sampler} {'/'.join(sections)}".strip()[:120]
+    sampler = re.sub(r"\s*\([^)]*\)", "", row.sampler).strip()
+    return f"{sampler} {'/'.join(sections)}".strip()[:120]
 
 
 def method_code(row: MethodRow, key: str) -> str:
