@@ -95,7 +95,7 @@ export function airQuestion(desk, old) {
 /** The screen that shows and changes all of it. @param {Desk} desk @returns {Piece[]} */
 export function benchScreen(desk) {
   const { place } = desk;
-  const asked = desk.draft('bench', { ask: '' });
+  const asked = desk.draft('bench', { ask: '', meter: '', air_at: '' });
   const ask = (/** @type {string} */ what) => () => {
     asked.ask = what;
     desk.redraw();
@@ -103,7 +103,7 @@ export function benchScreen(desk) {
   const back = asked.ask ? ['bench'] : ['more'];
   if (asked.ask === 'meter' && place.meter !== asked.meter) {
     asked.ask = '';
-    asked.meter = undefined;
+    asked.meter = '';
   }
   if (asked.ask === 'air' && place.air_at !== asked.air_at) asked.ask = '';
   if (asked.ask === 'meter') {

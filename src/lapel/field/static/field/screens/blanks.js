@@ -38,7 +38,7 @@ function openingOf(desk, code) {
 
 /** Open another blank: its lot, its number, opened now. @param {Desk} desk @returns {Piece[]} */
 export function blankScreen(desk) {
-  const draft = desk.draft('blank', { lot: '', use: 'field', text: '', code: '' });
+  const draft = desk.draft('blank', { lot: '', use: /** @type {'field' | 'media' | 'transport'} */ ('field'), text: '' });
   const media = desk.view.pack?.media ?? [];
   const lot = media.find((one) => one.lot === draft.lot);
   const codes = Object.keys(desk.view.day.runs).concat((desk.view.pack?.samplers ?? []).map((one) => one.code));
@@ -57,7 +57,7 @@ export function blankScreen(desk) {
       { value: 'field', text: say('blank.field'), hint: say('blank.field-hint') },
       { value: 'transport', text: say('blank.transport'), hint: say('blank.transport-hint') },
       { value: 'media', text: say('blank.media'), hint: say('blank.media-hint') },
-    ], draft.use, (use) => ((draft.use = use), desk.redraw()), { wide: true }),
+    ], draft.use, (use) => ((draft.use = /** @type {typeof draft.use} */ (use)), desk.redraw()), { wide: true }),
     message('plain', say('blank.method'), say('blank.method-do')),
     h('p', { class: 'scan-line', role: 'status' }, say('blank.scan')),
     cameraButton(desk, open),

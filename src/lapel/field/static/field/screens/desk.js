@@ -34,6 +34,8 @@ export class Desk {
     this.onScan = null;
     /** @type {{type: (sign: string) => void, erase: () => void, keep: () => void} | null} Set by the pad on screen. */
     this.pad = null;
+    /** Whether the pad is what the screen is about, and the rest makes room. */
+    this.wantsRoom = false;
     /** @type {{view: View, at: number, trains: TrainNow[]} | null} */
     this.worked = null;
   }
@@ -48,6 +50,12 @@ export class Desk {
     return this.field.now();
   }
 
+  /** Now on the clock the day is told in: a device whose clock is ahead has its instants set back by the fold. [ms] */
+  get dayNow() {
+    const own = this.view.day.clocks[this.view.device?.code ?? ''];
+    return this.now + 1000 * (own?.shift_s ?? 0);
+  }
+
   get zone() {
     return this.view.pack?.survey.zone || this.view.device?.zone || '';
   }
@@ -58,7 +66,7 @@ export class Desk {
 
   /** Every train known to plan or log, as it stands. @returns {TrainNow[]} */
   get trains() {
-    const { view, now, worked } = this;
+    const { view, worked, dayNow: now } = this;
     if (worked && worked.view === view && Math.abs(now - worked.at) < STANDS_MS) return worked.trains;
     const trains = trainsNow(view.day, view.pack, view.planned, now);
     this.worked = { view, at: now, trains };
@@ -140,7 +148,7 @@ export class Desk {
 
   /** Minutes from an instant until now. @param {string} instant */
   since(instant) {
-    return (this.now - msOf(instant)) / 60000;
+    return (this.dayNow - msOf(instant)) / 60000;
   }
 }
 

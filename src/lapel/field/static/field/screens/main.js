@@ -95,6 +95,7 @@ export function mount(root, field) {
     if (desk.route.length === 0) desk.route = ['prepare'];
     desk.onScan = null;
     desk.pad = null;
+    desk.wantsRoom = false;
     const route = desk.route.join('/');
     draw(root, frame(desk, route));
     if (desk.told !== said) {
@@ -129,7 +130,7 @@ function frame(desk, route) {
   const part = PART_OF[name] ?? name;
   const pieces = screen(desk).filter((piece) => piece !== null && piece !== false && piece !== undefined);
   return [
-    h('div', { class: `frame ${desk.pad ? 'with-pad' : ''} ${desk.busy ? 'busy' : ''}` },
+    h('div', { class: `frame ${desk.wantsRoom ? 'with-pad' : ''} ${desk.busy ? 'busy' : ''}` },
       status(desk),
       h('div', { class: 'notices' }, notices(desk, name)),
       h('div', { class: `screen at-${name}`, key: `${name}/${route}` }, pieces),

@@ -33,9 +33,9 @@ export function typed(text, sign) {
 export const isWhole = (text) => /^\d+(\.\d+)?$/.test(text);
 
 /** @param {Desk} desk
- *  @param {{draft: {text: string}, unit: string, label: string, near?: string, keep: (text: string) => void,
- *  word?: string, allowEmpty?: boolean, point?: boolean}} given */
-export function pad(desk, { draft, unit, label, near = '', keep, word = say('keep'), allowEmpty = false, point = true }) {
+ *  @param {{draft: Record<string, any>, unit: string, label: string, near?: string, keep: (text: string) => void,
+ *  word?: string, allowEmpty?: boolean, point?: boolean, aside?: boolean}} given `aside`: the screen is about something else. */
+export function pad(desk, { draft, unit, label, near = '', keep, word = say('keep'), allowEmpty = false, point = true, aside = false }) {
   const type = (/** @type {string} */ sign) => {
     draft.text = typed(draft.text, sign);
     desk.redraw();
@@ -51,6 +51,7 @@ export function pad(desk, { draft, unit, label, near = '', keep, word = say('kee
     draft.text = '';
     keep(text);
   };
+  desk.wantsRoom ||= !aside;
   desk.pad = { type, erase, keep: done };
   const values = nearValues(near);
   const key = (/** @type {string} */ sign, /** @type {() => void} */ act, /** @type {string} */ name) =>

@@ -68,7 +68,7 @@ function totalOver(train, most) {
 
 /** @param {Desk} desk @param {Record<string, any>} draft @returns {Piece[]} */
 function howWarm(desk, draft) {
-  const wanted = desk.view.pack?.rules.rules['warm-up-short']?.tiers[0]?.value ?? 5;
+  const wanted = desk.view.pack?.rules.rules.warm_up?.tiers[0]?.value ?? 5;
   const ran = draft.warming ? Math.floor((desk.now - draft.warming) / 60000) : -1;
   const answers = ran >= wanted ? [String(ran)] : ['5', '10', '15'];
   return [

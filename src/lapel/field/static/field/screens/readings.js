@@ -88,6 +88,7 @@ export function takeReadings(desk, train, { phase, ports, wanted, done }) {
   const meter = desk.view.pack?.meters.find((one) => one.code === desk.place.meter);
   const timed = meter?.kind === 'burette';
   const keep = (/** @type {string} */ text) => {
+    /** @type {Record<string, string>} */
     const read = timed ? { volume: draft.volume, volume_unit: 'mL', seconds: text } : { reading: text, unit };
     const act = acts.flowRead({ train: train.code, port: port.port, phase }, read, desk.place);
     const shown = timed ? `${draft.volume} mL / ${text} s` : `${text} ${unit}`;
@@ -135,7 +136,7 @@ function portTab(port, here, count, wanted, done, choose) {
 /** @param {PortNow} port @param {string} unit */
 function wantedText(port, unit) {
   const { low_lpm: low, high_lpm: high } = port.window;
-  const window = low !== null && high !== null ? say('read.window', { low: flowText(low, unit).replace(` ${unit}`, ''), high: flowText(high, unit) }) : '';
+  const window = low !== null && high !== null ? say('read.window', { low: flowText(low, unit).replace(`\u00a0${unit}`, ''), high: flowText(high, unit) }) : '';
   return [port.target_text && say('read.target', { target: port.target_text }), window].filter(Boolean).join(' · ');
 }
 

@@ -37,24 +37,27 @@ function board(desk) {
   ];
 }
 
-/** @typedef {{train: TrainNow, level: 'good' | 'care' | 'stop' | 'plain', words: string, minutes: number}} Look */
+/** @typedef {{train: TrainNow, level: 'good' | 'care' | 'stop' | 'plain', words: string, short: string, minutes: number}} Look */
 
 /** What on a train is due first. @param {Desk} desk @param {TrainNow} train @returns {Look | null} */
 export function lookOf(desk, train) {
   /** @type {Look[]} */
   const looks = [];
-  const add = (/** @type {number} */ minutes, /** @type {string} */ late, /** @type {string} */ soon, graver = false) =>
-    looks.push({ train, minutes, level: minutes < 0 ? (graver ? 'stop' : 'care') : minutes <= SOON_MIN ? 'care' : 'plain', words: minutes < 0 ? late : soon });
+  const add = (/** @type {number} */ minutes, /** @type {string[]} */ late, /** @type {string[]} */ soon, graver = false) => {
+    const [words = '', short = ''] = minutes < 0 ? late : soon;
+    looks.push({ train, minutes, level: minutes < 0 ? (graver ? 'stop' : 'care') : minutes <= SOON_MIN ? 'care' : 'plain', words, short });
+  };
   if (train.next_check_at && train.stage === 'running') {
-    const minutes = minutesBetween(desk.now, train.next_check_at);
+    const minutes = minutesBetween(desk.dayNow, train.next_check_at);
     const given = { train: train.code, time: timeText(train.next_check_at, desk.zone), span: spanText(minutes) };
-    add(minutes, say('run.check-over', given), say('run.check-at', given));
+    const soon = say(minutes <= SOON_MIN ? 'run.check-soon' : 'run.check-short', given);
+    add(minutes, [say('run.check-over', given), say('run.late', given)], [say('run.check-at', given), soon]);
   }
   for (const port of train.ports) {
     if (!port.drawing || !port.volume_max_at) continue;
-    const minutes = minutesBetween(desk.now, port.volume_max_at);
+    const minutes = minutesBetween(desk.dayNow, port.volume_max_at);
     const given = { train: train.code, port: port.port, span: spanText(minutes) };
-    if (minutes < 60) add(minutes, say('run.max-over', given), say('run.max-at', given), true);
+    if (minutes < 60) add(minutes, [say('run.max-over', given), say('run.over', given)], [say('run.max-at', given), say('run.full', given)], true);
   }
   return looks.sort((a, b) => a.minutes - b.minutes)[0] ?? null;
 }
@@ -78,7 +81,7 @@ function tile(desk, train) {
       h('span', { class: 'tile-minutes' }, train.minutes === null ? '' : say('span.minutes', { n: Number(minutesText(train.minutes)) })),
     ),
     h('span', { class: 'tile-ports' }, train.ports.map((port) => h('span', { class: 'tile-port', key: port.port }, h('b', null, port.port), ` ${litresText(port.litres)}`, scale(port)))),
-    h('span', { class: 'tile-state' }, train.stage !== 'running' ? chip(train.stage === 'held' ? 'care' : 'plain', say(/** @type {any} */ (stands))) : look ? chip(level, look.level === 'plain' ? say('run.check-short', { time: timeText(train.next_check_at, desk.zone) }) : look.words.replace(`${train.code}: `, '')) : chip('good', say('run.running'))),
+    h('span', { class: 'tile-state' }, train.stage !== 'running' ? chip(train.stage === 'held' ? 'care' : 'plain', say(/** @type {any} */ (stands))) : look ? chip(level, look.short) : chip('good', say('run.running'))),
   );
 }
 

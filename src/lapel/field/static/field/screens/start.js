@@ -86,7 +86,7 @@ function oneTrain(desk, train) {
 /** @param {Desk} desk @param {TrainNow} train @param {Record<string, any>} draft @returns {Piece[]} */
 function whoAndWhere(desk, train, draft) {
   const workers = desk.view.pack?.workers ?? [];
-  const hang = (/** @type {string} */ side) => desk.keep([acts.trainHung(train.code, draft.worker, side)], say('start.hung-kept', { worker: draft.worker, side: say(side === 'left' ? 'left' : 'right') }));
+  const hang = (/** @type {string} */ side) => desk.keep([acts.trainHung(train.code, draft.worker, side)], say('start.hung-kept', { worker: draft.worker, side: say(side === 'left' ? 'left' : 'right').toLowerCase() }));
   const unready = stepOf(desk, train) !== 'ready';
   return [
     unready && message('care', say('start.no-round'), say('start.no-round-do')),
@@ -172,7 +172,7 @@ export function bindPort(desk, train, port, draft, then) {
     ),
     shown.length === 0 && message('plain', say('fit.none'), say('fit.none-do')),
     h('details', { class: 'by-number', key: 'by-number' }, h('summary', null, say('fit.by-number')),
-      pad(desk, { draft, unit: '', label: say('fit.by-number'), point: false, word: say('fit.look'), keep: (text) => ((draft.text = text), desk.redraw()) })),
+      pad(desk, { draft, unit: '', label: say('fit.by-number'), point: false, aside: true, word: say('fit.look'), keep: (text) => ((draft.text = text), desk.redraw()) })),
     reminders(['remind.open', 'remind.arrow', 'remind.upright']),
   ];
 }

@@ -200,7 +200,7 @@ function portOutcome(desk, train, port) {
   const tier = port.change_tier;
   return h('div', { class: 'port-outcome', key: port.port },
     tier ? verdict(tier, title) : message('plain', title),
-    facts([[say('sampler'), port.sampler || '–'], [say('litres'), port.litres === null ? '–' : `${port.litres_sure ? '' : '≈ '}${port.litres.toFixed(2)} L`]]),
+    facts([[say('sampler'), port.sampler || port.run?.sampler || '–'], [say('litres'), port.litres === null ? '–' : `${port.litres_sure ? '' : '≈ '}${port.litres.toFixed(2)} L`]]),
   );
 }
 

@@ -15,22 +15,22 @@ export function significant(value, digits = 3) {
 export function flowText(lpm, unit = 'mL/min') {
   if (lpm === null || lpm === undefined) return '–';
   const shown = unit || 'mL/min';
-  return `${significant(fromLpm(lpm, shown), 3)} ${shown}`;
+  return `${significant(fromLpm(lpm, shown), 3)}\u00a0${shown}`;
 }
 
 /** @param {number} fraction @returns {string} With its sign, as in −14 %. */
 export function changeText(fraction) {
   const percent = 100 * fraction;
   const sign = percent > 0 ? '+' : percent < 0 ? '−' : '';
-  return `${sign}${Math.abs(percent).toFixed(1)} %`;
+  return `${sign}${Math.abs(percent).toFixed(1)}\u00a0%`;
 }
 
 /** @param {number} fraction */
-export const percentText = (fraction) => `${(100 * fraction).toFixed(1)} %`;
+export const percentText = (fraction) => `${(100 * fraction).toFixed(1)}\u00a0%`;
 
 /** @param {number | null | undefined} litres */
 export function litresText(litres) {
-  return litres === null || litres === undefined ? '– L' : `${significant(litres, litres < 1 ? 2 : 3)} L`;
+  return litres === null || litres === undefined ? '–\u00a0L' : `${significant(litres, litres < 1 ? 2 : 3)}\u00a0L`;
 }
 
 /** @param {number | null | undefined} minutes Whole minutes, as a clock counts them. */

@@ -60,8 +60,8 @@ function conflictsOf(desk, train) {
 
 /** @param {Desk} desk @param {PortNow} port */
 function portLine(desk, port) {
-  const left = port.volume_max_at ? minutesBetween(desk.now, port.volume_max_at) : null;
-  const useful = port.useful_at ? minutesBetween(desk.now, port.useful_at) : null;
+  const left = port.volume_max_at ? minutesBetween(desk.dayNow, port.volume_max_at) : null;
+  const useful = port.useful_at ? minutesBetween(desk.dayNow, port.useful_at) : null;
   return h('li', { key: port.port },
     h('span', { class: 'port-letter' }, port.port),
     h('div', { class: 'port-body' },

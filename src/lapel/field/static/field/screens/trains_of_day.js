@@ -1,12 +1,7 @@
-/** Which trains are today's: those planned, and those touched within the last hours. */
-
-import { msOf } from '../instants.js';
+/** Which trains are today's: those planned and not yet done on another day, and those in hand. */
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('../types.js').TrainNow} TrainNow */
-
-/** A train that was prepared longer ago than this belongs to an earlier day; long enough for any shift. [h] */
-const DAY_H = 20;
 
 /** @param {Desk} desk @param {TrainNow} train */
 export function preparationOf(desk, train) {
@@ -23,11 +18,7 @@ export function byDay(desk) {
   return { today, earlier };
 }
 
-/** @param {Desk} desk @param {TrainNow} train */
+/** A train whose last preparation is of another day; it can be put together again. @param {Desk} desk @param {TrainNow} train */
 function isPast(desk, train) {
-  const preparation = preparationOf(desk, train);
-  if (!preparation || train.stage === 'running' || train.stage === 'held') return false;
-  const times = [preparation.at, preparation.hung.at(-1)?.at, preparation.post_rounds.at(-1)?.at, preparation.pump_runs.at(-1)?.stop];
-  const last = Math.max(0, ...times.filter((at) => typeof at === 'string').map((at) => msOf(/** @type {string} */ (at))));
-  return desk.now - last > DAY_H * 3600000;
+  return train.preparation < 0 && desk.view.day.trains[train.code] !== undefined;
 }

@@ -6,17 +6,17 @@ import { say } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 
-/** @param {Desk} desk @param {{back: number}} draft Minutes before now. @returns {Date} */
+/** @param {Desk} desk @param {Record<string, any>} draft Minutes before now. @returns {Date} */
 export function momentOf(desk, draft) {
   return new Date(desk.now - draft.back * 60000);
 }
 
-/** Fields of an act for that moment: nothing when it is now. @param {Desk} desk @param {{back: number}} draft */
+/** Fields of an act for that moment: nothing when it is now. @param {Desk} desk @param {Record<string, any>} draft */
 export function atOf(desk, draft) {
   return draft.back ? { at: momentOf(desk, draft) } : {};
 }
 
-/** @param {Desk} desk @param {{back: number}} draft @param {string} question */
+/** @param {Desk} desk @param {Record<string, any>} draft @param {string} question */
 export function when(desk, draft, question) {
   const step = (/** @type {number} */ minutes) => () => {
     draft.back = Math.max(0, draft.back + minutes);

@@ -1,0 +1,91 @@
+"""A hand on the field page: it taps, and counts its taps; what it may not do with a finger it cannot do."""
+
+import re
+
+PAIRING_WAIT = 10_000
+
+
+class Hand:
+    """One device with somebody's finger on it."""
+
+    def __init__(self, page):
+        self.page = page
+        self.taps = 0
+        self.digits = 0
+
+    def tap(self, name, *, role="button", exact=False, within=None):
+        """Tap what is called so; the first one that is on the screen."""
+        name = re.compile(name) if isinstance(name, str) and not exact else name
+        place = self.page.locator(within) if within else self.page
+        target = place.get_by_role(role, name=name, exact=exact).first
+        target.click()
+        self.taps += 1
+
+    def type_on_pad(self, text, keep="Keep"):
+        """Tap a number digit by digit, then the button under the pad. Every digit is a tap."""
+        for sign in text:
+            self.page.locator(".keys").get_by_role("button", name="Point" if sign == "." else sign, exact=True).click()
+            self.taps += 1
+            self.digits += 1
+        self.page.locator(".pad .keep").click()
+        self.taps += 1
+
+    def near(self, text):
+        """Tap a value that is offered near the last one: typed and kept in one."""
+        self.page.locator(".near").get_by_role("button", name=re.compile(rf"^Keep {re.escape(text)} ")).click()
+        self.taps += 1
+
+    def read(self, text):
+        """Give a reading as a person would: by a near key where it is one, else digit by digit."""
+        offered = self.page.locator(".near").get_by_role("button", name=re.compile(rf"^Keep {re.escape(text)} "))
+        if offered.count():
+            self.near(text)
+        else:
+            self.type_on_pad(text)
+
+    def scan(self, code):
+        """A scanner that types like a keyboard: quick, with Enter at the end. No tap."""
+        self.page.keyboard.type(code)
+        self.page.keyboard.press("Enter")
+
+    def see(self, words):
+        """Wait until these words stand on the screen."""
+        self.page.get_by_text(re.compile(words)).first.wait_for()
+
+    def kept(self, words):
+        """Wait until the page says that it was kept."""
+        self.page.locator(".toast").get_by_text(re.compile(words)).first.wait_for()
+
+    def go(self, *route):
+        """Go somewhere by the address, as a test may; not counted."""
+        self.page.evaluate("hash => { location.hash = hash }", "#/" + "/".join(route))
+        self.page.locator(f".at-{route[0]}").wait_for()
+
+
+def pair(page, office, code, *, survey="Solvents", author="NK"):
+    """Pair a device through its screens, choose the survey, and say who records."""
+    page.goto(f"{office}/field/pair#{code}")
+    hand = Hand(page)
+    page.get_by_label("Code").wait_for()
+    page.get_by_role("button", name="Pair", exact=True).click()
+    page.get_by_role("button", name=re.compile(survey)).click(timeout=PAIRING_WAIT)
+    page.get_by_label("Who records").fill(author)
+    page.get_by_role("button", name="Begin").click()
+    page.locator(".at-prepare").wait_for()
+    return hand
+
+
+MODULES = """async () => {
+  const base = [...document.querySelectorAll('script[type=module]')].map((one) => one.src).find((src) => src.endsWith('/start.js'));
+  const { openField } = await import(base.replace('start.js', 'field.js'));
+  globalThis.another ??= await openField();
+  await globalThis.another.load();
+  return globalThis.another;
+}"""
+
+
+def core(page, script, argument=None):
+    """Do something with the page's own core, as a second tab would; `script` is a function of (field, argument)."""
+    return page.evaluate(
+        f"async (argument) => {{ const field = await ({MODULES})(); return ({script})(field, argument); }}", argument
+    )
