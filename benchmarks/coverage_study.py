@@ -210,8 +210,8 @@ def picture(found, count):
     description = (
         "Three panels for true GSD 2.5, 3 and 4; the number of results runs from 6 to 100. Substitution of half the "
         "reporting limit covers less than the stated 70 % and ever less with more results; the calibrated likelihood "
-        "limit stays near 70 %; the posterior too, but with few results of a wide spread it leans on its prior and covers "
-        f"less. {count} simulated groups a point; bars are 95 % simulation error."
+        "limit stays near 70 %; the posterior too, but with few results of a wide spread it leans on its prior and "
+        f"covers less. {count} simulated groups a point; bars are 95 % simulation error."
     )
     return "\n".join(
         [
