@@ -16,5 +16,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("lapel.office.samples.urls")),
     path("", include("lapel.office.equipment.urls")),
     path("", include("lapel.office.devices.urls")),
+    path("", include("lapel.office.workers.urls")),
     path("appearance/", open_before_second_factor(choose_appearance), name="appearance"),
 ]

@@ -163,6 +163,11 @@ def history_on(site: Site) -> list[Change]:
     return sorted(found, key=lambda change: change.at)
 
 
+def certificates_history(meter: Meter) -> list[Change]:
+    """Return what happened to the certificates a meter had before its latest, the first act first."""
+    return _changes(list(EarlierCertificate.history.filter(meter_id=meter.pk).select_related("history_user")))
+
+
 def entry_history(entry: LogEntry) -> list[Change]:
     """
     Return what was recorded in an entry and every correction of it, in the order they were received.

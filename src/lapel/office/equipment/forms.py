@@ -6,12 +6,11 @@ from typing import Any, ClassVar
 
 from django import forms
 
+from lapel.office.equipment.certified import CERTIFIED_FIELDS, CERTIFIED_HINTS, CERTIFIED_LABELS, DAY, CertifiedPart
+from lapel.office.equipment.certified import NOTHING_KEPT as NOTHING_KEPT
 from lapel.records.audit import LONGEST_REASON
-from lapel.records.models import Meter, Pump, Site, Splitter
+from lapel.records.models import EarlierCertificate, Meter, Pump, Site, Splitter
 from lapel.records.models.equipment import Equipment
-
-NOTHING_KEPT = "Nothing was kept; correct it and save again."
-_DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 class EquipmentForm(forms.ModelForm):  # type: ignore[type-arg]  # its models are named below
@@ -20,7 +19,8 @@ class EquipmentForm(forms.ModelForm):  # type: ignore[type-arg]  # its models ar
     reason = forms.CharField(
         label="Why it is changed",
         max_length=LONGEST_REASON,
-        help_text="As in “new certificate” or “retired, creeps”.",
+        help_text="As in “service moved” or “retired, creeps”.",
+        widget=forms.Textarea(attrs={"rows": 2}),
         error_messages={"required": "Found nothing. Wanted the reason in a few words. Nothing was kept."},
     )
 
@@ -66,7 +66,7 @@ class EquipmentForm(forms.ModelForm):  # type: ignore[type-arg]  # its models ar
 
 
 _SHARED_LABELS = {"retired_on": "Retired on", "service_due_on": "Service due on", "remark": "Remark"}
-_SHARED_WIDGETS = {"retired_on": _DAY, "service_due_on": _DAY, "remark": forms.Textarea(attrs={"rows": 3})}
+_SHARED_WIDGETS = {"retired_on": DAY, "service_due_on": DAY, "remark": forms.Textarea(attrs={"rows": 3})}
 
 
 class PumpForm(EquipmentForm):
@@ -123,98 +123,35 @@ class SplitterForm(EquipmentForm):
         return " ".join(letters)
 
 
-class MeterForm(EquipmentForm):
-    """A flow meter with its certificate."""
-
-    curve_text = forms.CharField(
-        label="Correction curve",
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="One point a line, indicated then true flow in L/min, as in “0.100 0.102”; empty if there is none.",
-    )
+class MeterForm(CertifiedPart, EquipmentForm):
+    """A flow meter with its latest certificate."""
 
     class Meta:
         """Fields of a meter."""
 
         model = Meter
-        fields = (
-            *("code", "kind", "certificate", "certified_on", "due_on", "range_min_lpm", "range_max_lpm", "relative_u"),
-            *("full_scale_u_lpm", "reads", "calibrated_at_k", "calibrated_at_kpa", "exponent", "service_due_on"),
-            *("retired_on", "remark"),
-        )
-        labels: ClassVar = {
-            **_SHARED_LABELS,
-            "code": "Code",
-            "kind": "Measures with",
-            "certificate": "Certificate",
-            "certified_on": "Certified on",
-            "due_on": "Certificate due on",
-            "range_min_lpm": "Smallest flow certified, L/min",
-            "range_max_lpm": "Largest flow certified, L/min",
-            "relative_u": "Standard uncertainty, share of the reading",
-            "full_scale_u_lpm": "Standard uncertainty of the scale, L/min",
-            "reads": "Reads the flow of",
-            "calibrated_at_k": "Temperature its scale is made for, K",
-            "calibrated_at_kpa": "Pressure its scale is made for, kPa",
-            "exponent": "Exponent of the float",
-        }
+        fields = ("code", "kind", *CERTIFIED_FIELDS, "service_due_on", "retired_on", "remark")
+        labels: ClassVar = {**_SHARED_LABELS, **CERTIFIED_LABELS, "code": "Code", "kind": "Measures with"}
         help_texts: ClassVar = {
-            "code": "As on the meter. It cannot be changed later: the log names it by it.",
-            "relative_u": "For k = 1, as in 0.005 for half a percent. A certificate that states k = 2: half of it.",
-            "full_scale_u_lpm": "For k = 1; 0 where the certificate states none.",
-            "reads": "“actual”: the air of the place. “standard”: the condition named below.",
-            "exponent": "From 0 to 0.5; empty where it is not known.",
+            **CERTIFIED_HINTS,
+            "code": "As on the meter. It cannot be changed later: the log names the meter by it.",
         }
-        widgets: ClassVar = {**_SHARED_WIDGETS, "certified_on": _DAY, "due_on": _DAY}
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.initial["curve_text"] = "\n".join(f"{read:g} {true:g}" for read, true in self.instance.curve)
-
-    def clean_curve_text(self) -> list[list[float]]:
-        """Pairs of numbers above 0, the indicated ones rising."""
-        points: list[list[float]] = []
-        for number, line in enumerate(str(self.cleaned_data["curve_text"]).splitlines(), 1):
-            if not line.strip():
-                continue
-            try:
-                read, true = (float(part) for part in line.replace(",", " ").split())
-            except ValueError:
-                raise forms.ValidationError(
-                    f"Line {number}: found “{line.strip()}”. Wanted two numbers, as in “0.100 0.102”. {NOTHING_KEPT}"
-                ) from None
-            if not (0.0 < read < 1e6 and 0.0 < true < 1e6) or (points and read <= points[-1][0]):
-                raise forms.ValidationError(
-                    f"Line {number}: found “{line.strip()}”. Wanted flows above 0, the indicated ones rising. "
-                    f"{NOTHING_KEPT}"
-                )
-            points.append([read, true])
-        if len(points) == 1:
-            raise forms.ValidationError(f"Found one point. Wanted two at least, or none. {NOTHING_KEPT}")
-        return points
+        widgets: ClassVar = {**_SHARED_WIDGETS, "certified_on": DAY, "due_on": DAY}
 
     def clean(self) -> dict[str, Any]:
-        """Hold dates and the condition of the scale against each other."""
+        """Keep the latest certificate the latest."""
         cleaned = super().clean()
-        made, due = cleaned.get("certified_on"), cleaned.get("due_on")
-        if made and due and due <= made:
-            self.add_error("due_on", f"Found {due}. Wanted a day after {made}, when it was certified. {NOTHING_KEPT}")
-        kelvin, pressure = cleaned.get("calibrated_at_k"), cleaned.get("calibrated_at_kpa")
-        if (kelvin is None) != (pressure is None):
+        earlier = EarlierCertificate.objects.filter(meter=self.instance) if not self.is_new else ()
+        before = max((one.certified_on for one in earlier if one.certified_on), default=None)
+        if self.is_new or not earlier or "certified_on" in self.errors:
+            return cleaned
+        day = cleaned.get("certified_on")
+        if day is None or (before is not None and day <= before):
             self.add_error(
-                "calibrated_at_kpa", f"Found one of temperature and pressure. Wanted both, or none. {NOTHING_KEPT}"
+                "certified_on",
+                f"Found {day or 'no day'}. Wanted a day after {before or 'the first certificate'}, when the one before "
+                f"was made. {NOTHING_KEPT}",
             )
-        if kelvin is not None and not 200.0 <= kelvin <= 400.0:
-            self.add_error(
-                "calibrated_at_k", f"Found {kelvin:g} K. Wanted 200 to 400 K (20 °C is 293.15 K). {NOTHING_KEPT}"
-            )
-        if pressure is not None and not 40.0 <= pressure <= 120.0:
-            self.add_error("calibrated_at_kpa", f"Found {pressure:g} kPa. Wanted 40 to 120 kPa. {NOTHING_KEPT}")
-        exponent = cleaned.get("exponent")
-        if exponent is not None and not 0.0 <= exponent <= 0.5:
-            self.add_error("exponent", f"Found {exponent:g}. Wanted 0 to 0.5. {NOTHING_KEPT}")
-        if "curve_text" in cleaned:
-            self.instance.curve = cleaned["curve_text"]
         return cleaned
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from lapel.figures import at_decimals, significant
 from lapel.pictures.drift_history import DriftPoint, drift_history
 from lapel.records.equipment_history import Drift, Due, EquipmentHistory, PortRun, port_drift, pump_drift
 from lapel.records.models import Meter, Pump, Splitter
+from lapel.records.models.equipment import Certified
 
 TOLERANCE = 0.05
 """Change of flow in one run by which equipment is compared; what it means for a sample is for the rule book."""
@@ -160,6 +161,47 @@ def register_cells(
             for meter in meters
         ],
     }
+
+
+def certificate_rows(meter: Meter) -> list[dict[str, Any]]:
+    """The certificates of a meter, the latest first, each with the days it counts for."""
+    certificates: list[Certified] = [meter, *reversed(list(meter.earlier_certificates.all()))]
+    rows = []
+    following: date | None = None
+    for place, one in enumerate(certificates):
+        first = one.certified_on or (None if place else meter.certified_on)
+        earliest = place == len(certificates) - 1
+        if earliest:
+            counts = f"until {following - timedelta(days=1)}" if following else "for every reading"
+        else:
+            counts = f"{first} to {following - timedelta(days=1)}" if following else f"from {first} on"
+        rows.append(
+            {
+                "it": one,
+                "number": one.pk if place else None,
+                "counts": counts,
+                "range": flow_range(one.range_min_lpm, one.range_max_lpm),
+                "uncertainty": _uncertainty(one),
+                "scale": _scale(one),
+                "curve": "; ".join(f"{read:g} shown is {true:g}" for read, true in one.curve),
+            }
+        )
+        following = one.certified_on
+    return rows
+
+
+def _uncertainty(one: Certified) -> str:
+    parts = [] if one.relative_u is None else [f"{significant(100.0 * one.relative_u, 2)} % of the reading"]
+    if one.full_scale_u_lpm:
+        parts.append(f"{significant(one.full_scale_u_lpm, 2)} L/min of the scale")
+    return " and ".join(parts) or "none stated"
+
+
+def _scale(one: Certified) -> str:
+    text = f"{one.reads} flow"
+    if one.calibrated_at_k is not None and one.calibrated_at_kpa is not None:
+        text += f", made for {one.calibrated_at_k:g} K and {one.calibrated_at_kpa:g} kPa"
+    return text if one.exponent is None else f"{text}, exponent {one.exponent:g}"
 
 
 def flow_range(low: float | None, high: float | None) -> str:

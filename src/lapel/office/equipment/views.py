@@ -18,10 +18,11 @@ from lapel.office.equipment import showing
 from lapel.office.equipment.forms import FORMS, MODELS
 from lapel.office.equipment.held import held_history
 from lapel.records.access import Act, acts_of, meter_for, pump_for, site_for, splitter_for
-from lapel.records.audit import history_of, signed
+from lapel.records.audit import Change, certificates_history, history_of, signed
 from lapel.records.equipment_history import due_dates, port_drift, pump_drift
 from lapel.records.models import Meter, Site
 from lapel.records.models.equipment import Equipment
+from lapel.records.renewals import CERTIFIED
 
 _FINDERS = {"pump": pump_for, "splitter": splitter_for, "meter": meter_for}
 
@@ -47,7 +48,7 @@ def register(request: HttpRequest, site: str) -> HttpResponse:
         "tolerance": showing.TOLERANCE_WORDS,
         **showing.register_cells(history, there.pumps.all(), there.splitters.all(), there.meters.all(), today),
     }
-    return _page(request, "equipment/register.html", there, context)
+    return equipment_page(request, "equipment/register.html", there, context)
 
 
 @login_required
@@ -65,6 +66,7 @@ def one(request: HttpRequest, site: str, kind: str, code: str) -> HttpResponse:
         "it": it,
         "meter": it if isinstance(it, Meter) else None,
         "facts": _facts(it),
+        "certificates": showing.certificate_rows(it) if isinstance(it, Meter) else [],
         "charged": history.charged.get(code) if kind == "pump" else None,
         "used": history.used.get(code) if kind == "pump" else None,
         "drifts": [
@@ -76,10 +78,10 @@ def one(request: HttpRequest, site: str, kind: str, code: str) -> HttpResponse:
             }
             for number, drift in enumerate(drifts)
         ],
-        "changes": history_of(it) if "audit" in acts_of(request.user, there) else None,
+        "changes": _changes(it) if "audit" in acts_of(request.user, there) else None,
         "tolerance": showing.TOLERANCE_WORDS,
     }
-    return _page(request, "equipment/one.html", there, context)
+    return equipment_page(request, "equipment/one.html", there, context)
 
 
 @login_required
@@ -94,7 +96,7 @@ def change(request: HttpRequest, site: str, kind: str, code: str) -> HttpRespons
         messages.success(request, f"{code} is changed; the version before is kept in its history.", extra_tags="good")
         return redirect("equipment-one", site=site, kind=kind, code=code)
     context = {"form": form, "kind": kind, "code": code}
-    return _page(request, "equipment/change.html", there, context, status=422 if form.errors else 200)
+    return equipment_page(request, "equipment/change.html", there, context, status=422 if form.errors else 200)
 
 
 @login_required
@@ -110,7 +112,7 @@ def new(request: HttpRequest, site: str, kind: str) -> HttpResponse:
         it.save()
         messages.success(request, f"{it.code} is in the register.", extra_tags="good")
         return redirect("equipment-one", site=site, kind=kind, code=it.code)
-    return _page(
+    return equipment_page(
         request, "equipment/change.html", there, {"form": form, "kind": kind}, status=422 if form.errors else 200
     )
 
@@ -121,19 +123,28 @@ def _find(request: HttpRequest, site: str, kind: str, code: str, *, to: Act = "s
     return _FINDERS[kind](request.user, site, code, to=to)
 
 
+def _changes(it: Equipment) -> list[Change]:
+    """Return what happened to it; to a meter with its earlier certificates."""
+    found = history_of(it)
+    if isinstance(it, Meter):
+        found = sorted([*found, *certificates_history(it)], key=lambda change: change.at)
+    return found
+
+
 def _facts(it: Equipment) -> list[tuple[str, str]]:
     """Fields of the register that are filled, named as on its form."""
     labels = FORMS[type(it).__name__.lower()](instance=it, site=it.site).fields
     shown = []
     for name, field in labels.items():
         value = getattr(it, name, None)
-        if name not in ("reason", "curve_text") and value not in (None, ""):
+        if name not in ("reason", "curve_text", *CERTIFIED) and value not in (None, ""):
             shown.append((str(field.label), str(value)))
     return shown
 
 
-def _page(
+def equipment_page(
     request: HttpRequest, template: str, site: Site, context: dict[str, Any], *, status: int = 200
 ) -> HttpResponse:
+    """Render a page of a site's equipment."""
     acts = context.pop("acts", None) or acts_of(request.user, site)
     return render(request, template, {"section": "equipment", "site": site, "acts": acts, **context}, status=status)
