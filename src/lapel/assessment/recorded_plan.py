@@ -186,6 +186,9 @@ def content_of(kind: SamplerKind) -> dict[str, Any]:
         "samplers": option.samplers,
         "flow_low_lpm": option.flow_low_lpm,
         "flow_high_lpm": option.flow_high_lpm,
+        "methods": [method.code for method in kind.methods],
+        "purpose": kind.windows[0].question.purpose,
+        "task": kind.windows[0].question.task,
     }
 
 

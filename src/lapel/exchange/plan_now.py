@@ -17,6 +17,7 @@ from lapel.assessment.planned import Groundwork, SurveyPlan, groundwork
 from lapel.assessment.recorded_plan import content_of, recorded_plan, trains_in_force
 from lapel.exchange.plan_folder.agreement import problems_of
 from lapel.exchange.problems import InputProblem, Place
+from lapel.figures import significant
 from lapel.planning import CampaignPlan, Goal, Missing
 from lapel.records.models import PlanSearch, Survey
 from lapel.records.plans import KeptTrain, in_order, kept_trains
@@ -186,8 +187,9 @@ def planned_day(survey: Survey, day: date) -> dict[str, Any] | None:
     -------
     dict or None
         `trains`, in the order they are hung: code, worker, pump, splitter, technician, hang_at_min, and for each port
-        its letter, medium, lot, agents by key, methods, purpose, task, flow_lpm, minutes of one sampler and the codes
-        of its samplers in their turn. `blanks`: code, medium, lot, place. `faults`: what the checker has against it.
+        its letter, medium, lot, agents by key, methods, purpose, task, flow_lpm (and flow_ml, the same as text),
+        minutes of one sampler and the codes of its samplers in their turn. `blanks`: code, medium, lot, place.
+        `faults`: what the checker has against it.
         None where nothing is planned on that day, or the plan cannot be read as it is on record.
     """
     now = plan_now(survey)
@@ -214,6 +216,7 @@ def planned_day(survey: Survey, day: date) -> dict[str, Any] | None:
                         "purpose": port.kind.windows[0].question.purpose,
                         "task": port.kind.windows[0].question.task,
                         "flow_lpm": port.flow_lpm,
+                        "flow_ml": significant(1000.0 * port.flow_lpm, 3),
                         "minutes": port.kind.minutes_each,
                         "samplers": [s.code for s in samplers if s.port == port.letter],
                     }
