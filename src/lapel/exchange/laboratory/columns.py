@@ -8,13 +8,21 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from lapel.exchange.laboratory.days import DayDoubt, day_of
-from lapel.exchange.laboratory.expectations import CAS, Expected, normal
+from lapel.exchange.laboratory.expectations import CAS, NOT_USED, Expected, normal
 from lapel.exchange.laboratory.headings import FoundTable, Heading
 from lapel.exchange.laboratory.numbers import Marks
 from lapel.exchange.laboratory.questions import Asked
-from lapel.exchange.laboratory.role_words import MEANINGS, SECTION_WORDS, UNSURE_SECTIONS, Role, plain_words
+from lapel.exchange.laboratory.role_words import (
+    MEANINGS,
+    SECTION_WORDS,
+    UNSURE_SECTIONS,
+    Role,
+    foreign_words,
+    only_role_words,
+    plain_words,
+)
 from lapel.exchange.laboratory.sheets import Cell, Sheet, address, shown
-from lapel.exchange.laboratory.unit_words import LOST, Unit, known_unit
+from lapel.exchange.laboratory.unit_words import LOST, Unit, heading_unit, known_unit
 from lapel.exchange.laboratory.values import FLAG_MEANINGS, Value, value_of
 
 LOOKED_AT = 150
@@ -102,12 +110,11 @@ def columns_of(
     found = []
     for heading in table.headings:
         cells = _filled(table, sheet, heading.column)
-        if heading.text in told:
-            found.append(_told(heading, told[heading.text], cells, sheet))
-        else:
-            found.append(_proposed(heading, cells, sheet, marks, expected, report_map.get("agents", {})))
+        column = _proposed(heading, cells, sheet, marks, expected, report_map.get("agents", {}))
+        found.append(_told(column, told[heading.text]) if heading.text in told else column)
     found = _one_of_each(found)
     found = _neighbours(found)
+    found = _without_agent(found, expected, asked)
     _ask_about(found, sheet, asked)
     return tuple(found)
 
@@ -132,20 +139,18 @@ def _shown_cells(cells: _Cells, sheet: Sheet, column: int) -> tuple[str, ...]:
     return tuple(f"{address(sheet, number, column)}: {shown(cell)}" for number, cell in cells[:3])
 
 
-def _told(heading: Heading, said: Mapping[str, str], cells: _Cells, sheet: Sheet) -> ColumnMap:
-    unit = known_unit(said["unit"]) if said.get("unit") else heading.unit
-    section = said.get("section", heading.section)
-    return ColumnMap(
-        heading.column,
-        heading.text,
-        said["role"],  # type: ignore[arg-type]
-        said.get("agent", heading.agent),
-        section,  # type: ignore[arg-type]
-        heading.sampler,
-        unit,
-        1.0,
-        "as a person confirmed it for this heading",
-        _shown_cells(cells, sheet, heading.column),
+def _told(column: ColumnMap, said: Mapping[str, str]) -> ColumnMap:
+    """Put what a person said of a heading in place of what was proposed."""
+    section = said.get("section", column.section)
+    role = said.get("role", column.role)
+    return replace(
+        column,
+        role=role,  # type: ignore[arg-type]
+        agent=said.get("agent", column.agent),
+        section=(role if role in ("front", "back") else section),  # type: ignore[arg-type]
+        unit=known_unit(said["unit"]) if said.get("unit") else column.unit,
+        confidence=1.0,
+        evidence="as a person confirmed it for this heading",
     )
 
 
@@ -159,7 +164,10 @@ def _proposed(
         if cells and fits < 0.5:
             score *= 0.5 + fits
         if heading.unit is not None and role in _KIND_OF_ROLE:
-            score += 0.05 if heading.unit.kind in (*_KIND_OF_ROLE[role], LOST.kind) else -0.4
+            suits = heading.unit.kind in (*_KIND_OF_ROLE[role], LOST.kind)
+            score += 0.05 if suits else -0.4
+            if suits and said > 0.96 and fits > 0.2:
+                score = max(score, 0.8)  # heading and unit say it; the words among the cells are asked about one by one
         scored.append((min(score, 0.99), role, f"headed “{heading.text}”; {words}" if heading.text else words))
     scored += _by_content(heading, cells, expected)
     if not scored:
@@ -373,8 +381,40 @@ def _neighbours(found: list[ColumnMap]) -> list[ColumnMap]:
     for column in found:
         if column.agent:
             left = column.agent
-        elif counts[column.role] > 1 and left:
+        elif counts[column.role] > 1 and left and only_role_words(heading_unit(column.heading)[1]):
             column = replace(column, agent=left, evidence=f"{column.evidence}; stands right of {left}")
+        kept.append(column)
+    return kept
+
+
+def _without_agent(found: list[ColumnMap], expected: Expected, asked: Asked) -> list[ColumnMap]:
+    """
+    Set masses aside whose heading names no agent, in a table whose other headings do, and ask whose they are.
+
+    What stands once in a row, such as its volume, is shared by all its agents; a mass never is.
+    """
+    roles: tuple[Role, ...] = ("front", "back", "mass", "result", "concentration", "mole ratio", "reporting limit")
+    named = {column.agent for column in found if column.agent and column.role in roles}
+    if any(foreign_words(heading_unit(column.heading)[1]) for column in found if column.role in ("front", "back")):
+        named = named or {NOT_USED}
+    if not named or any(column.role in ("agent", "cas") for column in found):
+        return found
+    kept = []
+    for column in found:
+        alone = column.role == "reporting limit" and sum(c.role == "reporting limit" for c in found) == 1
+        if column.role in roles and not column.agent and not column.sampler and column.cells and not alone:
+            others = sorted(set(expected.agents.agents) - named) or sorted(expected.agents.agents)
+            foreign = foreign_words(heading_unit(column.heading)[1])
+            asked.ask(
+                f"agents.{foreign}" if foreign else f"columns.{column.heading}#agent",
+                f"Which agent is the column headed “{column.heading}” about?",
+                (*((key, expected.agents.agents[key].name) for key in others), (NOT_USED, "none of them; not used")),
+                where=column.cells[0].partition(":")[0],
+                cells=column.cells,
+            )
+            column = replace(column, role="other", confidence=0.5, evidence="its heading names no agent of the survey")
+        elif column.agent == NOT_USED:
+            column = replace(column, role="other", evidence="an agent that is not used here")
         kept.append(column)
     return kept
 
@@ -385,7 +425,7 @@ def _ask_about(found: Sequence[ColumnMap], sheet: Sheet, asked: Asked) -> None:
         numeric = _mostly_numbers(column)
         if column.confidence >= SURE or not (column.role in VALUE_ROLES or (column.role == "other" and numeric)):
             continue
-        if not column.heading and not numeric:
+        if (not column.heading and not numeric) or column.evidence.startswith("its heading names no agent"):
             continue
         choices = tuple(
             (role, MEANINGS[role])

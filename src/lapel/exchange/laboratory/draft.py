@@ -51,6 +51,7 @@ class Draft:
         "analysed_on",
         "duplicate",
         "flags",
+        "is_open",
         "medium",
         "not_analysed",
         "origin",
@@ -70,6 +71,7 @@ class Draft:
         self.not_analysed = ""
         self.analysed_on: date | None = None
         self.duplicate: list[str] = []
+        self.is_open = False
 
     def put(self, column: ColumnMap, value: Value, section: str, unit: Unit, where: str, asked: Asked) -> None:
         """Add what one cell says; a second, different number for the same thing is kept as a duplicate."""
@@ -79,6 +81,7 @@ class Draft:
         number = _canonical(value.number, unit) if value.number is not None else None
         low, high, plain = RESULT_RANGES.get(_RANGE_OF.get(name, name), (0.0, 1e12, ""))
         if number is not None and not low <= number <= high:
+            self.is_open = True
             asked.ask(
                 f"report.cells.{where}",
                 f"“{value.number:f} {unit.name}” is not a plausible {name}: wanted from {low:g} to {high:g} {plain}. "
@@ -124,6 +127,8 @@ class Draft:
 
     def result(self, report_map: Mapping[str, Any], factor: float | None, asked: Asked) -> DeliveredResult | None:
         """Return the result; None where a question about it is open."""
+        if self.is_open:
+            return None
         limit = self._limit(report_map)
         masses: dict[str, tuple[float, bool] | None] = dict.fromkeys(_MASSES)
         for name in _MASSES:

@@ -10,6 +10,8 @@ from datetime import date
 from lapel.assessment.inputs import Agent, Survey
 from lapel.exchange.laboratory.role_words import plain_words
 
+NOT_USED = "-"
+"""Stands for the agent of a name a person has set aside."""
 CAS = re.compile(r"\b(\d{2,7}-\d{2}-\d)\b")
 
 
@@ -68,9 +70,11 @@ class AgentNames:
     ----------
     agents : iterable of Agent
         Of the survey.
+    told : mapping of str to str, optional
+        Further names, and the agents a person said they are; empty for one that is not used.
     """
 
-    def __init__(self, agents: Iterable[Agent]) -> None:
+    def __init__(self, agents: Iterable[Agent], told: Mapping[str, str] | None = None) -> None:
         self.agents = {agent.key: agent for agent in agents}
         self._by_cas = {agent.cas: agent.key for agent in self.agents.values() if agent.cas}
         names: dict[str, set[str]] = {}
@@ -80,7 +84,12 @@ class AgentNames:
                 if plain:
                     names.setdefault(plain, set()).add(agent.key)
         self._by_name = {name: next(iter(keys)) for name, keys in names.items() if len(keys) == 1}
+        self._by_name |= {plain_words(name): key or NOT_USED for name, key in (told or {}).items() if plain_words(name)}
         self._found: dict[str, tuple[str, str]] = {}
+
+    def with_names(self, told: Mapping[str, str]) -> AgentNames:
+        """Return the same agents under further names."""
+        return AgentNames(self.agents.values(), told) if told else self
 
     def key(self, text: str) -> str:
         """Return the agent a text names and nothing else; empty where it names none."""

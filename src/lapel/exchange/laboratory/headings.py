@@ -8,10 +8,11 @@ from functools import lru_cache
 from typing import Literal
 
 from lapel.exchange.laboratory.expectations import Expected, normal
-from lapel.exchange.laboratory.numbers import is_number
+from lapel.exchange.laboratory.numbers import Marks, is_number
 from lapel.exchange.laboratory.role_words import SECTION_WORDS, Role, only_role_words, plain_words, roles_of
 from lapel.exchange.laboratory.sheets import Cell, Sheet, shown
-from lapel.exchange.laboratory.unit_words import Unit, heading_unit, known_unit
+from lapel.exchange.laboratory.unit_words import Unit, heading_unit
+from lapel.exchange.laboratory.values import Value, value_of
 
 _ENOUGH = 1.9
 _LONGEST_HEADING = 120
@@ -82,7 +83,7 @@ class HeadingReader:
             text = shown(cell).strip()
             if not text:
                 continue
-            if not isinstance(cell, str) or is_number(text) or text[0] in "<>≤":
+            if is_result(cell):
                 points -= 1.0
                 continue
             part = self.part(text)
@@ -93,7 +94,7 @@ class HeadingReader:
             elif (part.roles and part.roles[0][1] >= 0.6) or part.section:
                 points += 0.6
             elif part.agent:
-                points += 0.5
+                points += 1.0 if part.unit else 0.5
             elif part.unit:
                 points += 0.25
             elif len(text) > 60:
@@ -105,13 +106,14 @@ class HeadingReader:
     def belongs(self, cells: list[Cell]) -> bool:
         """Whether a row beside a heading is a further line of it: units, sections, agents or heads, and no value."""
         texts = [(cell, shown(cell).strip()) for cell in cells if shown(cell).strip()]
-        if not texts or any(not isinstance(cell, str) or is_number(text) or text[0] in "<>≤" for cell, text in texts):
+        if not texts or any(is_result(cell) for cell, _ in texts):
             return False
         if any(normal(text) in self._expected.normal for _, text in texts):
             return False
         parts = [self.part(text) for _, text in texts]
         heads = sum(bool(p.agent or p.section or p.unit or (p.roles and p.roles[0][1] >= 0.9)) for p in parts)
-        return heads >= max(1, 0.6 * len(parts)) and not any(len(text) > 60 for _, text in texts)
+        enough = max(1.0, 0.3 * len(parts)) if len(parts) > 2 else 0.6 * len(parts)
+        return heads >= enough and not any(len(text) > 60 or ":" in text for _, text in texts)
 
 
 def tables_of(sheet: Sheet, reader: HeadingReader, expected: Expected) -> list[FoundTable]:
@@ -207,7 +209,7 @@ def _line(sheet: Sheet, reader: HeadingReader, row: int, rows: tuple[int, ...], 
         for index, text in enumerate(texts):
             if text:
                 part = reader.part(text)
-                spanning = text if part.agent or part.section or part.unit else ""
+                spanning = text if part.agent or part.section or part.unit or not part.roles else ""
             elif spanning and any(shown(sheet.cell(lower, index + 1)) for lower in rows if lower > row):
                 texts[index] = spanning
     return texts
@@ -232,6 +234,16 @@ def _joined(column: int, parts: list[HeadingPart], expected: Expected) -> Headin
     return Heading(column, text, unit, agent, section, ordered, sampler)
 
 
-def is_unit_only(text: str) -> bool:
-    """Whether a text is a unit and nothing else."""
-    return known_unit(text) is not None
+def is_result(cell: Cell) -> bool:
+    """Whether a cell holds a result or a day: what no heading holds."""
+    if not isinstance(cell, str):
+        return True
+    text = cell.strip()
+    if not text:
+        return False
+    if text[0] in "<>≤≥" or is_number(text):
+        return True
+    if not text[0].isdigit() and not text.casefold().startswith(("nd", "n.d", "not det")):
+        return False
+    found = value_of(text, Marks(None), {})
+    return isinstance(found, Value) or found.kind == "number"

@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -178,9 +178,10 @@ class _Proposing:
     def __init__(
         self, file: LaboratoryFile, expected: Expected, report_map: Mapping[str, Any], progress: Progress
     ) -> None:
-        self._file, self._expected, self._map, self._progress = file, expected, report_map, progress
+        self._file, self._map, self._progress = file, report_map, progress
+        self._expected = replace(expected, agents=expected.agents.with_names(report_map.get("agents", {})))
         self._asked = Asked()
-        self._reader = HeadingReader(expected)
+        self._reader = HeadingReader(self._expected)
         self._remarks = list(file.remarks)
 
     def proposal(self) -> Proposal:

@@ -68,7 +68,6 @@ SCHEMA: dict[str, Any] = {
             "description": "by heading, as joined from all its lines with “ | ”: what the column holds",
             "additionalProperties": {
                 "type": "object",
-                "required": ["role"],
                 "additionalProperties": False,
                 "properties": {
                     "role": {"enum": _ROLES},
@@ -227,8 +226,8 @@ def with_answer(report_map: Mapping[str, Any], key: str, answer: str) -> ReportM
         at.setdefault(parts[-1], []).append(answer)
     elif first == "columns":
         heading, _, kind = parts[-1].rpartition("#")
-        if heading:
-            at.setdefault(heading, {"role": "other"})[kind] = answer
+        if kind in ("agent", "section", "unit"):
+            at.setdefault(heading, {})[kind] = answer
         else:
             at.setdefault(parts[-1], {})["role"] = answer
     else:

@@ -148,6 +148,11 @@ def only_role_words(text: str) -> bool:
     return all(word in _VOCABULARY or word.isdigit() for word in plain_words(text).split())
 
 
+def foreign_words(text: str) -> str:
+    """Return the words of a heading that head no column: the name of an agent, most likely."""
+    return " ".join(word for word in plain_words(text).split() if word not in _VOCABULARY and not word.isdigit())
+
+
 def _specific_first(found: dict[Role, float]) -> None:
     """“Front result” is a front mass and “sample volume” a volume: the narrower word says what a column is."""
     narrow: tuple[Role, ...] = (

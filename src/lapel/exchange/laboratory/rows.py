@@ -11,7 +11,7 @@ from typing import Any, Literal
 from lapel.exchange.laboratory.columns import VALUE_ROLES, ColumnMap
 from lapel.exchange.laboratory.days import DayDoubt, DayOrder, day_of
 from lapel.exchange.laboratory.draft import Draft
-from lapel.exchange.laboratory.expectations import Expected, normal
+from lapel.exchange.laboratory.expectations import NOT_USED, Expected, normal
 from lapel.exchange.laboratory.headings import FoundTable
 from lapel.exchange.laboratory.numbers import Marks
 from lapel.exchange.laboratory.questions import Asked
@@ -123,7 +123,11 @@ class TableReader:
             self._leave(number, cells, "a total or other statistic")
             return None
         if text and (filled > 1 or normal(text) in self._expected.normal):
-            if not self._any_value(cells) and normal(text) not in self._expected.normal:
+            known = normal(text) in self._expected.normal
+            if not known and QUALITY_WORDS.search(text):
+                self._leave(number, cells, "the laboratory's own quality control")
+                return None
+            if not known and not self._any_value(cells):
                 self._leave(number, cells, "words without a result")
                 return None
             return text
@@ -183,17 +187,20 @@ class TableReader:
         row_unit = self._row_unit(cells, number)
         touched: dict[int, Draft] = {}
         shared: list[tuple[ColumnMap, Value, str]] = []
+        doubtful: list[ColumnMap] = []
         for column in self._values:
             at = column.column - 1
             if at >= len(cells) or cells[at] == "":
                 continue
-            value = self._settled(number, column, cells[at])
-            if value is None or value.sense == "absent":
-                continue
             whose = column.agent or agent
-            printed = f"{column.heading or column.role}: {shown(cells[at])}"
             if whose is None:
                 continue
+            value = self._settled(number, column, cells[at])
+            if value is None:
+                doubtful.append(column)
+            if value is None or value.sense == "absent":
+                continue
+            printed = f"{column.heading or column.role}: {shown(cells[at])}"
             if not whose:
                 shared.append((column, value, printed))
                 continue
@@ -208,8 +215,13 @@ class TableReader:
                 self._put(draft, column, value, section or column.section, row_unit, number, printed)
             self._flag(draft, cells, section, number)
             self._around(draft, cells, number)
-        if not touched and agent is not None and shared and not self._map.get("table_agents", {}).get(self._sheet.name):
-            self._ask_agent(number, cells)
+            if any(column.agent in ("", draft.agent) and column.sampler in ("", draft.sampler) for column in doubtful):
+                draft.is_open = True
+        if not touched and agent is not None and shared:
+            if any(column.agent for column in self._values):
+                self._leave(number, cells, "a row without a result")
+            else:
+                self._ask_agent(number, cells)
 
     def _draft(self, sampler: str, agent: str, number: int) -> Draft:
         key = (sampler, agent)
@@ -285,6 +297,7 @@ class TableReader:
                 draft.not_analysed = draft.not_analysed or printed.partition(": ")[2]
             return
         if value.sense == "above":
+            draft.is_open = True
             self._asked.ask(
                 f"report.cells.{where}",
                 f"“{printed}” is only a least value. Which number counts? Ask the laboratory for one within its range.",
@@ -296,9 +309,12 @@ class TableReader:
         unit = unit or self._units_of[column.column] or self._from_row(column, row_unit)
         if unit is None or unit == LOST:
             unit = self._unit_by_size(column, value)
+        if unit is None and value.number is None:  # a word needs no unit, only what it is a word for
+            in_air = column.role in ("concentration", "mole ratio")
+            unit = Unit("mg/m3", "concentration") if in_air else Unit("ug", "mass")
         if unit is None:
-            if value.number is not None or column.role in ("front", "back", "mass"):
-                self._ask_unit(column, where, printed, lost=column.unit == LOST)
+            self._ask_unit(column, where, printed, lost=column.unit == LOST)
+            draft.is_open = True
             return
         draft.put(column, value, section, unit, where, self._asked)
 
@@ -456,7 +472,8 @@ class TableReader:
         found = self._agents_known[together]
         if found is None:
             if printed in self.reading.unknown_agents:
-                self.reading.unknown_agents[printed][1].add(normal(sampler))
+                whose = [sampler] if sampler else [column.sampler for column in self._values if column.sampler]
+                self.reading.unknown_agents[printed][1].update(map(normal, whose))
             self._leave(number, cells, f"an agent that is not used here: {printed}")
         return found
 
@@ -464,7 +481,7 @@ class TableReader:
         told = self._map.get("agents", {})
         for printed in (name, cas):
             if printed in told:
-                return told[printed] or None
+                return told[printed] if told[printed] not in ("", NOT_USED) else None
         by_name, by_cas = self._expected.agents.key(name), self._expected.agents.key(cas) if cas else ""
         if by_name and by_cas and by_name != by_cas:
             where = address(self._sheet, number)
@@ -477,6 +494,8 @@ class TableReader:
             )
             return None
         found = by_name or by_cas
+        if found == NOT_USED:
+            return None
         if not found:
             self.reading.unknown_agents.setdefault(name or cas, (address(self._sheet, number), set()))
         return found or None

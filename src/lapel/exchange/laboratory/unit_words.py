@@ -76,7 +76,7 @@ def _writings() -> dict[str, Unit]:
 
 
 _WRITINGS = _writings()
-_LOST = re.compile(r"[?\ufffd¿□Â�]+g(/.*)?")
+_LOST = re.compile(r"[?\ufffd¿□â]+g(/.*)?")
 
 
 @lru_cache(maxsize=4096)
