@@ -1,4 +1,4 @@
-"""Nothing that stands in the log, among the refused entries or the deliveries can be changed, on either engine."""
+"""Nothing in the log, among refused entries, deliveries or signatures can be changed, on either engine."""
 
 import sqlite3
 
@@ -8,21 +8,41 @@ from log_entries import LATER, a_survey, note, notes
 
 from lapel.records.append import append
 from lapel.records.append_only import GUARDED, guard_statements, missing_guards
-from lapel.records.models import Delivery, LogEntry, RefusedEntry
+from lapel.records.models import Delivery, LogEntry, RefusedEntry, Signature
 
 pytestmark = pytest.mark.filterwarnings("error")
 
 TABLES = sorted(GUARDED)
-MODELS = {model._meta.db_table: model for model in (LogEntry, RefusedEntry, Delivery)}
-COLUMN = {"records_logentry": "author", "records_refusedentry": "content", "records_delivery": "hash"}
+MODELS = {model._meta.db_table: model for model in (LogEntry, RefusedEntry, Delivery, Signature)}
+COLUMN = {
+    "records_logentry": "author",
+    "records_refusedentry": "content",
+    "records_delivery": "hash",
+    "records_signature": "person",
+}
 KEY = {table: keys[0][0] for table, keys in GUARDED.items()}
+
+
+def signature(survey):
+    Signature.objects.create(
+        survey=survey,
+        role="author",
+        person="lead",
+        statement="true",
+        signed_at=LATER,
+        kernel_version="1",
+        input_sha256="0" * 64,
+        sha256="0" * 64,
+        snapshot=b"x",
+    )
 
 
 @pytest.fixture
 def log(fresh_database):
-    """Three entries, a refused one and their delivery."""
+    """Three entries, a refused one, their delivery, and a signature."""
     survey = a_survey()
     append([*notes(3), note(4, "x", kind="no such kind")], survey=survey, received_at=LATER)
+    signature(survey)
     return fresh_database
 
 
@@ -111,7 +131,9 @@ def test_the_table_is_not_truncated(fresh_postgres, table):
 
 @pytest.fixture
 def file_of_the_log(fresh_sqlite):
-    append([*notes(3), note(4, "x", kind="no such kind")], survey=a_survey(), received_at=LATER)
+    survey = a_survey()
+    append([*notes(3), note(4, "x", kind="no such kind")], survey=survey, received_at=LATER)
+    signature(survey)
     connection.close()
     return fresh_sqlite
 

@@ -35,8 +35,11 @@ from lapel.records.models import (
     PlanSearch,
     PlanTerms,
     Pump,
+    Recommendation,
+    ReviewComment,
     SampleOrder,
     Shift,
+    Signature,
     Site,
     Splitter,
     Survey,
@@ -46,7 +49,19 @@ from lapel.records.models import (
 
 Person: TypeAlias = User | AnonymousUser
 Act: TypeAlias = Literal[
-    "see", "record", "correct", "equip", "deliver", "plan", "judge", "export", "audit", "name", "manage"
+    "see",
+    "record",
+    "correct",
+    "equip",
+    "deliver",
+    "plan",
+    "judge",
+    "review",
+    "sign",
+    "export",
+    "audit",
+    "name",
+    "manage",
 ]
 Role = Membership.Role
 _M = TypeVar("_M", bound=Model)
@@ -60,6 +75,8 @@ ROLES: Mapping[Act, frozenset[str]] = MappingProxyType(
         "deliver": frozenset({Role.LEAD, Role.TECHNICIAN}),
         "plan": frozenset({Role.LEAD}),
         "judge": frozenset({Role.LEAD}),
+        "review": frozenset({Role.LEAD, Role.REVIEWER}),
+        "sign": frozenset({Role.LEAD, Role.REVIEWER}),
         "export": frozenset({Role.LEAD, Role.REVIEWER}),
         "audit": frozenset({Role.LEAD, Role.TECHNICIAN, Role.REVIEWER}),
         "name": frozenset({Role.LEAD}),
@@ -76,7 +93,9 @@ ACTS: Mapping[Act, str] = MappingProxyType(
         "equip": "change the register of pumps, splitters and meters",
         "deliver": "bring in a laboratory report",
         "plan": "make a survey, and change what was planned in it: shifts, samples, methods, limits",
-        "judge": "lift a finding, with the reason",
+        "judge": "lift a finding, with the reason; write the report's texts and recommendations; note who was told",
+        "review": "comment on a number or a sentence, and answer comments",
+        "sign": "sign what a survey says, leads as author, reviewers as reviewer",
         "export": "take a survey out as a folder, coded",
         "audit": "see who changed what, when and why",
         "name": "see and change the names behind worker codes",
@@ -222,6 +241,21 @@ def question_for(person: Person, survey: str, question: str, *, to: Act = "see")
 def plan_terms_for(person: Person, survey: str, *, to: Act = "see") -> PlanTerms:
     """Return what holds for the whole plan of a survey."""
     return _of_survey(PlanTerms.objects.filter(survey__code=survey), person, to)
+
+
+def recommendation_for(person: Person, survey: str, recommendation: int, *, to: Act = "see") -> Recommendation:
+    """Return one thing to do of a survey by its number."""
+    return _of_survey(Recommendation.objects.filter(survey__code=survey, pk=recommendation), person, to)
+
+
+def comment_for(person: Person, survey: str, comment: int, *, to: Act = "see") -> ReviewComment:
+    """Return a reviewer's comment by its number."""
+    return _of_survey(ReviewComment.objects.filter(survey__code=survey, pk=comment), person, to)
+
+
+def signature_for(person: Person, survey: str, signature: int, *, to: Act = "see") -> Signature:
+    """Return a signature by its number, with what was signed."""
+    return _of_survey(Signature.objects.filter(survey__code=survey, pk=signature), person, to)
 
 
 def entry_for(person: Person, survey: str, entry: str, *, to: Act = "see") -> LogEntry:

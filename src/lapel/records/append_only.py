@@ -21,6 +21,7 @@ GUARDED: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         "records_logentry": (("receipt",), ("survey_id", "entry_id")),
         "records_refusedentry": (("id",), ("survey_id", "content_hash")),
         "records_delivery": (("id",),),
+        "records_signature": (("id",),),
     }
 )
 """Each table that only grows, with its unique keys."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from typing import Any
 from lapel import __version__
 from lapel.assessment.survey import assess
 from lapel.exchange.assessment_json import assessment_as_data
+from lapel.exchange.comparison import Comparison
 from lapel.exchange.dossier import layout
 from lapel.exchange.dossier.opened import NoDossier, Opened, opened
 from lapel.exchange.dossier.seal import Unsealed, fingerprint, read_seal
@@ -20,9 +20,6 @@ from lapel.exchange.open_data import samples_table, verdicts_table
 from lapel.exchange.problems import InputProblems
 from lapel.exchange.survey_folder.folder import read_survey
 from lapel.reference import UnusableFileError, rule_book_from
-
-SAME = 1e-9
-"""Relative difference up to which two computers may differ in a figure: their last digits. [-]"""
 
 MOST_NAMED = 20
 
@@ -165,9 +162,8 @@ def _computed_again(dossier: Opened, tell: Progress) -> tuple[list[Check], int]:
     inputs = _inputs(survey.input_sha256, stated, dossier)
     again = assess(survey, book=books[0], compared=books[1:], progress=tell)
     tell("comparing the figures", 0, 0)
-    comparison = _Comparison()
-    comparison.compare("", stated, json.loads(json.dumps(assessment_as_data(again), allow_nan=False)))
-    checks = [inputs, comparison.numbers(), comparison.words(stated)]
+    comparison = Comparison(stated, json.loads(json.dumps(assessment_as_data(again), allow_nan=False)))
+    checks = [inputs, _figures(comparison), _words(comparison, stated)]
     same_kernel = stated.get("kernel_version") == __version__
     for name, made_again in ((layout.SAMPLES, samples_table(again)), (layout.VERDICTS, verdicts_table(again))):
         same = dossier.text(name) == made_again
@@ -183,76 +179,20 @@ def _inputs(found: str, stated: Any, dossier: Opened) -> Check:
     return Check("Inputs", False, "The inputs are not those the results were computed from.")
 
 
-class _Comparison:
-    """Two trees of JSON held against each other: numbers within the last digits, words letter by letter."""
-
-    _APART = frozenset({"kernel_version", "input_sha256"})  # checked by themselves
-
-    def __init__(self) -> None:
-        self.count = 0
-        self._numbers: list[str] = []
-        self._words: list[str] = []
-        self._largest = 0.0
-
-    def compare(self, where: str, stated: Any, again: Any) -> None:
-        if isinstance(stated, dict) and isinstance(again, dict):
-            for key in stated.keys() | again.keys():
-                if key in self._APART:
-                    continue
-                if key not in stated or key not in again:
-                    self._numbers.append(f"{where} {key}: {'not stated' if key not in stated else 'not computed'}")
-                else:
-                    self.compare(f"{where} {key}" if where else key, stated[key], again[key])
-        elif isinstance(stated, list) and isinstance(again, list):
-            if len(stated) != len(again):
-                self._numbers.append(f"{where}: {len(stated)} stated, {len(again)} computed")
-            for number, (one, other) in enumerate(zip(stated, again, strict=False), start=1):
-                self.compare(f"{where} {number}", one, other)
-        elif _is_number(stated) and _is_number(again):
-            self._number(where, stated, again)
-        elif type(stated) is not type(again) or _is_number(stated):
-            self._numbers.append(f"{where}: stated {stated!r}, computed {again!r}")
-        elif stated != again:
-            (self._words if _is_prose(where) else self._numbers).append(f"{where}: “{stated}”, now “{again}”")
-
-    def _number(self, where: str, stated: float, again: float) -> None:
-        self.count += 1
-        if stated == again:
-            return
-        apart = abs(stated - again) / max(abs(stated), abs(again))
-        self._largest = max(self._largest, apart)
-        if not apart <= SAME:
-            self._numbers.append(f"{where}: stated {stated!r}, computed {again!r}")
-
-    def numbers(self) -> Check:
-        """Say whether every figure and verdict agrees."""
-        if self._numbers:
-            named = tuple(self._numbers[:MOST_NAMED])
-            return Check("Figures", False, f"{len(self._numbers)} do not agree; {self.count} were compared.", named)
-        exactly = "to the last digit" if self._largest == 0.0 else f"within {self._largest:.0e} of themselves"
-        return Check("Figures", True, f"All {self.count} figures computed again agree, {exactly}; so do the verdicts.")
-
-    def words(self, stated: Any) -> Check:
-        """Say whether the sentences agree; another version of Lapel may put things otherwise."""
-        if not self._words:
-            return Check("Words", True, "Findings and reasons read the same.")
-        version = stated.get("kernel_version") if isinstance(stated, dict) else None
-        same = version == __version__
-        made = "this version wrote them otherwise" if same else f"they were written by version {version}"
-        words = f"{len(self._words)} sentences read otherwise ({made})."
-        return Check("Words", False if same else None, words, tuple(self._words[:MOST_NAMED]))
+def _figures(found: Comparison) -> Check:
+    if found.figures:
+        named = tuple(found.figures[:MOST_NAMED])
+        return Check("Figures", False, f"{len(found.figures)} do not agree; {found.count} were compared.", named)
+    exactly = "to the last digit" if found.largest == 0.0 else f"within {found.largest:.0e} of themselves"
+    return Check("Figures", True, f"All {found.count} figures computed again agree, {exactly}; so do the verdicts.")
 
 
-_PROSE = frozenset(
-    {"found", "wanted", "remedy", "reason", "note", "notes", "words", "title", "source", "choice", "settled_by",
-     "driven_by", "treatment", "why", "cause", "assumptions"}
-)  # fmt: skip
-
-
-def _is_prose(where: str) -> bool:
-    """Whether a place holds a sentence and no verdict, code or sense."""
-    return next((word for word in reversed(where.split()) if not word.isdigit()), "") in _PROSE
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+def _words(found: Comparison, stated: Any) -> Check:
+    """Say whether the sentences agree; another version of Lapel may put things otherwise."""
+    if not found.words:
+        return Check("Words", True, "Findings and reasons read the same.")
+    version = stated.get("kernel_version") if isinstance(stated, dict) else None
+    same = version == __version__
+    made = "this version wrote them otherwise" if same else f"they were written by version {version}"
+    words = f"{len(found.words)} sentences read otherwise ({made})."
+    return Check("Words", False if same else None, words, tuple(found.words[:MOST_NAMED]))

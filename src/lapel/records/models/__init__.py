@@ -19,6 +19,14 @@ from lapel.records.models.plans import (
     PlanWorker,
     Product,
 )
+from lapel.records.models.reporting import (
+    Recommendation,
+    ReportTerms,
+    ReportText,
+    ReviewComment,
+    Signature,
+    Telling,
+)
 from lapel.records.models.surveys import (
     Agent,
     FindingOverride,
@@ -60,13 +68,19 @@ __all__ = [
     "PlannedTrain",
     "Product",
     "Pump",
+    "Recommendation",
     "RefusalSettlement",
     "RefusedEntry",
+    "ReportTerms",
+    "ReportText",
+    "ReviewComment",
     "SampleOrder",
     "Shift",
+    "Signature",
     "Site",
     "Splitter",
     "Survey",
+    "Telling",
     "Worker",
     "WorkerName",
 ]
