@@ -39,6 +39,9 @@ from lapel.hygiene.windows import PortRun, overlapping_average
 SMALL_GAP_SHARE = 0.05
 """A gap up to this part of the shift (tube changes, a walk to the gate) counts like the sampled time. Judgement."""
 
+SHORTER_SAMPLES = "the course of the shift: shorter samples, one after another, over the worst hours"
+"""What would show how much of a sample's dose lay in the worst hours."""
+
 SHIFT_PURPOSES = ("full shift", "task")
 
 
@@ -250,6 +253,9 @@ class ShiftJudge:
             listed.append(under("void samples counted", choices, _in_place_of(void)))
         if self._book.decision == "sampling and analytical error" and not _has_gap(average):
             listed.append(by_stated_error(used, value, average))
+        if average.within_runs is not None:
+            words = f"all that was breathed in the shift within its worst {average.reference_min / 60:g} h"
+            listed.append(other_choice(words, compare(average.lower, average.within_runs, value), SHORTER_SAMPLES))
         for words, other_value, settled in asked.compared.others:
             listed.append(other_choice(words, compare(average.lower, average.upper, other_value), settled))
         return [choice for choice in listed if choice is not None]

@@ -9,6 +9,7 @@ from lapel.assessment.results import SampleResult
 from lapel.assessment.samples import covered_minutes
 from lapel.figures import Figure, joined, number, reading
 from lapel.hygiene.shift import ShiftAverage, Unsampled
+from lapel.hygiene.window_bounds import total_window_bounds
 from lapel.hygiene.windows import PortRun, overlapping_average, worst_total_window
 
 
@@ -68,4 +69,5 @@ def worst_hours(
             upper = upper.bounding(joined(upper.sense, "at least"))
             lower = upper if same else lower
     words = f"the worst {window_min / 60:g} h of the shift in total" + (f"; {unsampled_words}" if gap > 0.0 else "")
-    return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words, unsampled_words)
+    within_runs = total_window_bounds(listed, window_min=window_min).upper
+    return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words, unsampled_words, within_runs)

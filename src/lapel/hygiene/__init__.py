@@ -60,6 +60,7 @@ from lapel.hygiene.rulebook import Choice, Citation, Rule, RuleBook, Tier
 from lapel.hygiene.shift import ShiftAverage, time_weighted_average, unsampled_concentration_to_reach
 from lapel.hygiene.short_term import ShortTermComparison, ceiling_comparison, short_term_comparison
 from lapel.hygiene.volume import clock_minutes, counter_minutes, sample_volume, total_volume, volume_at
+from lapel.hygiene.window_bounds import WindowBounds, continuous_window_bounds, total_window_bounds
 from lapel.hygiene.windows import PortRun, WorstPeriod, overlapping_average, worst_continuous_window, worst_total_window
 
 __all__ = [
@@ -91,6 +92,7 @@ __all__ = [
     "ShortTermComparison",
     "Standing",
     "Tier",
+    "WindowBounds",
     "WorstPeriod",
     "action_level",
     "additive_decision",
@@ -108,6 +110,7 @@ __all__ = [
     "concentration",
     "concentration_at",
     "consecutive_samples_decision",
+    "continuous_window_bounds",
     "corrected_reading",
     "counter_minutes",
     "curve_flow",
@@ -146,6 +149,7 @@ __all__ = [
     "to_ppm",
     "total_mass",
     "total_volume",
+    "total_window_bounds",
     "unknown_float_exponent",
     "unsampled_concentration_to_reach",
     "us_accuracy_check",

@@ -37,6 +37,9 @@ class ShiftAverage:
         What was averaged and how the time without a sample was counted, in words.
     unsampled_words : str
         The latter alone.
+    within_runs : Figure or None
+        Of the worst hours of a longer shift: the highest they can have averaged had the air changed within the samples'
+        runs; None for other averages.
     """
 
     lower: Figure
@@ -47,6 +50,7 @@ class ShiftAverage:
     shift_min: float
     treatment: str
     unsampled_words: str = ""
+    within_runs: Figure | None = None
 
     @property
     def sampled_share(self) -> float:
