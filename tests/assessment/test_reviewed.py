@@ -218,14 +218,16 @@ def test_overtime_counts_as_worked_and_is_said():
     assert any("60 of its 540 min" in note for note in result.notes)
 
 
-@pytest.mark.parametrize(("zone", "expected"), [("UTC", 0), ("Pacific/Honolulu", 1)])
-def test_a_certificate_is_due_by_the_calendar_of_the_place(zone, expected):
-    """06:00 UTC on 10 March is the evening of 9 March in Honolulu."""
+@pytest.mark.parametrize(
+    ("zone", "days_left", "holding_days"), [("UTC", 0, 4), ("Pacific/Honolulu", 0, 4), ("Pacific/Kiritimati", -1, 3)]
+)
+def test_a_certificate_is_due_by_the_calendar_of_the_place(zone, days_left, holding_days):
+    """Read from 05:20 to 14:20 UTC on 10 March: to 04:20 of that day in Honolulu, of 11 March in Kiritimati."""
     made = one_tube(20.0).survey()
     meters = {"M-1": replace(made.meters["M-1"], due_on=date(2026, 3, 10))}
     result = assess(replace(made, meters=meters, site=replace(made.site, zone=zone)))
-    assert result.samples[0].facts.certificate_days_left == expected
-    assert result.samples[0].facts.holding_days == 4
+    assert result.samples[0].facts.certificate_days_left == days_left
+    assert result.samples[0].facts.holding_days == holding_days
 
 
 # ---- masses and blanks ---------------------------------------------------------------------------------------------
