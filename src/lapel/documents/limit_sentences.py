@@ -29,13 +29,18 @@ def limit_sentences(assessment: SurveyAssessment) -> list[LimitSentence]:
     Exposures nothing could be compared for have a sentence too: silence would read as “under”.
     """
     found: dict[str, list[tuple[str, Verdict]]] = {}
+    shortened: dict[str, list[str]] = {}
     for who, agent, verdict in _compared(assessment):
         of_limit = f"{agent}, {significant_as_stated_limit(verdict)}"
         found.setdefault(of_limit, []).append((who, verdict.comparison.verdict))
+        if verdict.shortened_for:
+            shortened.setdefault(of_limit, []).append(
+                f"{significant_as_stated(verdict.limit_value)} for {verdict.shortened_for}"
+            )
     for mixture in assessment.mixtures:
         name = f"Added up for {mixture.effect_group} ({', '.join(mixture.agents)}), index of 1 by {mixture.authority}"
         found.setdefault(name, []).append((_who(mixture.shift.worker, mixture.shift.code), mixture.comparison.verdict))
-    sentences = [_sentence(limit, outcomes) for limit, outcomes in found.items()]
+    sentences = [_sentence(limit, outcomes, shortened.get(limit, ())) for limit, outcomes in found.items()]
     sentences += [
         LimitSentence("cannot tell", agent, f"{agent}: cannot tell for {_named(who)}, because {why}.")
         for (agent, why), who in _not_compared(assessment).items()
@@ -73,7 +78,7 @@ def _not_compared(assessment: SurveyAssessment) -> dict[tuple[str, str], list[st
     return found
 
 
-def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]]) -> LimitSentence:
+def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]], shortened: Sequence[str] = ()) -> LimitSentence:
     parts = []
     for verdict in WORST_FIRST:
         who = [name for name, found in outcomes if found == verdict]
@@ -84,7 +89,8 @@ def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]]) -> LimitSente
         else:
             parts.append(f"{verdict} for {_named(who)}")
     worst = next(verdict for verdict in WORST_FIRST if any(found == verdict for _, found in outcomes))
-    return LimitSentence(worst, limit, f"{limit}: {'; '.join(parts)}.")
+    also = f" Shortened for long shifts to {_named(shortened)}." if shortened else ""
+    return LimitSentence(worst, limit, f"{limit}: {'; '.join(parts)}.{also}")
 
 
 def _named(who: Sequence[str]) -> str:

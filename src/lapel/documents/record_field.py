@@ -122,6 +122,11 @@ def pump_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
     ]
 
 
+def _corrector(who: str) -> str:
+    """Who made a correction before the result came: the laboratory before it reported, or this record."""
+    return "by the laboratory" if who == "laboratory" else "here"
+
+
 def report_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
     """Every laboratory report, with the hash of the file as delivered."""
     return [
@@ -130,7 +135,8 @@ def report_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
             "laboratory": report.laboratory,
             "received": _day(report.received_on),
             "arrived": _day(report.samples_received_on),
-            "corrected": f"recovery by {report.recovery_corrected_by}, blank by {report.blank_corrected_by}",
+            "corrected": f"recovery {_corrector(report.recovery_corrected_by)}, blank "
+            + _corrector(report.blank_corrected_by),
             "file": report.file,
             "hash": report.sha256,
         }
@@ -230,7 +236,7 @@ def limit_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
             + ("" if limit.averaging_min is None else f" over {limit.averaging_min:g} min"),
             "binding": "binding" if limit.binding else "recommended",
             "as_of": limit.as_of.isoformat() if limit.as_of else "not stated",
-            "source": limit.source + (f". {limit.note}" if limit.note else ""),
+            "source": limit.source + (f". {limit.note[:1].upper()}{limit.note[1:]}" if limit.note else ""),
         }
         for limit in assessment.survey.limits
     ]

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from lapel.assessment.results import LimitVerdict, SampleResult, SurveyAssessment
 from lapel.documents import compose
-from lapel.documents.cells import minutes_cell
+from lapel.documents.cells import minutes_cell, significant_as_stated
 from lapel.documents.compose import VerdictRow
 from lapel.documents.render import Picture
 from lapel.fieldlog.state import FlowRound
@@ -33,7 +33,7 @@ def _strip_row(row: VerdictRow, verdict: LimitVerdict) -> StripRow:
     compared = verdict.comparison
     return StripRow(
         exposure=row.agent,
-        limit=row.limit.replace(" (", ", ").removesuffix(")"),
+        limit=_limit_label(verdict),
         low=compared.ratio_low,
         high=compared.ratio_high,
         lower_limit=compared.lcl,
@@ -41,6 +41,12 @@ def _strip_row(row: VerdictRow, verdict: LimitVerdict) -> StripRow:
         verdict=row.verdict,
         words=f"{row.share} of the limit",
     )
+
+
+def _limit_label(verdict: LimitVerdict) -> str:
+    """A limit beside its row of the picture; what it was shortened from stands in the table below."""
+    named = f"{significant_as_stated(verdict.limit_value)}, {verdict.limit.authority} {verdict.limit.kind}"
+    return f"{named}, shortened" if verdict.shortened_for else named
 
 
 def day_pictures(assessment: SurveyAssessment) -> list[dict[str, object]]:
