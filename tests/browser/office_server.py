@@ -3,11 +3,26 @@
 import os
 import sys
 from pathlib import Path
+from typing import Any
 
 import django
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lapel.site.settings")
 sys.path.insert(0, str(Path(__file__).parents[1]))
+
+
+def make_devices(cast: Any) -> None:
+    """Pair a phone with entries still on it, enter one that is not paired yet, and have the log refuse two entries."""
+    from django.utils import timezone
+
+    from lapel.records.append import Unreadable, append
+    from lapel.records.devices import heard_of, pair_device
+    from lapel.records.pairing import new_device
+
+    phone, _ = pair_device(cast.site, code="phone-3", name="Phone 3, yellow case", user=cast.lead)
+    heard_of(phone, at=timezone.now(), sent_at=timezone.now(), last_made=12)
+    new_device(cast.site, name="Tablet of the second shift", user=cast.lead)
+    append([Unreadable({"id": f"broken-{n}", "at": "yesterday"}, ()) for n in range(2)], survey=cast.survey)
 
 
 def main() -> None:
@@ -19,7 +34,8 @@ def main() -> None:
 
     call_command("migrate", verbosity=0, interactive=False)
     call_command("collectstatic", verbosity=0, interactive=False)
-    make_cast("hard")
+    cast = make_cast("hard")
+    make_devices(cast)
     from lapel.site.wsgi import application
 
     server = create_server(application, host="127.0.0.1", port=0, threads=4)

@@ -36,4 +36,13 @@ PAGES = [
     ("meter", "/sites/works/equipment/meter/M-1/", "lead"),
     ("meter-change", "/sites/works/equipment/meter/M-1/change/", "technician"),
     ("pump-new", "/sites/works/equipment/pump/new/", "technician"),
+    ("certificate-new", "/sites/works/equipment/meter/M-1/certificate/new/", "technician"),
+    ("workers", "/sites/works/workers/", "lead"),
+    ("worker-group", "/sites/works/workers/W-01/group/", "lead"),
+    ("devices", "/sites/works/devices/", "lead"),
+    ("device-revoke", "/sites/works/devices/phone-3/revoke/", "lead"),
+    ("proof", "/sites/works/log/proof/", "reviewer"),
+    ("refused", "/surveys/demo/refused/", "technician"),
+    ("site-refused", "/sites/works/refused/", "viewer"),
+    ("entries-from-file", "/surveys/demo/entries-from-file/", "technician"),
 ]

@@ -1,8 +1,9 @@
 """
 The drawing: marks and texts on a sheet, written as SVG.
 
-A drawing is plain data until it is written: the same one goes into a page (colours as CSS variables, marks reachable
-by keyboard) and into a PDF (fixed colours). Lengths are in points, y grows downwards.
+A drawing is plain data until it is written: the same one goes into a PDF and into a page. Every colour is written as
+it is printed, with a class beside it that says what it means: a page's style sheet may give that class another colour,
+for a dark mode, and needs no style in the drawing. Lengths are in points, y grows downwards.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from html import escape
 from typing import Literal, TypeAlias
 
 from lapel.pictures.lettering import FALLBACK, FAMILY, printable, text_width
-from lapel.pictures.palette import on_page, on_paper
+from lapel.pictures.palette import COLOURS
 
 Anchor: TypeAlias = Literal["start", "middle", "end"]
 CAP_HEIGHT = 0.73
@@ -120,6 +121,11 @@ class Drawing:
         geometry = (("d", steps + (" Z" if closed else "")),)
         self.marks.append(Mark("path", geometry, fill, stroke, width, dashes, opacity, words))
 
+    def rects(self, boxes: Sequence[tuple[float, float, float, float]], *, fill: str) -> None:
+        """Draw many rectangles of one colour as one shape: left, top, width and height of each."""
+        steps = "".join(f"M{_n(x)} {_n(y)}h{_n(w)}v{_n(h)}h-{_n(w)}z" for x, y, w, h in boxes)
+        self.marks.append(Mark("path", (("d", steps),), fill))
+
     def text(
         self, x: float, y: float, text: str, *, size: float = 7.0, anchor: Anchor = "start", fill: str = "ink",
         bold: bool = False, turned: bool = False,
@@ -145,15 +151,11 @@ class Drawing:
         Parameters
         ----------
         page : bool
-            For a web page: colours are CSS variables with fallbacks, and every mark with words takes the focus.
+            For a web page read mark by mark: every mark with words takes the focus.
         key : str
             Beginning of the ids of its title and description; different for each chart of one page.
         """
-        paint = on_page if page else on_paper
-        body = "".join(
-            _lettering(mark, paint(mark.fill)) if isinstance(mark, Lettering) else _mark(mark, page)
-            for mark in self.marks
-        )
+        body = "".join(_lettering(mark) if isinstance(mark, Lettering) else _mark(mark, page) for mark in self.marks)
         name, words, key = escape(printable(self.name)), escape(printable(self.words)), escape(key)
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(self.width)} {_n(self.height)}" '
@@ -164,16 +166,17 @@ class Drawing:
 
 
 def _mark(mark: Mark, page: bool) -> str:
-    paint = on_page if page else on_paper
     attributes = [f'{name}="{value}"' for name, value in mark.geometry]
-    painted = [("fill", paint(mark.fill) if mark.fill else "none")]
+    attributes.append(f'fill="{COLOURS[mark.fill] if mark.fill else "none"}"')
     if mark.stroke:
-        painted += [("stroke", paint(mark.stroke)), ("stroke-width", _n(mark.width))]
+        attributes += [f'stroke="{COLOURS[mark.stroke]}"', f'stroke-width="{_n(mark.width)}"']
         if mark.dashes:
-            painted.append(("stroke-dasharray", mark.dashes))
+            attributes.append(f'stroke-dasharray="{mark.dashes}"')
     if mark.opacity < 1.0:
-        painted.append(("opacity", _n(mark.opacity)))
-    attributes += _paint(painted, page)
+        attributes.append(f'opacity="{_n(mark.opacity)}"')
+    meanings = [f"{what}-{meaning}" for what, meaning in (("fill", mark.fill), ("stroke", mark.stroke)) if meaning]
+    if meanings:
+        attributes.append(f'class="{" ".join(meanings)}"')
     if not mark.words:
         return f"<{mark.element} {' '.join(attributes)}/>"
     if page:
@@ -181,18 +184,11 @@ def _mark(mark: Mark, page: bool) -> str:
     return f"<{mark.element} {' '.join(attributes)}><title>{escape(printable(mark.words))}</title></{mark.element}>"
 
 
-def _paint(painted: Sequence[tuple[str, str]], page: bool) -> list[str]:
-    """Presentation attributes for print; a style for a page, since attributes take no CSS variables."""
-    if page:
-        return [f'style="{";".join(f"{name}:{value}" for name, value in painted)}"']
-    return [f'{name}="{value}"' for name, value in painted]
-
-
-def _lettering(text: Lettering, colour: str) -> str:
+def _lettering(text: Lettering) -> str:
     anchor = "" if text.anchor == "start" else f' text-anchor="{text.anchor}"'
     weight = ' font-weight="600"' if text.bold else ""
     turn = f' transform="rotate(-90 {_n(text.x)} {_n(text.y)})"' if text.turned else ""
-    fill = f'style="fill:{colour}"' if colour.startswith("var(") else f'fill="{colour}"'
+    fill = f'fill="{COLOURS[text.fill]}" class="fill-{text.fill}"'
     return (
         f'<text x="{_n(text.x)}" y="{_n(text.y)}" font-size="{_n(text.size)}"{anchor}{weight}{turn} {fill}>'
         f"{escape(text.text)}</text>"

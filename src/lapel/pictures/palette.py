@@ -23,14 +23,4 @@ COLOURS = {
     "under": "#00568c",
     "under-soft": "#d7e6f0",
 }
-"""Colour of each meaning on white paper, and the fallback on a page that sets no variable."""
-
-
-def on_paper(meaning: str) -> str:
-    """Colour as it is printed."""
-    return COLOURS[meaning]
-
-
-def on_page(meaning: str) -> str:
-    """Colour as a page may change it, for a dark mode: a CSS variable with the printed colour as fallback."""
-    return f"var(--lapel-{meaning}, {COLOURS[meaning]})"
+"""Colour of each meaning on white paper, and on a page whose style sheet names no other."""

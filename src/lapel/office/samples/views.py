@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Any, cast
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
@@ -21,6 +21,7 @@ from lapel.documents.render import Picture
 from lapel.hygiene.findings import Finding
 from lapel.office.charts import chart
 from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.samples.by_need import ShiftLine, rows_by_need, shifts_by_need, worst
 from lapel.office.samples.forms import LiftForm, RestoreForm, WhichSamplesForm
 from lapel.office.samples.overrides import lift_finding, restore_finding
 from lapel.office.samples.showing import (
@@ -38,6 +39,8 @@ from lapel.records.access import override_for, survey_for
 
 SAMPLES_A_PAGE = 100
 SHIFTS_A_PAGE = 12
+MOST_LISTED_SHIFTS = 200
+"""Shifts in the table at the head of the page; with more, the others are on its further pages alone."""
 
 
 @login_required
@@ -141,22 +144,37 @@ def shifts(request: HttpRequest, survey: str) -> HttpResponse:
         assessment = held_assessment(record)
     except CannotAssess as problem:
         return cannot_assess_page(request, record, "shifts", problem)
-    codes = list(dict.fromkeys(result.shift.code for result in assessment.shifts))
-    page = Paginator(codes, SHIFTS_A_PAGE).get_page(request.GET.get("page"))
-    sections = shift_pages(assessment, list(page))
+    lines = shifts_by_need(assessment)
+    pages = Paginator(lines, SHIFTS_A_PAGE)
+    page = pages.get_page(request.GET.get("page"))
+    by_code = {one["shift"]: one for one in shift_pages(assessment, [line.shift for line in page])}
     first = page.number == 1
+    listed = [
+        {"line": line, "page": place // SHIFTS_A_PAGE + 1} for place, line in enumerate(lines[:MOST_LISTED_SHIFTS])
+    ]
     short = short_terms(assessment) if first else None
+    added_up = mixtures(assessment) if first else []
     context = {
         "page": page,
         "query": "",
-        "sections": [{**one, "chart": _chart(one["picture"], f"shift-{n}")} for n, one in enumerate(sections)],
-        "short_terms": short,
+        "listed": listed,
+        "shift_count": len(lines),
+        "most": MOST_LISTED_SHIFTS,
+        "sections": [_section(line, by_code[line.shift], number) for number, line in enumerate(page)],
+        "short_terms": rows_by_need(short["rows"]) if short else [],
+        "short_verdict": worst(short["rows"]) if short else "",
         "short_chart": _chart(short["picture"], "short-terms") if short else "",
-        "mixtures": mixtures(assessment) if first else [],
+        "mixtures": rows_by_need(added_up) if first else [],
+        "mixture_verdict": worst(added_up),
         "headline": headline(assessment),
         "rule_book": assessment.rule_book.title,
     }
     return survey_page(request, "samples/shifts.html", record, "shifts", context)
+
+
+def _section(line: ShiftLine, section: dict[str, Any], number: int) -> dict[str, Any]:
+    chart_of = _chart(section["picture"], f"shift-{number}")
+    return {**section, "line": line, "rows": rows_by_need(section["rows"]), "chart": chart_of}
 
 
 def _of(assessment: SurveyAssessment, sampler: str) -> list[SampleResult]:
