@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -37,7 +38,11 @@ class ScaledField(forms.FloatField):
             return None
         if (self.low is not None and written < self.low) or (self.high is not None and written > self.high):
             raise forms.ValidationError(f"Found {written:g}. Wanted {_range(self.low, self.high)}.")
-        return float(f"{(written - self.shift) / self.factor:.12g}")
+        return self.kept(written)
+
+    def kept(self, written: float) -> float:
+        """The kept number, worked out in decimals, so that a folder written from it reads back the same."""
+        return float((Decimal(repr(written)) - Decimal(repr(self.shift))) / Decimal(repr(self.factor)))
 
 
 class PercentField(ScaledField):
@@ -47,6 +52,10 @@ class PercentField(ScaledField):
 
     def __init__(self, *, low: float | None = 0.0, high: float | None = 100.0, **kwargs: Any) -> None:
         super().__init__(low=low, high=high, **kwargs)
+
+    def kept(self, written: float) -> float:
+        """The share, by the division a folder's reader does."""
+        return written / 100.0
 
 
 class MlField(ScaledField):
