@@ -44,9 +44,13 @@ class Hand:
             self.type_on_pad(text)
 
     def scan(self, code):
-        """A scanner that types like a keyboard: quick, with Enter at the end. No tap."""
-        self.page.keyboard.type(code)
-        self.page.keyboard.press("Enter")
+        """A scanner that types like a keyboard: in one burst, with Enter at the end. No tap."""
+        self.page.evaluate(
+            """code => { for (const key of [...code, 'Enter']) {
+              document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+            } }""",
+            code,
+        )
 
     def see(self, words):
         """Wait until these words stand on the screen."""

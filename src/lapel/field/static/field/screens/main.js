@@ -18,7 +18,7 @@ import { parcelScreen } from './parcel.js';
 import { message, shape } from './parts.js';
 import { prepareScreen } from './prepare.js';
 import { checkFlowScreen } from './check_flow.js';
-import { recordedScreen } from './recorded.js';
+import { entryScreen, recordedScreen } from './recorded.js';
 import { runScreen } from './run.js';
 import { listenToKeys } from './scan.js';
 import { startScreen } from './start.js';
@@ -57,6 +57,7 @@ const SCREENS = {
   stop: stopScreen,
   note: noteScreen,
   log: recordedScreen,
+  entry: entryScreen,
   parcel: parcelScreen,
   more: moreScreen,
   day: dayScreen,
@@ -68,7 +69,7 @@ const SCREENS = {
 /** Which of the five parts a screen belongs to. @type {Record<string, (typeof PARTS)[number]>} */
 const PART_OF = {
   'add-train': 'prepare', kit: 'prepare', blank: 'start', check: 'run', 'check-flow': 'run', hold: 'run', resume: 'run',
-  tube: 'run', trouble: 'run', note: 'run', bench: 'more', log: 'more', parcel: 'more', day: 'more', waiting: 'more',
+  tube: 'run', trouble: 'run', note: 'run', bench: 'more', log: 'more', entry: 'more', parcel: 'more', day: 'more', waiting: 'more',
   pairing: 'more', who: 'more',
 };
 

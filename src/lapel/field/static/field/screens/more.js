@@ -47,7 +47,7 @@ export function moreScreen(desk) {
       to('note', say('note.title'), say('more.note')),
       to('day', say('more.day'), settle ? say('more.settle', { n: settle }) : say('more.nothing-to-settle')),
     ),
-    choices(say('more.look'), THEMES.map((theme) => ({ value: theme, text: say(`theme.${theme}`) })), themeKept(), (theme) => (wearTheme(theme), desk.redraw())),
+    choices(say('more.look'), THEMES.map((theme) => ({ value: theme, text: say(`theme.${theme}`) })), themeKept(), (theme) => (wearTheme(theme), desk.redraw()), { wide: true }),
     h('div', { class: 'pair' },
       button(say('more.who'), () => desk.go('who'), { kind: 'quiet', hint: view.author }),
       button(say('more.pair'), () => desk.go('pairing'), { kind: 'quiet', hint: view.device?.code ?? '' }),

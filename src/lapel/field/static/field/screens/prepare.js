@@ -70,7 +70,7 @@ export function stepOf(desk, train) {
   if (train.ports.every((port) => port.closing_stands)) return 'ready';
   const set = (/** @type {PortNow} */ port) => {
     const last = port.setting.at(-1);
-    return port.closing_stands || port.pending.length > 0 || (last !== undefined && isSet(desk, port, last));
+    return port.closing !== null || port.pending.length > 0 || (last !== undefined && isSet(desk, port, last));
   };
   if (!skipped.set && !train.ports.every(set)) return 'set';
   return 'round';

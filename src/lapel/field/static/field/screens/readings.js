@@ -6,7 +6,7 @@ import { h } from './drawing.js';
 import { pad } from './pad.js';
 import { chip, choices, levelOf, shape } from './parts.js';
 
-import { flowText, percentText } from './telling.js';
+import { changeText, flowText, percentText } from './telling.js';
 import { say } from './words.js';
 import { readingLpm } from '../numbers/flow.js';
 
@@ -104,7 +104,7 @@ export function takeReadings(desk, train, { phase, ports, wanted, done }) {
       h('div', { class: 'reading-facts' },
         h('p', { class: 'about-port' }, h('strong', null, say('port', { port: port.port })), ' ', [port.medium, port.lot].filter(Boolean).join(' · ')),
         h('p', { class: 'about-port' }, wantedText(port, unit)),
-        readSoFar(desk, port, phase, unit),
+        readSoFar(desk, port, phase),
         meter && h('p', { class: 'with-meter' }, say('read.with', { meter: meter.code })),
       ),
       timed &&
@@ -140,8 +140,8 @@ function wantedText(port, unit) {
   return [port.target_text && say('read.target', { target: port.target_text }), window].filter(Boolean).join(' · ');
 }
 
-/** @param {Desk} desk @param {PortNow} port @param {string} phase @param {string} unit @returns {Piece} */
-function readSoFar(desk, port, phase, unit) {
+/** @param {Desk} desk @param {PortNow} port @param {string} phase @returns {Piece} */
+function readSoFar(desk, port, phase) {
   const readings = readingsSoFar(port, phase);
   const last = readings.at(-1);
   const spread = phase === 'closing' ? port.pending_spread : null;
@@ -153,8 +153,7 @@ function readSoFar(desk, port, phase, unit) {
     readings.map((one) => h('span', { class: 'one-reading', key: one.entry_id }, one.reading || `${one.volume} ${one.volume_unit} / ${one.seconds} s`)),
     flow && flow.n > 1 && spread && chip(levelOf(spread.effect), say('read.spread', { spread: percentText(flow.spread) })),
     off && chip('care', say(phase === 'setting' ? 'read.turn' : 'read.off')),
-    phase === 'post' && last && port.change !== null && port.change_tier && chip(levelOf(port.change_tier.effect), say('read.change', { change: `${(100 * port.change).toFixed(1)} %` })),
-    unit === '' && null,
+    phase === 'post' && last && port.change !== null && port.change_tier && chip(levelOf(port.change_tier.effect), say('read.change', { change: changeText(port.change) })),
   );
 }
 
@@ -173,7 +172,7 @@ function afterwards(desk, train, letter, phase, draft) {
     desk.told = { level: 'care', words: say('read.not-there', { port: letter, reading: last.reading, unit: last.unit }), entries: told, more: [] };
     navigator.vibrate?.([70, 60, 70]);
   } else if (phase === 'post' && port.change_tier?.effect) {
-    desk.told = { level: levelOf(port.change_tier.effect) === 'stop' ? 'stop' : 'care', words: say('read.changed', { port: letter, change: `${(100 * (port.change ?? 0)).toFixed(1)} %` }), entries: told, more: [] };
+    desk.told = { level: levelOf(port.change_tier.effect) === 'stop' ? 'stop' : 'care', words: say('read.changed', { port: letter, change: changeText(port.change ?? 0) }), entries: told, more: [] };
     navigator.vibrate?.([220, 90, 220]);
   }
 }

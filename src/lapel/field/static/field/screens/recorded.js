@@ -16,30 +16,44 @@ const SHOWN = 60;
 /** The field of a kind that a pad can put right. @type {Record<string, string>} */
 const NUMBER_OF = { flow_read: 'reading', pump_stopped: 'counter_min', pump_checked: 'counter_min', pump_held: 'counter_min', pump_started: 'counter_min', pump_resumed: 'counter_min' };
 
-/** @param {Desk} desk @returns {Piece[]} */
+/** The entries about a train, or all of them. @param {Desk} desk @returns {Piece[]} */
 export function recordedScreen(desk) {
   const code = desk.route[1] ?? '';
-  const chosen = desk.route[2];
-  const about = new Set([code, ...(desk.train(code)?.ports.map((port) => port.sampler).filter(Boolean) ?? []), desk.train(code)?.worker ?? '']);
-  const isAbout = (/** @type {Entry} */ entry) => !code || Object.entries(entry.fields).some(([name, value]) => ['train', 'sampler', 'about', 'worker'].includes(name) && value !== '' && about.has(value));
-  const back = code ? ['run', code] : ['more'];
-  const entry = chosen ? desk.view.entries.find((one) => one.id === chosen) : undefined;
-  if (entry) return oneEntry(desk, entry, code);
-  const entries = desk.view.entries.filter((one) => one.kind !== 'correction' && isAbout(one)).sort((a, b) => msOf(b.at) - msOf(a.at)).slice(0, SHOWN);
+  const train = desk.train(code);
+  const about = new Set([code, train?.worker, ...(train?.ports.map((port) => port.run?.sampler) ?? [])].filter(Boolean));
+  const isAbout = (/** @type {Entry} */ entry) =>
+    !code || ['train', 'sampler', 'about', 'worker'].some((name) => about.has(entry.fields[name] ?? ''));
+  const entries = desk.view.entries
+    .filter((one) => one.kind !== 'correction' && isAbout(one))
+    .sort((a, b) => msOf(b.at) - msOf(a.at) || b.sequence - a.sequence)
+    .slice(0, SHOWN);
   return [
-    head(desk, say('log.title'), { back, under: code ? say('train', { train: code }) : say('log.under') }),
+    head(desk, say('log.title'), { back: code ? ['run', code] : ['more'], under: code ? say('train', { train: code }) : say('log.under') }),
     entries.length === 0 && message('plain', say('log.none')),
-    h('ol', { class: 'log' },
-      entries.map((one) => {
-        const amended = desk.view.day.amendments[one.id];
-        return h('li', { key: one.id },
-          h('button', { type: 'button', class: 'log-line', on: { click: () => desk.go('log', code, one.id) } },
-            h('time', null, timeText(one.at, desk.zone)),
-            h('span', { class: 'log-words' }, h('strong', null, kindText(one.kind)), ' ', fieldsText(amended?.counts?.fields ?? one.fields)),
-            amended && (amended.counts === null ? chip('care', say('log.withdrawn')) : chip('plain', say('log.corrected'))),
-          ));
-      })),
+    h('ol', { class: 'log' }, entries.map((one) => line(desk, one, code))),
   ];
+}
+
+/** @param {Desk} desk @param {Entry} entry @param {string} code */
+function line(desk, entry, code) {
+  const amended = desk.view.day.amendments[entry.id];
+  return h(
+    'li',
+    { key: entry.id },
+    h(
+      'button',
+      { type: 'button', class: 'log-line', on: { click: () => desk.go('entry', entry.id, ...(code ? [code] : [])) } },
+      h('time', null, timeText(entry.at, desk.zone)),
+      h('span', { class: 'log-words' }, h('strong', null, kindText(entry.kind)), ' ', fieldsText(amended?.counts?.fields ?? entry.fields)),
+      amended && (amended.counts === null ? chip('care', say('log.withdrawn')) : chip('plain', say('log.corrected'))),
+    ),
+  );
+}
+
+/** One entry, whole, and what can be done about it. @param {Desk} desk @returns {Piece[]} */
+export function entryScreen(desk) {
+  const entry = desk.view.entries.find((one) => one.id === desk.route[1]);
+  return entry ? oneEntry(desk, entry, desk.route[2] ?? '') : [head(desk, say('log.title'), { back: ['log'] }), message('plain', say('log.none'))];
 }
 
 /** @param {string} kind */
@@ -62,10 +76,11 @@ function oneEntry(desk, entry, code) {
   const counts = amended ? amended.counts?.fields : entry.fields;
   const name = NUMBER_OF[entry.kind];
   const now = name ? (counts?.[name] ?? '') : '';
-  const back = () => (desk.forget(`correct/${entry.id}`), desk.go('log', code));
+  const home = code ? ['log', code] : ['log'];
+  const back = () => (desk.forget(`correct/${entry.id}`), desk.go(...home));
   const reasons = { misread: 'misread', mistyped: 'typed wrongly', 'wrong-port': 'wrong port', mistake: 'tapped by mistake' };
   const reasonQuestion = choices(say('log.why'), /** @type {(keyof typeof reasons)[]} */ (Object.keys(reasons)).map((key) => ({ value: reasons[key], text: say(`log.${key}`) })), draft.reason, (reason) => ((draft.reason = reason), desk.redraw()));
-  const title = head(desk, kindText(entry.kind), { back: ['log', code], under: `${timeText(entry.at, desk.zone)} · ${entry.author} · ${entry.device}` });
+  const title = head(desk, kindText(entry.kind), { back: home, under: `${timeText(entry.at, desk.zone)} · ${entry.author} · ${entry.device}` });
   const fieldList = h('dl', { class: 'facts wide' }, Object.entries(entry.fields).map(([key, value]) => h('div', { key }, h('dt', null, key.replaceAll('_', ' ')), h('dd', null, counts && counts[key] !== value ? `${value} → ${counts[key] ?? '–'}` : value))));
   if (amended?.counts === null) return [title, message('care', say('log.withdrawn-title'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)), fieldList];
   if (draft.typing && name) {

@@ -6,7 +6,7 @@ import { h } from './drawing.js';
 /** @typedef {import('./desk.js').Desk} Desk */
 
 /** Signs closer together than this come from a scanner, not from fingers. [ms] */
-const SCANNER_MS = 60;
+const SCANNER_MS = 100;
 const SHORTEST = 3;
 
 /** What stands on a label of ours is the sampler's own number, alone or at the end of an address.

@@ -178,11 +178,11 @@ function questions(desk, train, draft, answers) {
  *  @param {Desk} desk @param {TrainNow} train @param {Record<string, any>} draft @param {boolean} closed @returns {Piece[]} */
 function outcome(desk, train, draft, closed) {
   const answers = /** @type {Record<'valve_touched' | 'recharged' | 'battery_changed' | 'same_tubes', boolean>} */ (draft.answers);
-  const close = () => desk.keep([acts.postRound(train.code, answers)], say('post.closed', { train: train.code }));
+  const close = () => desk.keep([acts.postRound(train.code, answers)], say('post.closed', { train: train.code }), () => window.scrollTo(0, 0));
   const rest = byDay(desk).today.filter((one) => one.code !== train.code && ['running', 'held', 'stopped'].includes(one.stage));
   return [
     closed && clockAgainstCounter(train),
-    train.diagnosis && train.diagnosis.pattern !== 'none' && message('care', say('post.pattern'), train.diagnosis.words, train.diagnosis.look_at.length > 0 && h('ul', { class: 'lines' }, train.diagnosis.look_at.map((words) => h('li', null, words))), h('p', { class: 'source' }, say('post.pattern-lead'))),
+    train.diagnosis && train.diagnosis.pattern !== 'none' && message('care', say('post.pattern'), train.diagnosis.words, train.diagnosis.look_at.length > 0 && h('p', null, say('post.look-at', { parts: train.diagnosis.look_at.join(', ') })), h('p', { class: 'source' }, say('post.pattern-lead'))),
     ...train.ports.map((port) => portOutcome(desk, train, port)),
     !closed && button(say('post.close'), close, { hint: say('post.close-hint'), key: 'close' }),
     !closed && button(say('post.again'), () => ((draft.more = true), desk.redraw()), { kind: 'quiet' }),

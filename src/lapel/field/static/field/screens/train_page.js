@@ -24,7 +24,7 @@ export function trainPage(desk, train) {
     look && look.level !== 'plain' && message(look.level === 'stop' ? 'stop' : 'care', look.words),
     ...conflictsOf(desk, train),
     h('div', { class: 'now-line' },
-      h('p', { class: 'great-number' }, minutesText(train.minutes), h('small', null, say('minutes'))),
+      h('p', { class: 'great-number' }, minutesText(train.minutes ?? mostMinutes(train)), h('small', null, say('minutes'))),
       facts([
         [say('train.since'), timeText(train.running_since, desk.zone)],
         [say('train.next-check'), train.next_check_at ? timeText(train.next_check_at, desk.zone) : '–'],
@@ -36,26 +36,35 @@ export function trainPage(desk, train) {
     held && button(say('train.resume'), to('resume', train.code), { key: 'resume' }),
     !running && !held && train.stage !== 'hung' && button(say('train.to-stop'), to('stop', train.code), { key: 'to-stop' }),
     train.stage === 'hung' && button(say('train.to-start'), to('start', train.code), { key: 'to-start' }),
-    h('ul', { class: 'port-list' }, train.ports.map((port) => portLine(desk, port))),
-    h('div', { class: 'grid-actions' },
-      (running || held) && button(say('train.stop'), to('stop', train.code), { kind: 'quiet' }),
-      running && button(say('train.hold'), to('hold', train.code), { kind: 'quiet' }),
-      (running || held) && button(say('train.change'), to('tube', train.code), { kind: 'quiet' }),
-      button(say('train.task'), to('trouble', train.code, 'task'), { kind: 'quiet' }),
-      button(say('train.note'), to('note', train.code), { kind: 'quiet' }),
-      button(say('train.log'), to('log', train.code), { kind: 'quiet' }),
-    ),
+    (running || held) &&
+      h('div', { class: 'grid-actions' },
+        button(say('train.stop'), to('stop', train.code), { kind: 'quiet' }),
+        running && button(say('train.hold'), to('hold', train.code), { kind: 'quiet' }),
+        button(say('train.change'), to('tube', train.code), { kind: 'quiet' }),
+      ),
     (running || held) &&
       h('section', { class: 'troubles', 'aria-labelledby': 'trouble-title' },
         h('h2', { id: 'trouble-title' }, say('trouble.title')),
         h('div', { class: 'grid-actions' }, TROUBLES.map((kind) => button(say(`trouble.${kind}`), to('trouble', train.code, kind), { kind: 'stop', key: kind }))),
       ),
+    h('ul', { class: 'port-list' }, train.ports.map((port) => portLine(desk, port))),
+    h('div', { class: 'grid-actions' },
+      !(running || held) && button(say('train.task'), to('trouble', train.code, 'task'), { kind: 'quiet' }),
+      button(say('train.note'), to('note', train.code), { kind: 'quiet' }),
+      button(say('train.log'), to('log', train.code), { kind: 'quiet' }),
+    ),
   ];
 }
 
 /** @param {Desk} desk @param {TrainNow} train @returns {Piece[]} */
 function conflictsOf(desk, train) {
   return desk.view.day.conflicts.filter((one) => one.train === train.code).slice(0, 3).map((one) => message('care', say('conflict'), one.words));
+}
+
+/** What the train has drawn, while its pump does not run. @param {TrainNow} train */
+function mostMinutes(train) {
+  const minutes = train.ports.map((port) => port.minutes).filter((one) => one !== null);
+  return minutes.length > 0 ? Math.max(...minutes) : null;
 }
 
 /** @param {Desk} desk @param {PortNow} port */

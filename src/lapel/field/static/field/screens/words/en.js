@@ -204,7 +204,7 @@ export const EN = {
   'read.turn': 'not there yet',
   'read.off': 'outside the window',
   'read.change': '{change} against before',
-  'read.changed': 'Port {port}: {change} against before. Is the calibration tube in the holder? Read again; this reading stays in the log too.',
+  'read.changed': 'Port {port}: {change} against before. Is the calibration tube in the holder? Read again; this stays in the log too.',
   'read.disagree': 'Port {port}: the readings do not agree. Read again, or take the odd one back.',
   'read.not-there': 'Port {port} reads {reading} {unit}: not where it should be. This reading stays in the log too.',
 
@@ -478,6 +478,7 @@ export const EN = {
   'post.no-before': 'No closing round stands for this port: nothing to hold the after flow against.',
   'post.no-after': 'Not read after the run.',
   'post.pattern': 'What the ports say together',
+  'post.look-at': 'Look at: {parts}.',
   'post.pattern-lead': 'A lead, not a proof.',
   'post.close': 'Keep as the round after',
   'post.close-hint': 'still untouched? then a port can be read again first',
