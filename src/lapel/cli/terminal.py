@@ -25,6 +25,11 @@ LEVEL_STYLE = {"sound": "green", "qualified": "yellow", "void": "bold red"}
 MANY = 100
 """More rows than this are summarised; `--all` shows them."""
 
+HOW_SURE = (
+    "In brackets after a source: read = the clause was read; known = from the named document, not re-read; judgement = "
+    "good practice, no authority behind it."
+)
+
 LEAST_SHARE = 0.0005
 """A smaller share of the variance would read 0.0 %, and it is not nothing."""
 
@@ -208,6 +213,7 @@ def _findings(console: Console, assessment: SurveyAssessment) -> None:
         _indented(console, Text(group.source, style="dim"))
         if group.overridden:
             _indented(console, Text(group.overridden[:1].upper() + group.overridden[1:], style="magenta"))
+    console.print(HOW_SURE, style="dim")
     console.print()
 
 

@@ -27,6 +27,13 @@ def cell_with_spread(figure: Figure | None) -> str:
     return f"{value} ± {spread} {display_unit(figure.unit)}".strip()
 
 
+def cell_as_sure(figure: Figure | None) -> str:
+    """A figure to the digit its expanded uncertainty reaches, without writing that beside it; a bound as any bound."""
+    if figure is None or figure.sense != "exactly" or figure.uncertainty == 0.0:
+        return cell(figure)
+    return f"{with_uncertainty(figure.value, figure.expanded())[0]} {display_unit(figure.unit)}".strip()
+
+
 def flow_cell(figure: Figure | None) -> str:
     """A flow in mL/min below 1 L/min, as the trade reads it."""
     if figure is None:

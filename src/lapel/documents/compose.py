@@ -20,6 +20,7 @@ from lapel.assessment.results import (
 from lapel.documents.cells import (
     NOTHING,
     cell,
+    cell_as_sure,
     cell_with_spread,
     change_cell,
     counted,
@@ -251,7 +252,7 @@ def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow
         volume=cell(sample.volume),
         mass=cell(sample.mass),
         concentration=cell_with_spread(sample.concentration),
-        ppm=cell(sample.ppm),
+        ppm=cell_as_sure(sample.ppm),
         standing=standing_words(sample.standing),
         because="; ".join(effects),
     )
