@@ -1,0 +1,212 @@
+"""Devices that open the field page in a real browser, and the office they speak to, which can be taken away."""
+
+import contextlib
+import json
+import os
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from playwright.sync_api import Error
+
+HERE = Path(__file__).parent
+SURVEY = "demo"
+
+
+def until(page, expression: str, given=None, seconds: float = 15) -> None:
+    """Wait for something on a page; the page's own policy lets no text be run in it, as Playwright's waiting does."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        with contextlib.suppress(Error):  # the page is being changed for another
+            if page.evaluate(expression, given):
+                return
+        time.sleep(0.05)
+    raise AssertionError(f"not so after {seconds:g} s: {expression}")
+
+
+class Office:
+    """A server with a home and a port of its own: started, stopped, started again; its log read from its database."""
+
+    def __init__(self, home: Path) -> None:
+        self.home = home
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port = free.getsockname()[1]
+        self.process = None
+        self.keys = {}
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def environment(self):
+        changed = {"LAPEL_HOME": str(self.home), "LAPEL_DATABASE": "", "LAPEL_HTTPS": "", "LAPEL_DEBUG": ""}
+        return os.environ | changed
+
+    def start(self, edition: str = "") -> "Office":
+        command = [sys.executable, str(HERE / "field_server.py"), str(self.port), *([edition] if edition else [])]
+        with (self.home / "server.log").open("a") as log:
+            self.process = subprocess.Popen(
+                command, env=self.environment(), stdout=subprocess.PIPE, stderr=log, text=True
+            )
+        line = self.process.stdout.readline()
+        assert line, (self.home / "server.log").read_text()
+        self.keys = json.loads(line)["keys"]
+        return self
+
+    def stop(self) -> None:
+        if self.process:
+            self.process.kill()
+            self.process.wait(timeout=10)
+            self.process.stdout.close()
+            self.process = None
+
+    def run(self, program: str):
+        """Run a few lines on the server's own database, in a process of their own; what they print as JSON."""
+        start = "import django; django.setup(); import json\nfrom lapel.records.models import *\n"
+        environment = self.environment() | {"DJANGO_SETTINGS_MODULE": "lapel.site.settings"}
+        answer = subprocess.run(
+            [sys.executable, "-c", start + program], env=environment, capture_output=True, text=True, check=True
+        )
+        return json.loads(answer.stdout) if answer.stdout.strip() else None
+
+    def copy_records(self) -> None:
+        """Put the records aside as they are now, as a backup does."""
+        with (
+            contextlib.closing(sqlite3.connect(self.home / "lapel.sqlite3")) as now,
+            contextlib.closing(sqlite3.connect(self.home / "kept.sqlite3")) as kept,
+        ):
+            now.backup(kept)
+
+    def put_back_records(self) -> None:
+        """Go back to the copy; the server is stopped."""
+        for name in ("lapel.sqlite3", "lapel.sqlite3-wal", "lapel.sqlite3-shm"):
+            (self.home / name).unlink(missing_ok=True)
+        (self.home / "kept.sqlite3").rename(self.home / "lapel.sqlite3")
+
+    def log(self):
+        """What the devices have delivered, in the order of receipts."""
+        with contextlib.closing(sqlite3.connect(self.home / "lapel.sqlite3")) as database:
+            rows = database.execute(
+                "SELECT receipt, device, sequence, entry_id, kind FROM records_logentry "
+                "WHERE device IN ('phone-1', 'tablet-2') ORDER BY receipt"
+            ).fetchall()
+        return [dict(zip(("receipt", "device", "sequence", "entry_id", "kind"), row, strict=True)) for row in rows]
+
+
+class Device:
+    """A browser with a profile of its own, as a phone has; its page, and a second look at its disk as another tab."""
+
+    def __init__(self, playwright, program: str, profile: Path, office: Office, code: str) -> None:
+        self.playwright, self.program, self.profile = playwright, program, profile
+        self.office, self.code = office, code
+        self.context = None
+        self.page = None
+
+    def switch_on(self, path: str = "/field/", *, wait: bool = True) -> "Device":
+        self.context = self.playwright.chromium.launch_persistent_context(
+            str(self.profile),
+            executable_path=self.program,
+            args=["--no-sandbox", "--disable-gpu"],
+            viewport={"width": 390, "height": 844},
+        )
+        self.context.set_default_timeout(15_000)
+        self.page = self.context.pages[0]
+        self.page.goto(self.office.address + path)
+        if wait:
+            self.wait_for_worker()
+        self.attach()
+        return self
+
+    def attach(self, page=None):
+        """Open the same disk from a module of the page, as another tab would."""
+        (page or self.page).evaluate(
+            """async () => {
+                const start = document.querySelector('script[type=module]').src;
+                const { openField } = await import(new URL('./field.js', start));
+                globalThis.field = await openField();
+            }"""
+        )
+
+    def wait_for_worker(self) -> None:
+        until(self.page, "navigator.serviceWorker.controller !== null")
+
+    def pair(self, key: str | None = None) -> "Device":
+        """Put a key on the device as pairing does, choose the survey and say who records."""
+        self.page.evaluate(
+            """async ([code, key, survey]) => {
+                const { field } = globalThis;
+                const known = await field.store.setting('chain', null);
+                const asked = await fetch('/api/v1/device', { headers: { Authorization: `Bearer ${key}` } });
+                const said = await asked.json();
+                await field.store.keepSettings({ key, device: { code, name: code, site: '', zone: 'Europe/Berlin' },
+                    chain: known ?? { device: code, sequence: said.last_sequence, hash: said.last_hash } });
+                await field.choose({ survey, author: 'RK' });
+                field.tabs.postMessage('changed');
+            }""",
+            [self.code, key or self.office.keys[self.code], SURVEY],
+        )
+        return self
+
+    def ask(self, expression: str, given=None):
+        return self.page.evaluate(f"async (given) => {{ const field = globalThis.field; return {expression} }}", given)
+
+    def note(self, count: int, text: str = "note") -> list[str]:
+        """Record notes one after the other, as taps do; the ids."""
+        return self.ask(
+            """await (async () => {
+                const ids = [];
+                for (let n = 0; n < given.count; n += 1) {
+                    ids.push((await field.record('note', { text: `${given.text} ${n}` })).id);
+                }
+                return ids;
+            })()""",
+            {"count": count, "text": text},
+        )
+
+    @property
+    def waiting(self) -> int:
+        return self.ask("(await field.store.waiting()).length")
+
+    def sync(self) -> None:
+        self.ask("await field.sync()")
+
+    def until_delivered(self, seconds: float = 15) -> None:
+        """Deliver until nothing waits, as a person would watch it."""
+        end = time.monotonic() + seconds
+        while self.waiting:
+            assert time.monotonic() < end, self.ask("field.view.outbox")
+            self.sync()
+            time.sleep(0.1)
+
+    def kill(self) -> None:
+        """End the whole browser at once, as an empty battery does."""
+        mark = f"--user-data-dir={self.profile}"
+        found = []
+        for entry in Path("/proc").iterdir():
+            if entry.name.isdigit():
+                try:
+                    if mark in (entry / "cmdline").read_bytes().decode().split("\0"):
+                        found.append(int(entry.name))
+                except OSError:
+                    continue
+        assert found
+        for process in found:
+            try:
+                os.kill(process, signal.SIGKILL)
+            except ProcessLookupError:
+                continue
+        with contextlib.suppress(Exception):  # the browser at the other end is dead
+            self.context.close()
+        self.context = None
+        for lock in self.profile.glob("Singleton*"):
+            lock.unlink()
+
+    def switch_off(self) -> None:
+        if self.context:
+            self.context.close()
+            self.context = None
