@@ -27,6 +27,7 @@ COMMANDS = (
     Command("show-working", "print the calculation behind one sample", "lapel.cli.show_working"),
     Command("scope", "look agents up: limits side by side, methods, cautions", "lapel.cli.scope"),
     Command("plan", "plan a survey: windows, people, days, pumps, with proof or gap", "lapel.cli.plan"),
+    Command("dispatch", "what goes to the laboratory, and the form that goes with it", "lapel.cli.dispatch"),
     Command("results", "read a laboratory's report: propose, ask, reconcile, take over", "lapel.cli.results"),
     Command("judge", "judge a group of results against a limit", "lapel.cli.judge"),
     Command("demo", "start the demonstration in a browser", "lapel.cli.demo"),
