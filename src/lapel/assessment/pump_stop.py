@@ -108,8 +108,8 @@ class PumpStops:
     def _pump_never_stopped(self, segment: Segment, preparation: Preparation) -> bool:
         """Whether the pump's own stop is recorded nowhere and nothing was drawn on the train after this segment."""
         assert segment.stop is not None  # the caller's case
-        on = any(pump.stop is None and pump.start <= segment.start for pump in preparation.pump_runs)
-        return on and self._last_start[segment.train] < segment.stop
+        before = [pump for pump in preparation.pump_runs if pump.start <= segment.start]
+        return bool(before) and before[-1].stop is None and self._last_start[segment.train] < segment.stop
 
     def _how_unknown(self, segment: Segment, idle: tuple[datetime, str] | None, *, open_ended: bool = False) -> str:
         start = f"the start at {self._clock(segment.start)} (entry {segment.start_entry})"
