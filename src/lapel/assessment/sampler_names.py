@@ -76,7 +76,10 @@ def matched_names(
             left.append(name)
     taken = {match.sampler for match in found}
     near = _Near(codes - taken)
-    candidates = {name: {} if _QUALITY.search(name) else near.candidates(name) for name in left}
+    there = {bare(code) for code in taken}
+    candidates = {
+        name: {} if _QUALITY.search(name) or bare(name) in there else near.candidates(name) for name in left
+    }
     claims: dict[str, list[str]] = defaultdict(list)
     for name, mine in candidates.items():
         for code in mine:

@@ -17,7 +17,6 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 FALSE_ALARMS = 0.01
 """Chance that a report without any exchange raises a question, at most, if the model holds. [-]"""
@@ -221,86 +220,97 @@ def _pairs(samples: Sequence[SwapSample]) -> list[tuple[SwapSample, SwapSample]]
 
 
 Rows = list[tuple[SwapSample, str, float]]
-"""Sampler, agent, and natural logarithm of its concentration in mg/m3."""
+"""Sampler in its place, agent, and natural logarithm of its concentration in mg/m3."""
 
 
 class _Model:
     """Levels of groups from the shifts not in question, and the likelihood of a shift's results."""
 
     def __init__(self, samples: Sequence[SwapSample], spreads: Sequence[Spread]) -> None:
-        self._spreads = spreads
+        self._spread = np.array([[s.shift, s.time, s.blend, s.error] for s in spreads]) ** 2
         self._by_shift: dict[str, list[SwapSample]] = defaultdict(list)
         for sample in samples:
             self._by_shift[sample.shift].append(sample)
+        self._group_of = {shift: members[0].group for shift, members in self._by_shift.items()}
         self._rows = {shift: _rows(members) for shift, members in self._by_shift.items()}
-        self._means: dict[str, dict[str, dict[str, float]]] = defaultdict(dict)
+        self._means: dict[str, dict[str, float]] = {}
+        self._sums: dict[str, dict[str, tuple[float, int]]] = defaultdict(dict)
+        self._shifts: dict[str, int] = defaultdict(int)
         for shift, rows in self._rows.items():
             by_agent: dict[str, list[float]] = defaultdict(list)
             for _, agent, value in rows:
                 by_agent[agent].append(value)
-            group = self._by_shift[shift][0].group
-            self._means[group][shift] = {agent: float(np.mean(values)) for agent, values in by_agent.items()}
+            self._means[shift] = {agent: sum(values) / len(values) for agent, values in by_agent.items()}
+            sums = self._sums[self._group_of[shift]]
+            self._shifts[self._group_of[shift]] += 1
+            for agent, mean in self._means[shift].items():
+                total, count = sums.get(agent, (0.0, 0))
+                sums[agent] = total + mean, count + 1
+        self._precisions: dict[object, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
         self._weights = self._survey_weights()
 
     def log_ratio(self, one: SwapSample, other: SwapSample) -> float:
         """Log likelihood ratio of the two changed about, over as labelled."""
         shifts = tuple(dict.fromkeys((one.shift, other.shift)))
         swapped = {one.code: other, other.code: one}
-        before = self._weights.copy()
-        after = self._weights.copy()
+        before, after = self._weights, self._weights
         for shift in shifts:
-            group = self._by_shift[shift][0].group
-            levels = self._levels(group, without=shifts)
-            before += self._log_likelihoods(self._rows[shift], levels)
-            after += self._log_likelihoods(_rows(self._by_shift[shift], swapped), levels)
+            before = before + self._log_likelihoods(shift, self._rows[shift], shifts)
+            after = after + self._log_likelihoods(shift, _rows(self._by_shift[shift], swapped), shifts)
         ratio = float(np.logaddexp.reduce(after) - np.logaddexp.reduce(before))
         return ratio + _volume_log_ratio(one, other) + _medium_log_ratio(one, other)
 
     def _survey_weights(self) -> NDArray[np.float64]:
         """Log weight of each spread: how well it explains the survey as labelled, one shift given the others."""
-        total = np.full(len(self._spreads), -math.log(len(self._spreads)))
+        total = np.full(len(self._spread), -math.log(len(self._spread)))
         for shift in list(self._rows)[:400]:
-            levels = self._levels(self._by_shift[shift][0].group, without=(shift,))
-            total += self._log_likelihoods(self._rows[shift], levels)
+            total = total + self._log_likelihoods(shift, self._rows[shift], (shift,))
         return np.asarray(total - np.logaddexp.reduce(total))
 
-    def _levels(self, group: str, *, without: tuple[str, ...]) -> _Levels:
-        """Level and blend of a group, with how well the other shifts tell them."""
-        others = [means for shift, means in self._means[group].items() if shift not in without]
-        agents = {agent for means in others for agent in means}
-        values = {agent: [means[agent] for means in others if agent in means] for agent in agents}
-        return _Levels({agent: (float(np.mean(known)), len(known)) for agent, known in values.items()}, len(others))
+    def _levels(self, shift: str, without: tuple[str, ...]) -> tuple[dict[str, tuple[float, int]], int]:
+        """Mean of each agent over a group's other shifts with their number, and the number of those shifts."""
+        group = self._group_of[shift]
+        left_out = [self._means[other] for other in without if self._group_of[other] == group]
+        found = {}
+        for agent, (total, count) in self._sums[group].items():
+            for means in left_out:
+                if agent in means:
+                    total, count = total - means[agent], count - 1
+            if count:
+                found[agent] = total / count, count
+        return found, self._shifts[group] - len(left_out)
 
-    def _log_likelihoods(self, rows: Rows, levels: _Levels) -> NDArray[np.float64]:
+    def _log_likelihoods(self, shift: str, rows: Rows, without: tuple[str, ...]) -> NDArray[np.float64]:
+        """Log likelihood of one shift's results under each spread, given the group's other shifts."""
         if not rows:
-            return np.zeros(len(self._spreads))
-        values = np.array([value for _, _, value in rows])
-        agents = [agent for _, agent, _ in rows]
-        overall = [mean for mean, _ in levels.means.values()]
-        middle = float(np.mean(overall)) if overall else 0.0
-        means = np.array([levels.means.get(agent, (middle, 0))[0] for agent in agents])
-        same_agent = np.array([[a == b for b in agents] for a in agents], dtype=float)
-        same_time = _shared_time([sample for sample, _, _ in rows])
-        known = np.array([levels.means.get(agent, (0.0, 0))[1] for agent in agents])
-        out = np.empty(len(self._spreads))
-        for index, spread in enumerate(self._spreads):
-            level = 1.0 / (levels.count / (spread.shift**2 + spread.time**2 / 2) + 1.0 / LEVEL_PRIOR**2)
-            blend = 1.0 / (known / (spread.blend**2 + spread.error**2) + 1.0 / BLEND_PRIOR**2)
-            covariance = (
-                spread.shift**2
-                + level
-                + spread.time**2 * same_time
-                + same_agent * (spread.blend**2 + np.sqrt(np.outer(blend, blend)))
-            )
-            covariance[np.diag_indices_from(covariance)] += spread.error**2
-            out[index] = _log_density(values - means, covariance)
-        return out
+            return np.zeros(len(self._spread))
+        levels, others = self._levels(shift, without)
+        middle = sum(mean for mean, _ in levels.values()) / len(levels) if levels else 0.0
+        offset = np.array([value - levels.get(agent, (middle, 0))[0] for _, agent, value in rows])
+        known = tuple(levels.get(agent, (0.0, 0))[1] for _, agent, _ in rows)
+        precision, log_determinant = self._precision(rows, known, others)
+        quadratic = np.einsum("i,kij,j->k", offset, precision, offset)
+        return np.asarray(-0.5 * (quadratic + log_determinant + len(offset) * _LOG_2_PI))
 
-
-@dataclass(frozen=True, slots=True)
-class _Levels:
-    means: Mapping[str, tuple[float, int]]
-    count: int
+    def _precision(
+        self, rows: Rows, known: tuple[int, ...], others: int
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Inverse covariance of a shift's results under each spread, and the logarithm of its determinant."""
+        key = (tuple((place.code, agent) for place, agent, _ in rows), known, others)
+        found = self._precisions.get(key)
+        if found is None:
+            agents = np.array([agent for _, agent, _ in rows])
+            same_agent = (agents[:, None] == agents[None, :]).astype(float)
+            same_time = _shared_time([place for place, _, _ in rows])
+            shift, time, blend, error = (column[:, None, None] for column in self._spread.T)
+            level = 1.0 / (others / (shift + time / 2.0) + 1.0 / LEVEL_PRIOR**2)
+            of_blend = 1.0 / (np.array(known)[None, :] / (blend + error)[:, :, 0] + 1.0 / BLEND_PRIOR**2)
+            blend_known = np.sqrt(of_blend[:, :, None] * of_blend[:, None, :])
+            covariance = shift + level + time * same_time + same_agent * (blend + blend_known)
+            covariance = covariance + error * np.eye(len(rows))
+            found = np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
+            self._precisions[key] = found
+        return found
 
 
 def _rows(members: Sequence[SwapSample], swapped: Mapping[str, SwapSample] | None = None) -> Rows:
@@ -318,13 +328,6 @@ def _shared_time(samples: Sequence[SwapSample]) -> NDArray[np.float64]:
     minutes = np.maximum(stop - start, 1e-6)
     common = np.minimum.outer(stop, stop) - np.maximum.outer(start, start)
     return np.asarray(np.clip(common, 0.0, None) / np.sqrt(np.outer(minutes, minutes)))
-
-
-def _log_density(offset: NDArray[np.float64], covariance: NDArray[np.float64]) -> float:
-    factor = cho_factor(covariance, lower=True, check_finite=False)
-    quadratic = float(offset @ cho_solve(factor, offset, check_finite=False))
-    determinant = 2.0 * float(np.log(np.diag(factor[0])).sum())
-    return -0.5 * (quadratic + determinant + len(offset) * _LOG_2_PI)
 
 
 _VOLUME_SD = 0.02

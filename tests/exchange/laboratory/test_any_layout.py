@@ -319,7 +319,7 @@ def test_a_number_a_spreadsheet_turned_into_a_day_is_asked_about():
     import datetime
 
     def change(sheet):
-        sheet["C2"] = datetime.datetime(2026, 2, 1)
+        sheet["C2"] = datetime.date(2026, 2, 1)
 
     proposal = workbook(change)
     assert ("K-101", "toluene") not in masses(proposal)
@@ -352,15 +352,21 @@ def test_a_file_without_a_table_says_so():
 
 def test_what_stands_around_the_table_is_found_with_its_place():
     text = (
-        "Quarrybank Analytical (invented)\nReport no.:,QB-77\nDate received:,14 April 2026\nTemperature on receipt:,5.5 °C\n"
-        "Results are corrected for desorption efficiency. Blanks were not subtracted. Expanded uncertainty with k = 2.\n\n"
+        "Quarrybank Analytical (invented)\nReport no.:,QB-77\nDate received:,14 April 2026\n"
+        "Temperature on receipt:,5.5 °C\n"
+        "Results are corrected for desorption efficiency. Blanks were not subtracted. "
+        "Expanded uncertainty with k = 2.\n\n"
         "Sample,Analyte,Mass (ug),Uncertainty (%)\nK-101,Toluene,3,12\n"
     )
     facts = read(text).facts
     assert (facts.code, facts.samples_received_on.isoformat()) == ("QB-77", "2026-04-14")
     assert (facts.receipt_temperature, facts.receipt_temperature_unit) == ("5.5", "°C")
-    assert (facts.recovery_corrected_by, facts.blank_corrected_by, facts.uncertainty_factor) == ("laboratory", "nobody", 2.0)
-    assert facts.evidence["recovery_corrected_by"].startswith("row 5")
+    assert (facts.recovery_corrected_by, facts.blank_corrected_by, facts.uncertainty_factor) == (
+        "laboratory",
+        "nobody",
+        2.0,
+    )
+    assert facts.evidence["recovery_corrected_by"].startswith("row 5:")
     assert read(text).results[0].relative_u == pytest.approx(0.06)
 
 

@@ -191,7 +191,8 @@ def drawn_style(seed):
         groups=bool(rng.random() < 0.25),
         unit=unit,
         unit_place=place,
-        two_sections=layout in ("section rows", "suffix rows") or bool(rng.random() < 0.6 and layout in ("long", "wide", "blocks", "carried")),
+        two_sections=layout in ("section rows", "suffix rows")
+        or bool(rng.random() < 0.6 and layout in ("long", "wide", "blocks", "carried")),
         below=one("<", "< ", "ND", "n.d.", "U", "ND ()", "flag", "<LOQ"),
         header_lines=one(1, 1, 2, 3) if layout == "wide" else 1,
         title=bool(rng.random() < 0.7) or place == "title",
@@ -225,7 +226,15 @@ def true_rows(seed, samples=9, blanks=2):
             back_below = bool(rng.random() < 0.8)
             back = limit if back_below or below else Decimal(f"{float(limit) * float(rng.uniform(1.2, 3)):.3g}")
             rows[sampler, agent] = Row(
-                sampler, agent, limit if below else value, bool(below), back, bool(back_below or below), limit, volume, day
+                sampler,
+                agent,
+                limit if below else value,
+                bool(below),
+                back,
+                bool(back_below or below),
+                limit,
+                volume,
+                day,
             )
     return rows
 
@@ -311,7 +320,9 @@ class Writer:
         return {
             "iso": value.isoformat(),
             "typed": value.isoformat(),
-            "dmy": f"{value.day:02d}.{value.month:02d}.{value.year}" if style.language != "en" else value.strftime("%d/%m/%Y"),
+            "dmy": f"{value.day:02d}.{value.month:02d}.{value.year}"
+            if style.language != "en"
+            else value.strftime("%d/%m/%Y"),
             "mdy": value.strftime("%m/%d/%Y"),
             "month": value.strftime("%d-%b-%Y"),
         }[style.days]
@@ -398,7 +409,9 @@ class Writer:
             heads = [[self.column(role, f"{text} ({u})" if u else text) for role, text, u in first]]
             for agent, name in values:
                 role = {"limit": "reporting limit"}.get(name, name)
-                text = f"{self.agent_name(agent)} {self.word(name).lower()}" if name != "mass" else self.agent_name(agent)
+                text = (
+                    f"{self.agent_name(agent)} {self.word(name).lower()}" if name != "mass" else self.agent_name(agent)
+                )
                 heads[0].append(self.column(role, f"{text} ({unit})" if unit else text))
             heads[0].append(self.column("analysed on", self.word("analysed")))
         else:
@@ -497,8 +510,12 @@ class Writer:
         heads.append(self.mass_heading("limit", "reporting limit"))
         if style.unit_place == "column":
             heads.append(self.column("unit", self.word("unit")))
-        names = {"en": ("Front", "Back"), "de": ("Hauptschicht", "Kontrollschicht"), "fr": ("avant", "arrière"),
-                 "es": ("frontal", "trasera")}[style.language]
+        names = {
+            "en": ("Front", "Back"),
+            "de": ("Hauptschicht", "Kontrollschicht"),
+            "fr": ("avant", "arrière"),
+            "es": ("frontal", "trasera"),
+        }[style.language]
         body = []
         for row in self.rows.values():
             for index, (mass, below) in enumerate(((row.front, row.front_below), (row.back, row.back_below))):
@@ -513,13 +530,17 @@ class Writer:
 
     def unit_rows(self):
         heads = [
-            self.column("sampler", self.word("sampler")), self.column("agent", self.word("agent")),
-            self.column("result", self.word("result")), self.column("unit", self.word("unit")),
+            self.column("sampler", self.word("sampler")),
+            self.column("agent", self.word("agent")),
+            self.column("result", self.word("result")),
+            self.column("unit", self.word("unit")),
         ]
         body = []
         for row in self.rows.values():
             text = self.number(row.front * SCALE[self.style.unit])
-            body.append([row.sampler, self.agent_name(row.agent), f"<{text}" if row.front_below else text, self.unit_word])
+            body.append(
+                [row.sampler, self.agent_name(row.agent), f"<{text}" if row.front_below else text, self.unit_word]
+            )
             if row.volume is not None:
                 air = (row.front / row.volume).quantize(Decimal("0.0001"))
                 text = self.number(air)
@@ -547,7 +568,11 @@ class Writer:
         heads, body = self.table()
         lines = []
         if style.title:
-            lines += [["Quarrybank Analytical (invented)"], ["Report no.", "QB-26-0417"], ["Date reported", "2026-05-04"]]
+            lines += [
+                ["Quarrybank Analytical (invented)"],
+                ["Report no.", "QB-26-0417"],
+                ["Date reported", "2026-05-04"],
+            ]
             if style.unit_place == "title":
                 lines.append([f"All results in {self.unit_word}"])
             lines += [["Results are corrected for desorption efficiency. Blanks were not subtracted."], []]
@@ -559,7 +584,9 @@ class Writer:
             control[at] = "LCS 1"
             if style.layout == "long":
                 control[at + 1] = self.agent_name("toluene")
-            control[at + (3 if style.cas and style.layout == "long" else 2 if style.layout == "long" else 1)] = self.number(Decimal("5.5"))
+            control[at + (3 if style.cas and style.layout == "long" else 2 if style.layout == "long" else 1)] = (
+                self.number(Decimal("5.5"))
+            )
             body = [control, *body]
         for row in body:
             if isinstance(row, tuple):
@@ -572,7 +599,11 @@ class Writer:
         else:
             lines += [*heads, *body]
         if style.footnotes:
-            lines += [[], ["Results relate only to the items as received."], ["Volumes as stated by the customer, not verified."]]
+            lines += [
+                [],
+                ["Results relate only to the items as received."],
+                ["Volumes as stated by the customer, not verified."],
+            ]
         if style.lead_column and style.layout != "blocks":
             lines = [["", *line] if line else line for line in lines]
         self.header_row = start + 1
@@ -601,7 +632,12 @@ class Writer:
         shift = 1 if self.style.lead_column else 0
         for left, right in self.merged:
             if right > left and self.style.word % 2:
-                sheet.merge_cells(start_row=self.header_row, end_row=self.header_row, start_column=left + shift, end_column=right + shift)
+                sheet.merge_cells(
+                    start_row=self.header_row,
+                    end_row=self.header_row,
+                    start_column=left + shift,
+                    end_column=right + shift,
+                )
         if self.style.word % 4 == 0:
             cover = book.create_sheet("Cover", 0)
             cover["A1"] = "Certificate"

@@ -33,8 +33,6 @@ _PACKED = re.compile(r"(20\d{2})(\d{2})(\d{2})")
 _NUMERIC = re.compile(r"(\d{1,2})\s?[-/.]\s?(\d{1,2})\s?[-/.]\s?(\d{4}|\d{2})")
 _DAY_WORD = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?[\s.\-/]*([^\W\d_]+)\.?[\s,.\-/]*(\d{4}|\d{2})")
 _WORD_DAY = re.compile(r"([^\W\d_]+)\.?[\s\-]*(\d{1,2})(?:st|nd|rd|th)?[\s,.\-]+(\d{4}|\d{2})")
-_FIRST_SHORT_YEAR = 20
-"""Two digits from here on may be a year, as in 26-04-27."""
 _WEEKDAY = re.compile(r"^(?:[^\W\d_]{2,9}\.?,?\s+)(?=\d)")
 _TIME = re.compile(
     r"[\sT]+(?:at\s+)?\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:[ap]\.?m\.?|uhr|h)?\s*(?:z|[+-]\d\d:?\d\d)?$",
@@ -93,7 +91,7 @@ def _written(text: str, order: DayOrder | None) -> date | DayDoubt:
         "day first": _day(text, year, second, first),
         "month first": _day(text, year, first, second),
     }
-    if len(match[3]) == 2 and "." not in bare and first >= _FIRST_SHORT_YEAR:
+    if len(match[3]) == 2 and "." not in bare:  # 26-04-27 may be a year first
         readings["year first"] = _day(text, 2000 + first, second, int(match[3]))
     days = [reading for reading in readings.values() if isinstance(reading, date)]
     if len(set(days)) == 1:
@@ -109,7 +107,7 @@ def order_of(cells: Iterable[Cell]) -> tuple[DayOrder | None, str]:
     shows: dict[DayOrder, str] = {}
     for cell in cells:
         match = _NUMERIC.fullmatch(_TIME.sub("", shown(cell).strip()).strip()) if isinstance(cell, str) else None
-        if match is None:
+        if match is None or (len(match[3]) == 2 and "." not in match[0]):
             continue
         first, second = int(match[1]), int(match[2])
         if first > 12 >= second:
