@@ -1,9 +1,11 @@
 """
-The assessment of a recorded survey as it stands now, worked once and held while nothing it rests on changes.
+The assessment of a recorded survey as it stands now, held in this process and brought up to date on request.
 
-Whether something changed is asked of the database in one query (`records_mark`): the log and the histories only ever
-grow. What is held is held by the hash of what the records say, so that a change that changes nothing costs a reading
-and no new assessment.
+Whether something changed is asked of the database in one query (`records_marks`): the log and the histories only ever
+grow. Then only the tables that changed are read again, of the log only what was delivered since, only the trains are
+folded that it touches, and only the samples, shifts and mixtures worked whose own records are not what they were. What
+is held is held by the hash of what the records say: a change that changes nothing costs a reading. Every process holds
+its own; none trusts another.
 """
 
 from __future__ import annotations
@@ -13,29 +15,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from threading import Lock
-from typing import Any, TypeAlias
-
-from django.db.models import Count, Max, OuterRef, QuerySet, Subquery
 
 from lapel.assessment import inputs
-from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
+from lapel.assessment.kept import KeptWork
 from lapel.assessment.results import SurveyAssessment
+from lapel.assessment.running_records import RunningRecords
 from lapel.assessment.survey import assess
 from lapel.fieldlog import Day, fold
-from lapel.records.models import Delivery, Survey
-from lapel.records.models.kept import Kept
+from lapel.records.models import Survey
 from lapel.reference import PACKAGED
 
 MOST_HELD = 4
 """Surveys whose assessment is held at a time; one of thousands of samples is some hundred megabytes."""
-
-OF_THE_SITE = ("groups", "workers", "pumps", "splitters", "meters")
-OF_THE_SURVEY = (
-    *("agents", "limits", "methods", "medialots", "shifts", "sampleorders", "laboratoryreports", "results"),
-    "overrides",
-)
-
-Mark: TypeAlias = tuple[Any, ...]
 
 
 class CannotAssess(Exception):  # noqa: N818 - reads as what it is
@@ -51,9 +42,8 @@ class _Held:
     """What is known of one survey; `working` lets one request work while the others wait for it."""
 
     working: Lock = field(default_factory=Lock)
-    mark: Mark | None = None
-    survey: inputs.Survey | None = None
-    day: Day | None = None
+    records: RunningRecords = field(default_factory=RunningRecords)
+    work: KeptWork = field(default_factory=KeptWork)
     assessment: SurveyAssessment | None = None
 
 
@@ -77,7 +67,7 @@ def held_survey(survey: Survey) -> tuple[inputs.Survey, Day]:
     """
     held = _of(survey)
     with held.working:
-        return _read(held, survey)
+        return held.records.bring_up_to_date(survey)
 
 
 def held_assessment(survey: Survey) -> SurveyAssessment:
@@ -96,11 +86,12 @@ def held_assessment(survey: Survey) -> SurveyAssessment:
     """
     held = _of(survey)
     with held.working:
-        data, day = _read(held, survey)
-        if held.assessment is None:
+        data, day = held.records.bring_up_to_date(survey)
+        if held.assessment is None or held.assessment.survey is not data:
+            held.assessment = None
             if reasons := reasons_against(data, day):
                 raise CannotAssess(reasons)
-            held.assessment = assess(data)
+            held.assessment = assess(data, day=day, kept=held.work)
         return held.assessment
 
 
@@ -138,26 +129,6 @@ def reasons_against(survey: inputs.Survey, day: Day) -> list[str]:
     return found
 
 
-def records_mark(survey: Survey) -> Mark:
-    """
-    Return values that differ whenever anything an assessment rests on has changed; one query.
-
-    The hash of the log's last delivery, which covers all before it, and of every other table how many versions its
-    history holds and when the last was written. Histories only grow, so a count shows every change, also one that was
-    written earlier and became visible later; the instant tells a restored database from the one before.
-    """
-    deliveries = Delivery.objects.filter(survey_id=OuterRef("pk")).order_by("-pk")
-    asked: list[Subquery] = [Subquery(deliveries.values("hash")[:1])]
-    asked += _versions(Survey, "id", "pk")
-    asked += _versions(type(survey.site), "id", "site_id")
-    for name in OF_THE_SITE:
-        asked += _versions(type(survey.site)._meta.get_field(name).related_model, "site_id", "site_id")
-    for name in OF_THE_SURVEY:
-        asked += _versions(Survey._meta.get_field(name).related_model, "survey_id", "pk")
-    row: Mark = Survey.objects.filter(pk=survey.pk).order_by().values_list(*asked).get()
-    return row
-
-
 def _of(survey: Survey) -> _Held:
     key = (str(survey._state.db), survey.pk)
     with _door:
@@ -166,25 +137,3 @@ def _of(survey: Survey) -> _Held:
         while len(_held) > MOST_HELD:
             _held.popitem(last=False)
     return held
-
-
-def _read(held: _Held, record: Survey) -> tuple[inputs.Survey, Day]:
-    mark = records_mark(record)  # before the records: what changes meanwhile makes the next mark differ
-    if held.mark != mark or held.survey is None or held.day is None:
-        data = with_input_hash(recorded_survey(record))
-        if held.survey is None or held.survey.input_sha256 != data.input_sha256:
-            held.survey, held.day, held.assessment = data, fold(data.entries), None
-        held.mark = mark
-    assert held.day is not None  # set together with the survey
-    return held.survey, held.day
-
-
-def _versions(model: object, name: str, outer: str) -> tuple[Subquery, Subquery]:
-    assert isinstance(model, type)
-    assert issubclass(model, Kept)  # every table an assessment rests on keeps its history
-    versions = model.history.filter(**{name: OuterRef(outer)})
-    return _one(versions, name, Count("history_id")), _one(versions, name, Max("history_date"))
-
-
-def _one(rows: QuerySet[Any], by: str, what: Count | Max) -> Subquery:
-    return Subquery(rows.order_by().values(by).annotate(what=what).values("what"))

@@ -146,7 +146,9 @@ def _lots(plan: SurveyPlan) -> tuple[dict[str, MediaLot | None], list[str]]:
         if gone:
             remarks.append(f"{medium}: lot {', '.join(gone)} expires before {last}; leave it at home.")
         if lots[medium] is None:
-            remarks.append(f"{medium}: no lot keeps until {last}. Order one, and enter the lot (media.csv in a folder).")
+            remarks.append(
+                f"{medium}: no lot keeps until {last}. Order one, and enter the lot (media.csv in a folder)."
+            )
     return lots, remarks
 
 

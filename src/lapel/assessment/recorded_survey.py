@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
-from dataclasses import asdict, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime, timedelta, timezone
 from functools import cache
 from typing import Any, TypeVar
@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import QuerySet
 
 from lapel.assessment import inputs
-from lapel.fieldlog import canonical_text
+from lapel.fieldlog import Entry, canonical_text
 from lapel.hygiene.air import Air
 from lapel.records.log_reading import entries_of
 from lapel.records.models import EarlierCertificate, EarlierPlace, Meter, Site, Survey
@@ -77,39 +77,23 @@ def recorded_survey(survey: Survey) -> inputs.Survey:
     What names something is read before what it names, so that a thing added in between is never missing from under a
     row that uses it.
     """
-    site = survey.site
     entries = tuple(entries_of(survey))
-    overrides = tuple(inputs.FindingOverride(*row) for row in _rows(survey.overrides.order_by("id"), _OVERRIDE))
-    results = tuple(inputs.LaboratoryResult(*row) for row in _rows(survey.results.order_by("id"), _RESULT))
-    orders = {row[0]: _order(row) for row in _rows(survey.sampleorders.order_by("id"), _ORDER)}
-    shifts = {row[0]: _shift(row) for row in _rows(survey.shifts.order_by("id"), _SHIFT)}
-    limits = limits_of(survey)
+    return survey_of(survey, entries, {name: read(survey) for name, read in READERS.items()})
+
+
+def survey_of(survey: Survey, entries: tuple[Entry, ...], tables: Mapping[str, Any]) -> inputs.Survey:
+    """Return a survey from its record, its log and its tables, by the names of `READERS`."""
     return inputs.Survey(
         title=survey.title,
-        site=site_data(site),
+        site=site_data(survey.site),
         rule_book=survey.rule_book,
         compared_rule_books=tuple(survey.compared_rule_books),
         assessed_on=survey.assessed_on,
         purpose=survey.purpose,
         prepared_by=survey.prepared_by,
-        workers=workers_of(site),
-        groups=groups_of(site),
-        shifts=shifts,
-        limits=limits,
-        methods=methods_of(survey),
-        agents=agents_of(survey),
-        media_lots=lots_of(survey),
-        pumps=pumps_of(site),
-        splitters=splitters_of(site),
-        meters=meters_of(site),
-        orders=orders,
-        reports={
-            row[0]: inputs.LaboratoryReport(*row) for row in _rows(survey.laboratoryreports.order_by("id"), _REPORT)
-        },
-        results=results,
         entries=entries,
-        overrides=overrides,
         notes=dict(survey.notes),
+        **tables,
     )
 
 
@@ -121,23 +105,41 @@ def with_input_hash(survey: inputs.Survey) -> inputs.Survey:
     same records give the same hash on any server and in either database. Certificates and groups that came after the
     survey's last act are left out: a meter certified anew later changes nothing of it.
     """
-    digest = hashlib.sha256()
-    bare = replace(_as_of_its_days(survey), entries=(), input_sha256="")
-    text = json.dumps(_without_origins(asdict(bare)), ensure_ascii=False, sort_keys=True, default=_plain)
-    digest.update(text.encode("utf-8", "backslashreplace"))
-    for line in sorted(entry.hash or canonical_text(entry) for entry in survey.entries):
-        digest.update(line.encode("utf-8", "backslashreplace") + b"\n")
-    return replace(survey, input_sha256=digest.hexdigest())
+    last = max((entry.at for entry in survey.entries), default=None)
+    texts = {name: field_text(value) for name, value in hashed_fields(survey, last)}
+    return replace(survey, input_sha256=input_hash(texts, sorted(map(line_of, survey.entries))))
 
 
-def _as_of_its_days(survey: inputs.Survey) -> inputs.Survey:
-    """Return a survey with each meter's certificate and each worker's group as they were on its last day."""
-    ends = [entry.at for entry in survey.entries] + [shift.end for shift in survey.shifts.values()]
-    if not ends:
-        return survey
-    last = max(ends).astimezone(ZoneInfo(survey.site.zone)).date()
-    meters, workers = _until(survey.meters, last), _until(survey.workers, last)
-    return replace(survey, meters=meters, workers=workers)
+def hashed_fields(survey: inputs.Survey, last_entry_at: datetime | None) -> Iterator[tuple[str, Any]]:
+    """Yield the fields of a survey that are hashed, each meter and worker as it was on the survey's last day."""
+    ends = [shift.end for shift in survey.shifts.values()]
+    if last_entry_at is not None:
+        ends.append(last_entry_at)
+    last = max(ends).astimezone(ZoneInfo(survey.site.zone)).date() if ends else None
+    for one in fields(survey):
+        if one.name in ("entries", "input_sha256"):
+            continue
+        value = getattr(survey, one.name)
+        yield one.name, _until(value, last) if last is not None and one.name in ("meters", "workers") else value
+
+
+def field_text(value: Any) -> str:
+    """Write the value of a field as JSON with sorted keys, without the places it was read from."""
+    return json.dumps(_without_origins(value), ensure_ascii=False, sort_keys=True, default=_plain)
+
+
+def line_of(entry: Entry) -> str:
+    """Return what stands for an entry in the hash: its own hash, on paper its text."""
+    return entry.hash or canonical_text(entry)
+
+
+def input_hash(texts: Mapping[str, str], lines: Sequence[str]) -> str:
+    """Return the SHA-256 of a survey by the texts of its fields and the lines of its log, sorted."""
+    all_texts = {**texts, "entries": "[]", "input_sha256": '""'}
+    whole = ", ".join(f'"{name}": {all_texts[name]}' for name in sorted(all_texts))
+    digest = hashlib.sha256(f"{{{whole}}}".encode("utf-8", "backslashreplace"))
+    digest.update("".join(f"{line}\n" for line in lines).encode("utf-8", "backslashreplace"))
+    return digest.hexdigest()
 
 
 def _until(dated: Mapping[str, _Dated], last: date) -> dict[str, _Dated]:
@@ -213,6 +215,51 @@ def lots_of(survey: Survey) -> dict[str, inputs.MediaLot]:
     return {row[0]: inputs.MediaLot(*row) for row in _rows(survey.medialots.order_by("id"), _LOT)}
 
 
+def orders_of(survey: Survey) -> dict[str, inputs.SampleOrder]:
+    """Return the samples ordered in a survey by the number of their sampler."""
+    return {row[0]: _order(row) for row in _rows(survey.sampleorders.order_by("id"), _ORDER)}
+
+
+def shifts_of(survey: Survey) -> dict[str, inputs.Shift]:
+    """Return the shifts of a survey by code."""
+    return {row[0]: _shift(row) for row in _rows(survey.shifts.order_by("id"), _SHIFT)}
+
+
+def reports_of(survey: Survey) -> dict[str, inputs.LaboratoryReport]:
+    """Return the laboratory's reports by code."""
+    rows = _rows(survey.laboratoryreports.order_by("id"), _REPORT)
+    return {row[0]: inputs.LaboratoryReport(*row) for row in rows}
+
+
+def results_of(survey: Survey) -> tuple[inputs.LaboratoryResult, ...]:
+    """Return the laboratory's results, in the order they were brought in."""
+    return tuple(inputs.LaboratoryResult(*row) for row in _rows(survey.results.order_by("id"), _RESULT))
+
+
+def overrides_of(survey: Survey) -> tuple[inputs.FindingOverride, ...]:
+    """Return what people decided of findings, in the order they did."""
+    return tuple(inputs.FindingOverride(*row) for row in _rows(survey.overrides.order_by("id"), _OVERRIDE))
+
+
+READERS: Mapping[str, Callable[[Survey], Any]] = {
+    "overrides": overrides_of,
+    "results": results_of,
+    "orders": orders_of,
+    "shifts": shifts_of,
+    "limits": limits_of,
+    "workers": lambda survey: workers_of(survey.site),
+    "groups": lambda survey: groups_of(survey.site),
+    "methods": methods_of,
+    "agents": agents_of,
+    "media_lots": lots_of,
+    "pumps": lambda survey: pumps_of(survey.site),
+    "splitters": lambda survey: splitters_of(survey.site),
+    "meters": lambda survey: meters_of(survey.site),
+    "reports": reports_of,
+}
+"""What reads each table of a survey; what names something goes before what it names."""
+
+
 def _rows(table: QuerySet[Any], fields: tuple[str, ...]) -> Iterator[tuple[Any, ...]]:
     return table.values_list(*fields).iterator(ROWS_AT_ONCE)
 
@@ -266,6 +313,8 @@ def _offset(minutes: int) -> timezone:
 
 
 def _without_origins(value: Any) -> Any:
+    if is_dataclass(value):
+        return {one.name: _without_origins(getattr(value, one.name)) for one in fields(value) if one.name != "origin"}
     if isinstance(value, Mapping):
         return {key: _without_origins(item) for key, item in value.items() if key != "origin"}
     if isinstance(value, (list, tuple)):

@@ -20,7 +20,7 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def entries_of(survey: Survey, *, after: int = 0) -> Iterator[Entry]:
+def entries_of(survey: Survey, *, after: int = 0, upto: int | None = None) -> Iterator[Entry]:
     """
     Yield a survey's entries in the order of their receipts, without holding them all in memory.
 
@@ -28,8 +28,12 @@ def entries_of(survey: Survey, *, after: int = 0) -> Iterator[Entry]:
     ----------
     after : int
         The receipt to begin after; 0 for all.
+    upto : int, optional
+        The last receipt to give.
     """
     rows = LogEntry.objects.filter(survey=survey, receipt__gt=after).order_by("receipt")
+    if upto is not None:
+        rows = rows.filter(receipt__lte=upto)
     yield from _entries(rows)
 
 
