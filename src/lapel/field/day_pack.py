@@ -135,10 +135,8 @@ def _survey(survey: models.Survey) -> PackSurvey:
     )
 
 
-def _trains(
-    survey: models.Survey, on: date, methods: Iterable[inputs.Method]
-) -> tuple[str, list[PlannedTrain]]:
-    """Take the trains of the day, else of the next day that has any; named T1, T2 as they are hung, as the plan does."""
+def _trains(survey: models.Survey, on: date, methods: Iterable[inputs.Method]) -> tuple[str, list[PlannedTrain]]:
+    """Take the trains of the day, else of the next that has any; named T1, T2 as they are hung, as the plan does."""
     rows = list(survey.planned_trains.select_related("worker").filter(day__gte=on))
     if not rows:
         return "", []
@@ -188,7 +186,9 @@ def _workers(survey: models.Survey) -> list[PackWorker]:
         )
     workers = survey.site.workers.select_related("group").order_by("id")
     return [
-        PackWorker(code=worker.code, group=worker.group.code if worker.group else "", shifts=shifts.get(worker.code, []))
+        PackWorker(
+            code=worker.code, group=worker.group.code if worker.group else "", shifts=shifts.get(worker.code, [])
+        )
         for worker in workers
     ]
 

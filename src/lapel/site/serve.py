@@ -5,10 +5,14 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import ssl
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import IO
+from typing import IO, TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from lapel.site.tls_front import TlsFront
 
 THREADS = 8
 """Requests worked at once; measured best for one process on SQLite."""
@@ -163,25 +167,59 @@ def _copy_before_update(home: Path) -> str:
     return str(target)
 
 
-def serve(host: str, port: int) -> None:
+def serve(host: str, port: int, https: ssl.SSLContext | None = None) -> None:
     """
     Answer requests until stopped.
+
+    Parameters
+    ----------
+    host, port : str and int
+        Where to answer.
+    https : ssl.SSLContext, optional
+        With the server's certificate: then HTTPS is spoken there, and plain HTTP on this machine only.
 
     Raises
     ------
     CannotServe
         The address cannot be had.
     """
-    import waitress
-
     from lapel.site.wsgi import application
 
     try:
-        server = waitress.create_server(application, host=host, port=port, threads=THREADS, ident="Lapel", **LIMITS)
+        if https is None:
+            server, front = _server(application, host=host, port=port), None
+        else:
+            server, front = _behind_https(application, host, port, https)
     except OSError as problem:
         raise CannotServe(
             f"Cannot answer at {host}:{port} ({problem.strerror or problem}). Is another server there? Try --port."
         ) from problem
     with contextlib.suppress(KeyboardInterrupt):
         server.run()
+    if front is not None:
+        front.close()
     server.close()
+
+
+def _server(application: Any, **more: Any) -> Any:
+    import waitress
+
+    return waitress.create_server(application, threads=THREADS, ident="Lapel", **more, **LIMITS)
+
+
+def _behind_https(application: Any, host: str, port: int, https: ssl.SSLContext) -> tuple[Any, TlsFront]:
+    from lapel.site.tls_front import TlsFront
+
+    fronts: list[TlsFront] = []
+
+    def told(environ: dict[str, Any], start_response: Any) -> Any:
+        return fronts[0].telling_whose(application)(environ, start_response)
+
+    server = _server(told, host="127.0.0.1", port=0, url_scheme="https")
+    fronts.append(TlsFront(host, port, https, server.effective_port))
+    try:
+        fronts[0].open()
+    except OSError:
+        server.close()
+        raise
+    return server, fronts[0]
