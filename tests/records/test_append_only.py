@@ -8,22 +8,26 @@ from log_entries import LATER, a_survey, note, notes
 
 from lapel.records.append import append
 from lapel.records.append_only import GUARDED, guard_statements, missing_guards
-from lapel.records.models import Delivery, LogEntry, RefusedEntry, Signature
+from lapel.records.models import CustodyForm, Delivery, LogEntry, RefusedEntry, Signature
 
 pytestmark = pytest.mark.filterwarnings("error")
 
 TABLES = sorted(GUARDED)
-MODELS = {model._meta.db_table: model for model in (LogEntry, RefusedEntry, Delivery, Signature)}
+MODELS = {model._meta.db_table: model for model in (LogEntry, RefusedEntry, Delivery, Signature, CustodyForm)}
 COLUMN = {
     "records_logentry": "author",
     "records_refusedentry": "content",
     "records_delivery": "hash",
     "records_signature": "person",
+    "records_custodyform": "made_by",
 }
 KEY = {table: keys[0][0] for table, keys in GUARDED.items()}
 
 
 def signature(survey):
+    CustodyForm.objects.create(
+        survey=survey, parcel="K-1", issue=1, made_at=LATER, made_by="lead", data="{}", pdf=b"x", sha256="0" * 64
+    )
     Signature.objects.create(
         survey=survey,
         role="author",

@@ -19,6 +19,8 @@ from django.http import Http404
 
 from lapel.records.models import (
     Agent,
+    CustodyForm,
+    DeliveredFile,
     Device,
     ExposureGroup,
     FindingOverride,
@@ -256,6 +258,21 @@ def comment_for(person: Person, survey: str, comment: int, *, to: Act = "see") -
 def signature_for(person: Person, survey: str, signature: int, *, to: Act = "see") -> Signature:
     """Return a signature by its number, with what was signed."""
     return _of_survey(Signature.objects.filter(survey__code=survey, pk=signature), person, to)
+
+
+def custody_form_for(person: Person, survey: str, form: int, *, to: Act = "see") -> CustodyForm:
+    """Return one issue of a parcel's form by its number on record, with the form itself."""
+    return _of_survey(CustodyForm.objects.filter(survey__code=survey, pk=form), person, to)
+
+
+def delivered_file_for(person: Person, survey: str, delivered: int, *, to: Act = "see") -> DeliveredFile:
+    """Return a laboratory's file by its number on record, with its bytes and the report it became."""
+    files = (
+        DeliveredFile.objects.filter(survey__code=survey, pk=delivered)
+        .select_related("uploaded_by", "report", "original")
+        .defer("report__original")
+    )
+    return _of_survey(files, person, to)
 
 
 def entry_for(person: Person, survey: str, entry: str, *, to: Act = "see") -> LogEntry:

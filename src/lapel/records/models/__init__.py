@@ -1,6 +1,7 @@
 """The models by subject."""
 
 from lapel.records.models.deliveries import Delivery, RefusalSettlement, RefusedEntry
+from lapel.records.models.dispatch import CustodyForm, DeliveredFile, LaboratoryLayout, OriginalFile
 from lapel.records.models.equipment import EarlierCertificate, Meter, Pump, Splitter
 from lapel.records.models.laboratory import LaboratoryReport, LaboratoryResult
 from lapel.records.models.log import Device, DeviceContact, DevicePairing, LogEntry
@@ -41,6 +42,8 @@ from lapel.records.models.surveys import (
 __all__ = [
     "AcceptedArea",
     "Agent",
+    "CustodyForm",
+    "DeliveredFile",
     "Delivery",
     "Device",
     "DeviceContact",
@@ -49,6 +52,7 @@ __all__ = [
     "EarlierPlace",
     "ExposureGroup",
     "FindingOverride",
+    "LaboratoryLayout",
     "LaboratoryReport",
     "LaboratoryResult",
     "LimitChoice",
@@ -58,6 +62,7 @@ __all__ = [
     "Meter",
     "Method",
     "OfferedShift",
+    "OriginalFile",
     "PlanLaboratory",
     "PlanMedium",
     "PlanQuestion",
