@@ -40,8 +40,8 @@ def survey(seed, *, shifts=5, agents=3, printed=False):
                 }
                 samples.append(
                     SwapSample(
-                        code=f"{group}{number}{port}", shift=f"{group}{number}", group=group, start_min=start, stop_min=stop,
-                        medium="charcoal", day=date(2026, 4, 1), masses_ug=masses, volume_l=volume, port=port[0],
+                        code=f"{group}{number}{port}", shift=f"{group}{number}", group=group, start_min=start,
+                        stop_min=stop, medium="charcoal", day=date(2026, 4, 1), masses_ug=masses, volume_l=volume, port=port[0],
                         laboratory_volume_l=volume if printed else None,
                     )
                 )  # fmt: skip
@@ -60,7 +60,7 @@ def exchange(samples, one, other):
 
 
 def brute_force_ratio(samples, one, other, spread):
-    """The same likelihood written out: one multivariate normal over the two shifts, levels integrated with the others."""
+    """The same likelihood written out: a multivariate normal a shift, with levels from the group's other shifts."""
     from scipy.stats import multivariate_normal
 
     changed = exchange(samples, one, other)
@@ -128,7 +128,7 @@ def test_printed_volumes_that_are_each_others_are_evidence():
 
 
 def test_without_an_exchange_the_mean_likelihood_ratio_is_one():
-    """The expectation the threshold rests on: E[ratio] = 1 where nothing was exchanged and the spread is the true one."""
+    """What the threshold rests on: E[ratio] = 1 where nothing was exchanged and the spread is the true one."""
     ratios = []
     for seed in range(400):
         samples = survey(seed, shifts=3)

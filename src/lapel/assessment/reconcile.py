@@ -414,5 +414,5 @@ def _same_words(one: str, other: str) -> bool:
 def _gathered(matters: Iterable[Matter]) -> list[Matter]:
     """Each once, the heaviest first; the order within a weight is that of the report."""
     weights: tuple[Weight, ...] = ("settle", "ask", "note")
-    once = list(dict.fromkeys(matters))
+    once = list({(m.kind, m.weight, m.sampler, m.found): m for m in reversed(list(matters))}.values())[::-1]
     return [matter for weight in weights for matter in once if matter.weight == weight]
