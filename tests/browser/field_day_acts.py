@@ -70,16 +70,26 @@ def prepared(train):
         *(
             act(
                 "port_prepared",
-                train=train, port=port, tube=f"CAL-{port}", medium=medium, lot=lot,
-                target=flow.split(".")[0], target_unit="mL/min",
+                train=train,
+                port=port,
+                tube=f"CAL-{port}",
+                medium=medium,
+                lot=lot,
+                target=flow.split(".")[0],
+                target_unit="mL/min",
             )
             for port, (medium, lot, flow) in PORTS.items()
         ),
         *(
             act(
                 "flow_read",
-                train=train, port=port, phase="closing", meter="M-1", reading=flow,
-                unit="mL/min", basis="actual",
+                train=train,
+                port=port,
+                phase="closing",
+                meter="M-1",
+                reading=flow,
+                unit="mL/min",
+                basis="actual",
             )
             for port, (_, _, flow) in PORTS.items()
             for _ in range(3)
@@ -100,7 +110,11 @@ def hung_and_started(train):
         *(
             act(
                 "sampler_fitted",
-                train=train, port=port, sampler=sampler_of(train, port), medium=medium, lot=lot,
+                train=train,
+                port=port,
+                sampler=sampler_of(train, port),
+                medium=medium,
+                lot=lot,
                 how="scanned",
             )
             for port, (medium, lot, _) in PORTS.items()

@@ -98,9 +98,7 @@ def test_a_calibration_tube_serves_another_train_only_under_the_same_lot_or_cata
 def test_ten_pumps_are_hung_fitted_and_started_in_at_most_25_taps(device):
     hand = device()
     record(hand, [one for train in TRAINS for one in prepared(train)])
-    pack = hand.page.evaluate(
-        "() => globalThis.another.view.pack.samplers.map((one) => [one.code, one.medium])"
-    )
+    pack = hand.page.evaluate("() => globalThis.another.view.pack.samplers.map((one) => [one.code, one.medium])")
     by_medium = {}
     for code, medium in pack:
         by_medium.setdefault(medium, []).append(code)

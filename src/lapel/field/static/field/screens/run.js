@@ -59,12 +59,17 @@ export function lookOf(desk, train) {
     const given = { train: train.code, port: port.port, span: spanText(minutes) };
     if (minutes < 60) add(minutes, [say('run.max-over', given), say('run.over', given)], [say('run.max-at', given), say('run.full', given)], true);
   }
-  return looks.sort((a, b) => a.minutes - b.minutes)[0] ?? null;
+  return looks.sort(byGravity)[0] ?? null;
+}
+
+/** A port over its volume goes before a look that is late. @param {Look} a @param {Look} b */
+function byGravity(a, b) {
+  return Number(b.level === 'stop') - Number(a.level === 'stop') || a.minutes - b.minutes;
 }
 
 /** @param {Desk} desk @param {TrainNow[]} trains */
 function nextLook(desk, trains) {
-  return trains.map((train) => lookOf(desk, train)).filter((look) => look !== null).sort((a, b) => a.minutes - b.minutes)[0] ?? null;
+  return trains.map((train) => lookOf(desk, train)).filter((look) => look !== null).sort(byGravity)[0] ?? null;
 }
 
 /** @param {Desk} desk @param {TrainNow} train */
