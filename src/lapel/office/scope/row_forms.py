@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django import forms
 
@@ -82,6 +82,13 @@ class LimitForm(RowForm):
             "source": forms.TextInput(),
             "note": forms.Textarea(attrs={"rows": 2}),
         }
+
+    def clean(self) -> dict[str, Any]:
+        """A limit that is an average says over what time."""
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if cleaned.get("kind") in ("TWA", "STEL") and not cleaned.get("averaging_min"):
+            self.add_error("averaging_min", "Found nothing. Wanted the averaging time, as in 480 or 15.")
+        return cleaned
 
 
 class MethodForm(RowForm):
