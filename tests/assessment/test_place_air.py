@@ -44,6 +44,20 @@ def test_half_the_range_of_the_records_is_a_rectangular_doubt_beside_the_thermom
     assert causes == {"air temperature and pressure", "air temperature between its records"}
 
 
+def test_very_many_records_give_the_mean_and_doubt_of_the_same_rule_in_one_figure():
+    """Every 7 minutes for 8 hours and beyond on both sides, worked here minute by minute."""
+    minutes = list(range(-70, 560, 7))
+    celsius = {minute: 15 + (minute * 37 % 100) / 10 for minute in minutes}
+    air, _ = air_of([record(minute, f"{celsius[minute]:.1f}", "100") for minute in minutes])
+    inside = [minute for minute in minutes if 0 <= minute <= 480]
+    fine = [(k + 0.5) / 100 for k in range(48_000)]
+    expected = sum(celsius[min(inside, key=lambda at: abs(at - t))] for t in fine) / len(fine)
+    assert air.temperature_k.value - 273.15 == pytest.approx(expected, abs=2e-3)
+    warmest, coldest = max(celsius[m] for m in inside), min(celsius[m] for m in inside)
+    assert air.temperature_k.uncertainty == pytest.approx(hypot(0.5, (warmest - coldest) / (2 * sqrt(3))), rel=1e-9)
+    assert f"{len(inside)} records, entries c0 to c476" in air.temperature_k.source
+
+
 def test_a_quantity_recorded_once_stands_alone_and_one_recorded_never_is_assumed():
     air, notes = air_of([record(60, "10"), record(120, "20", "95")])
     assert air.pressure_kpa.value == pytest.approx(95)

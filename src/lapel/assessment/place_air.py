@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import itertools
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
+
+from uncertainties import ufloat
 
 from lapel.assessment.inputs import Site
 from lapel.fieldlog.state import Conditions, FlowReading
@@ -29,6 +33,40 @@ AROUND = timedelta(hours=1)
 """Humidity recorded this long before or after a sample still counts for it."""
 
 
+MOST_TERMS = 8
+"""Records of a run that its working lists one by one; the mean of more is one figure that says how many they were."""
+
+_NAMES = {"K": "air temperature", "kPa": "air pressure"}
+
+
+class _Series:
+    """One quantity over time: each record stands for the minutes nearer to it than to any other."""
+
+    def __init__(self, records: Sequence[Conditions], values: Sequence[float]) -> None:
+        self.records = records
+        self.values = values
+        self.instants = [record.at for record in records]
+        self._middles = [a + (b - a) / 2 for a, b in itertools.pairwise(self.instants)]
+        doses = (
+            value * ((after - before) / timedelta(minutes=1))
+            for value, (before, after) in zip(values[1:], itertools.pairwise(self._middles), strict=False)
+        )
+        self._until = list(itertools.accumulate(doses, initial=0.0))  # of the records 1 to k
+
+    def minutes(self, first: int, last: int, start: datetime, stop: datetime) -> list[float]:
+        """Minutes of a time that the records from `first` up to before `last` stand for. [min]"""
+        edges = [start, *self._middles[first : last - 1], stop]
+        return [(after - before) / timedelta(minutes=1) for before, after in itertools.pairwise(edges)]
+
+    def mean(self, first: int, last: int, start: datetime, stop: datetime) -> float:
+        """Mean over a time of two records or more, without going through those between its first and its last."""
+        length = (stop - start) / timedelta(minutes=1)
+        head = (self._middles[first] - start) / timedelta(minutes=1)
+        tail = (stop - self._middles[last - 2]) / timedelta(minutes=1)
+        between = self._until[last - 2] - self._until[first]
+        return (self.values[first] * head + between + self.values[last - 1] * tail) / length
+
+
 class PlaceAir:
     """
     Finds the air for readings and samples.
@@ -45,7 +83,9 @@ class PlaceAir:
         self._known: dict[tuple[str, str, str, str], Air] = earlier._known if earlier else {}
         self._named: dict[tuple[tuple[str, str, str, str], str], Air] = earlier._named if earlier else {}
         self._humidity: dict[tuple[datetime, datetime], list[float | None]] = {}
-        self._means: dict[tuple[str, datetime, datetime, tuple[str, ...]], Figure] = {}
+        self._means: dict[tuple[str, datetime, datetime], Figure | float | None] = {}
+        self._known_series: dict[str, _Series] = {}
+        self._common: dict[str, Any] = {}
         self._fallback: Air | None = earlier._fallback if earlier else None
 
     @property
@@ -65,7 +105,7 @@ class PlaceAir:
         """
         first, last = bisect_left(self._instants, start), bisect_right(self._instants, stop)
         if last - first > 1:
-            return self._over(start, stop, self._conditions[first:last], assumptions)
+            return self._over(start, stop, assumptions)
         nearby = self._conditions[max(0, first - 1) : first + 1]
         best = min(nearby, key=lambda record: _away(record.at, start, stop), default=None)
         if best is not None and _away(best.at, start, stop) <= STALE:
@@ -74,36 +114,64 @@ class PlaceAir:
                 return found
         return self._usual(assumptions)
 
-    def _over(self, start: datetime, stop: datetime, records: Sequence[Conditions], assumptions: list[str]) -> Air:
+    def _over(self, start: datetime, stop: datetime, assumptions: list[str]) -> Air:
         """Mean air of a time in which several conditions were recorded."""
-        warm = [record for record in records if record.temperature]
-        pressed = [record for record in records if record.pressure]
-        usual = None if warm and pressed else self._usual(assumptions)
+        temperature = self._mean("K", start, stop)
+        pressure = self._mean("kPa", start, stop)
+        usual = self._usual(assumptions) if temperature is None or pressure is None else None
         return Air(
-            self._mean([(record, self._known_air(record).temperature_k) for record in warm], start, stop, "K")
-            if warm
-            else usual.temperature_k,  # type: ignore[union-attr]
-            self._mean([(record, self._known_air(record).pressure_kpa) for record in pressed], start, stop, "kPa")
-            if pressed
-            else usual.pressure_kpa,  # type: ignore[union-attr]
+            usual.temperature_k if temperature is None else temperature,  # type: ignore[union-attr]
+            usual.pressure_kpa if pressure is None else pressure,  # type: ignore[union-attr]
         )
 
-    def _known_air(self, record: Conditions) -> Air:
-        """Return the air of one record; what it does not hold is asked for by nobody here."""
-        found = self._from(record, f"entry {record.entry_id}", [])
-        assert found is not None  # the caller asks of records that hold something
+    def _mean(self, unit: str, start: datetime, stop: datetime) -> Figure | float | None:
+        """Mean of one quantity over the records made of it in a time; None where there is none."""
+        key = (unit, start, stop)
+        if key not in self._means:
+            self._means[key] = self._mean_worked(unit, start, stop)
+        return self._means[key]
+
+    def _mean_worked(self, unit: str, start: datetime, stop: datetime) -> Figure | float | None:
+        series = self._series(unit)
+        first, last = bisect_left(series.instants, start), bisect_right(series.instants, stop)
+        if first == last:
+            return None
+        if last - first > MOST_TERMS:
+            return self._mean_of_many(unit, series, first, last, start, stop)
+        values = [self._recorded(series.records[k], unit) for k in range(first, last)]
+        if len(values) == 1:
+            return values[0]
+        return mean_over_run(values, series.minutes(first, last, start, stop), unit=unit)
+
+    def _recorded(self, record: Conditions, unit: str) -> Figure | float:
+        air = self._from(record, f"entry {record.entry_id}", [])
+        assert air is not None  # a series holds only records that say something
+        found: Figure | float = air.temperature_k if unit == "K" else air.pressure_kpa
         return found
 
-    def _mean(
-        self, values: Sequence[tuple[Conditions, Figure | float]], start: datetime, stop: datetime, unit: str
-    ) -> Figure | float:
-        if len(values) == 1:
-            return values[0][1]
-        key = (unit, start, stop, tuple(record.entry_id for record, _ in values))
-        if key not in self._means:
-            minutes = _nearest_minutes([record.at for record, _ in values], start, stop)
-            self._means[key] = mean_over_run([value for _, value in values], minutes, unit=unit)
-        return self._means[key]
+    def _mean_of_many(
+        self, unit: str, series: _Series, first: int, last: int, start: datetime, stop: datetime
+    ) -> Figure:
+        """The same mean and doubt in one figure: of very many records a working lists none."""
+        ends = f"entries {series.records[first].entry_id} to {series.records[last - 1].entry_id}"
+        within = series.values[first:last]
+        half_range = (max(within) - min(within)) / (2.0 * math.sqrt(3.0))
+        spread: Any = ufloat(0.0, half_range, tag=f"{_NAMES[unit]} between its records") if half_range else 0.0
+        if unit not in self._common:
+            self._common[unit] = ufloat(0.0, RECORDED_U[0 if unit == "K" else 1], tag="air temperature and pressure")
+        amount = series.mean(first, last, start, stop) + self._common[unit] + spread
+        return Figure(
+            amount,
+            unit,
+            name=f"{_NAMES[unit]} over the run",
+            source=f"mean over time of {last - first} records, {ends}",
+        )
+
+    def _series(self, unit: str) -> _Series:
+        if unit not in self._known_series:
+            kept = [record for record in self._conditions if (record.temperature if unit == "K" else record.pressure)]
+            self._known_series[unit] = _Series(kept, [number(self._recorded(record, unit)) for record in kept])
+        return self._known_series[unit]
 
     def humidity_between(self, start: datetime, stop: datetime) -> float | None:
         """Highest relative humidity recorded in a time. [%]"""
@@ -151,13 +219,6 @@ class PlaceAir:
                 _figure(number(air.pressure_kpa), "kPa", origin, spread[1]),
             )
         return self._fallback
-
-
-def _nearest_minutes(instants: Sequence[datetime], start: datetime, stop: datetime) -> list[float]:
-    """Minutes of a time that lie nearer to each of several instants within it, in order, than to any other. [min]"""
-    middles = [before + (after - before) / 2 for before, after in itertools.pairwise(instants)]
-    edges = [start, *middles, stop]
-    return [(after - before) / timedelta(minutes=1) for before, after in itertools.pairwise(edges)]
 
 
 def _figure(value: float, unit: str, origin: str, u: float | None = None) -> Figure:
