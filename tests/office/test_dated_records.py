@@ -6,6 +6,7 @@ import pytest
 from folders import without_places
 from test_devices import words
 
+from lapel.assessment.held import held_assessment, held_survey
 from lapel.assessment.recorded_survey import recorded_survey
 from lapel.assessment.survey import assess
 from lapel.exchange.assessment_json import assessment_as_data
@@ -83,6 +84,27 @@ def test_an_earlier_certificate_is_put_right_and_the_latest_stays_the_latest(cas
     answer = client.post(METER + "change/", form)
     assert answer.status_code == 422
     assert "Wanted a day after 2026-01-12" in words(answer)
+
+
+def test_what_is_held_follows_an_earlier_certificate_put_right(cast, as_person):
+    """A page shows what is held: doubling the flow of the certificate the readings were made under doubles volumes."""
+    client = as_person(cast.technician)
+    client.post(NEW, RENEWED)
+    before = {one.sampler: one.volume.value for one in held_assessment(cast.survey).samples}
+    typed = RENEWED | {"certified_on": "2026-01-12", "due_on": "2027-01-11", "curve_text": "0.001 0.002\n0.5 1.0"}
+    client.post(f"{METER}certificate/{EarlierCertificate.objects.get().pk}/change/", typed)
+    after = {one.sampler: one.volume.value for one in held_assessment(cast.survey).samples}
+    assert after == {sampler: pytest.approx(2.0 * volume, rel=1e-12) for sampler, volume in before.items()}
+
+
+def test_what_is_held_follows_a_group_found_later(cast, as_person):
+    packing = ExposureGroup.objects.create(site=cast.site, code="PACK", name="Packers")
+    client = as_person(cast.lead)
+    assert held_survey(cast.survey)[0].workers["W-1"].on(date(2025, 1, 1)).group == "LAM"
+    typed = {"group": packing.pk, "since": "2026-06-01", "reason": "moved"}
+    client.post("/sites/works/workers/W-1/group/", typed)
+    client.post("/sites/works/workers/W-1/group/", typed | {"since": "2026-03-01", "reason": "was there before too"})
+    assert held_survey(cast.survey)[0].workers["W-1"].on(date(2026, 4, 21)).group == "PACK"
 
 
 def test_who_may_enter_certificates(cast, as_person):

@@ -14,10 +14,16 @@ from lapel.assessment import inputs
 from lapel.assessment.recorded_survey import READERS, field_text, hashed_fields, input_hash, line_of, survey_of
 from lapel.fieldlog import Day, Entry, RunningFold
 from lapel.records.log_reading import entries_of
-from lapel.records.models import Delivery, LogEntry, Survey
+from lapel.records.models import Delivery, EarlierCertificate, EarlierPlace, LogEntry, Survey
 from lapel.records.models.kept import Kept
 
 OF_THE_SITE = ("groups", "workers", "pumps", "splitters", "meters")
+EARLIER: Mapping[str, tuple[type[Kept], str]] = {
+    "certificates": (EarlierCertificate, "meter__site_id"),
+    "places": (EarlierPlace, "worker__site_id"),
+}
+"""What a site's meters and workers had before: the record, and the way from it to the site."""
+
 OF_THE_SURVEY = (
     *("agents", "limits", "methods", "medialots", "shifts", "sampleorders", "laboratoryreports", "results"),
     "overrides",
@@ -29,14 +35,14 @@ RESTS_ON: Mapping[str, tuple[str, ...]] = {
     "orders": ("sampleorders", "shifts"),
     "shifts": ("shifts", "workers"),
     "limits": ("limits", "agents"),
-    "workers": ("workers", "groups"),
+    "workers": ("workers", "groups", "places"),
     "groups": ("groups",),
     "methods": ("methods", "agents"),
     "agents": ("agents",),
     "media_lots": ("medialots",),
     "pumps": ("pumps",),
     "splitters": ("splitters",),
-    "meters": ("meters",),
+    "meters": ("meters", "certificates"),
     "reports": ("laboratoryreports",),
 }
 """The tables of the database behind each table of a survey: its own, and those whose codes it names."""
@@ -141,6 +147,8 @@ def records_marks(survey: Survey) -> Marks:
     }
     for name in OF_THE_SITE:
         asked[name] = _versions(type(survey.site)._meta.get_field(name).related_model, "site_id", "site_id")
+    for name, (model, way) in EARLIER.items():
+        asked[name] = _versions(model, way, "site_id")
     for name in OF_THE_SURVEY:
         asked[name] = _versions(Survey._meta.get_field(name).related_model, "survey_id", "pk")
     columns = [one for each in asked.values() for one in each]
