@@ -28,6 +28,7 @@ LONGEST_WORD = 16
 """A run of characters without a space that is longer may be broken anywhere, so that no cell overflows."""
 
 BREAK_HERE = "\u200b"
+_AFTER_A_MARK = re.compile(r"(?<=[-_/.,;:])")
 
 
 class DocumentNotWritten(OSError):  # noqa: N818 - said to a person, who reads it as a sentence
@@ -113,11 +114,19 @@ def write_whole(content: bytes, path: Path) -> None:
 
 
 def breakable(text: str) -> str:
-    """Return a text with places to break in every run longer than a line's patience; they are invisible."""
+    """
+    Return a text with places to break in every run longer than a line's patience; they are invisible.
+
+    A code breaks after its own marks (pump_started-row-2); what is long even between them breaks anywhere.
+    """
     if len(text) <= LONGEST_WORD:
         return text
-    words = text.split(" ")
-    return " ".join(word if len(word) <= LONGEST_WORD else BREAK_HERE.join(word) for word in words)
+    return " ".join(word if len(word) <= LONGEST_WORD else _breakable_word(word) for word in text.split(" "))
+
+
+def _breakable_word(word: str) -> str:
+    parts = [part for part in _AFTER_A_MARK.split(word) if part]
+    return BREAK_HERE.join(part if len(part) <= LONGEST_WORD else BREAK_HERE.join(part) for part in parts)
 
 
 def _texts(item: Any) -> Any:
