@@ -25,6 +25,18 @@ def make_devices(cast: Any) -> None:
     append([Unreadable({"id": f"broken-{n}", "at": "yesterday"}, ()) for n in range(2)], survey=cast.survey)
 
 
+def plan_a_survey(lead) -> None:
+    """Put the example's plan on record and in force, as a search leaves it."""
+    from cast import EXAMPLES
+
+    from lapel.exchange.record_transfer import import_survey
+    from lapel.office.plan.searching import work_on
+    from lapel.records.plans import ask_for_search
+
+    survey = import_survey(EXAMPLES / "plan", survey_code="planned", site_code="lacquer", user=lead).survey
+    work_on(ask_for_search(survey, user=lead, seconds=30).pk, watched=False)
+
+
 def main() -> None:
     """Fill the database, then serve; the first line on stdout is the port."""
     django.setup()
@@ -36,6 +48,7 @@ def main() -> None:
     call_command("collectstatic", verbosity=0, interactive=False)
     cast = make_cast("hard")
     make_devices(cast)
+    plan_a_survey(cast.lead)
     from lapel.site.wsgi import application
 
     server = create_server(application, host="127.0.0.1", port=0, threads=4)
