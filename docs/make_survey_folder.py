@@ -104,7 +104,9 @@ as [JSON Schemas](schemas/).
 HAND_NOTE = """## A plan edited by hand
 
 `lapel plan FOLDER --write-hand FILE` writes the plan as this table, `lapel plan FOLDER --checked FILE` reads it back:
-every fault is said, nothing is put right. The kinds of samplers are those the plan prints.
+every fault is said, nothing is put right. The kinds of samplers are those the plan prints. A folder written from the
+records has the plan in force in this form as `plan/trains.csv`; bringing the folder in again puts it in force again. A
+search does not look at it.
 """
 
 LIMITS_NOTE = """A limit is either written out (authority, kind, value, unit, averaging time, source, day looked
