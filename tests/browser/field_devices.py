@@ -123,14 +123,8 @@ class Device:
         return self
 
     def attach(self, page=None):
-        """Open the same disk from a module of the page, as another tab would."""
-        (page or self.page).evaluate(
-            """async () => {
-                const start = document.querySelector('script[type=module]').src;
-                const { openField } = await import(new URL('./field.js', start));
-                globalThis.field = await openField();
-            }"""
-        )
+        """Take the page's own object at hand: what its screens record with."""
+        until(page or self.page, "(globalThis.field = document.getElementById('field').field) !== undefined")
 
     def wait_for_worker(self) -> None:
         until(self.page, "navigator.serviceWorker.controller !== null")

@@ -290,8 +290,7 @@ def test_a_new_version_waits_while_a_pump_runs_and_takes_over_in_all_tabs_when_a
     assert other.evaluate("document.querySelector('script[type=module]').src") == old
     phone.page.reload()
     phone.attach()
-    phone.page.evaluate("field.offerUpdate(() => navigator.serviceWorker.getRegistration().then((one) => "
-                        "one.waiting.postMessage('take over')))")  # fmt: skip
+    until(phone.page, "field.view.update.offered")
     assert phone.ask("field.view.update") == {
         "offered": True,
         "blocked": True,

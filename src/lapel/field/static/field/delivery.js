@@ -8,11 +8,13 @@
 import { OfficeProblem } from './office_link.js';
 import { instantText } from './instants.js';
 
-/** @typedef {import('./store.js').Confirmed} Confirmed */
+/** @typedef {import('./store.js').AtTheOffice} AtTheOffice */
+/** @typedef {import('./store.js').Settled} Settled */
 /** @typedef {import('./store.js').Store} Store */
 /** @typedef {import('./store.js').Waiting} Waiting */
 /** @typedef {import('./office_link.js').OfficeLink} OfficeLink */
 /** @typedef {import('./office_link.js').DeviceAnswer} DeviceAnswer */
+/** @typedef {import('./types.js').Entry} Entry */
 /** @typedef {import('./types.js').OutboxView} OutboxView */
 /** @typedef {import('./types.js').Pack} Pack */
 
@@ -32,7 +34,7 @@ const ASK_AGAIN = 5 * 60_000;
  * @typedef {object} Surroundings What delivery needs to know, and whom it tells.
  * @property {() => {device: string, zone: string, survey: string, paired: boolean}} who
  * @property {() => number} now
- * @property {(change: {outbox?: Partial<OutboxView>, confirmed?: number, received?: number, taken_back?: number,
+ * @property {(change: {outbox?: Partial<OutboxView>, settled?: Settled, received?: AtTheOffice[], taken_back?: number,
  *   device?: DeviceAnswer, pack?: Pack, clock_ahead_s?: number}) => Promise<void>} tell
  */
 
@@ -154,13 +156,12 @@ export class Delivery {
       const lastMade = all.at(-1)?.sequence ?? 0;
       const sentAt = instantText(this.around.now(), zone);
       const answer = await this.link.deliver(first.survey, lot.map((one) => one.entry), lastMade, sentAt);
-      const confirmed = await this.store.settle(lot, answer, this.around.now());
-      const refused = Object.keys(answer.refused).length;
+      const settled = await this.store.settle(lot, answer, this.around.now());
       /** @type {Parameters<Surroundings['tell']>[0]} */
-      const change = { confirmed };
+      const change = { settled };
       if (answer.clock_ahead_s !== null) change.clock_ahead_s = answer.clock_ahead_s;
       await this.around.tell(change);
-      if (!confirmed && !refused) throw new OfficeProblem(0, 'The office answered, and named no entry. All stay on this device.');
+      if (!settled.confirmed.size && !settled.refused.length) throw new OfficeProblem(0, 'The office answered, and named no entry. All stay on this device.');
     }
   }
 
@@ -175,21 +176,27 @@ export class Delivery {
       const same = again.entries[0]?.receipt === last.receipt && again.entries[0].entry.id === last.entry.id;
       if (!same) {
         await this.store.forgetTheOffice(survey);
+        await this.around.tell({ taken_back: 0 });
         after = 0;
       } else if (!again.more) {
-        const fresh = again.entries.slice(1);
-        await this.store.keepFromTheOffice(fresh.map(({ receipt, entry }) => ({ survey, receipt, entry })));
-        if (fresh.length) await this.around.tell({ received: fresh.length });
+        await this.received(survey, again.entries.slice(1));
         return;
       }
     }
     for (let more = true; more; ) {
       const answer = await this.link.day(survey, after);
-      await this.store.keepFromTheOffice(answer.entries.map(({ receipt, entry }) => ({ survey, receipt, entry })));
-      if (answer.entries.length) await this.around.tell({ received: answer.entries.length });
+      await this.received(survey, answer.entries);
       after = answer.last_receipt;
       more = answer.more;
     }
+  }
+
+  /** @param {string} survey @param {{receipt: number, entry: Entry}[]} entries */
+  async received(survey, entries) {
+    if (!entries.length) return;
+    const rows = entries.map(({ receipt, entry }) => ({ survey, receipt, entry }));
+    await this.store.keepFromTheOffice(rows);
+    await this.around.tell({ received: rows });
   }
 
   async fetchPack() {

@@ -30,8 +30,10 @@ export { RecordProblem } from './writing.js';
 /** @typedef {import('./store.js').Store} Store */
 /** @typedef {import('./store.js').Waiting} Waiting */
 
-/** Milliseconds between two calls of the listeners, so that a hundred entries redraw the page a few times only. */
+/** Milliseconds between two calls of the listeners, and how many times longer they are left alone than they took: a
+ *  hundred entries redraw the page a few times only, and drawing never holds up what is being recorded. */
 const TELL_EVERY = 60;
+const REST = 4;
 
 /** The device was not paired; `words` are for the person. */
 export class PairingProblem extends Error {
@@ -100,6 +102,11 @@ export class Field {
     this.folded = null;
     this.telling = false;
     this.toldAt = -Infinity;
+    /** Milliseconds the listeners took the last time. */
+    this.tellingTook = 0;
+    /** @type {Promise<void> | null} */
+    this.loading = null;
+    this.loadAgain = false;
     this.link = new OfficeLink(() => this.key, this.clockNow, options.office);
     this.link.heardClock = (ahead) => this.heardClock(ahead);
     this.writing = new Writing(store, () => this.clockNow());
@@ -114,7 +121,7 @@ export class Field {
       tell: (change) => this.heard(change),
     });
     this.tabs = new BroadcastChannel(`lapel-field ${options.database ?? ''}`);
-    this.tabs.onmessage = () => void this.load();
+    this.tabs.onmessage = ({ data }) => this.otherTab(data);
   }
 
   // ------------------------------------------------------------------------------------------------ what is shown
@@ -177,12 +184,16 @@ export class Field {
     this.made = null;
     if (this.telling) return;
     this.telling = true;
-    const wait = this.toldAt + TELL_EVERY - performance.now();
+    const wait = this.toldAt + Math.max(TELL_EVERY, REST * this.tellingTook) - performance.now();
     const tell = () => {
       this.telling = false;
+      const from = performance.now();
+      if (this.listeners.size) {
+        const { view } = this;
+        for (const listener of this.listeners) listener(view);
+      }
       this.toldAt = performance.now();
-      const { view } = this;
-      for (const listener of this.listeners) listener(view);
+      this.tellingTook = this.toldAt - from;
     };
     if (wait <= 0) queueMicrotask(tell);
     else setTimeout(tell, wait);
@@ -204,14 +215,12 @@ export class Field {
     if (!device || !survey || !author) throw new Error('Pair this device, choose the survey and say who records first.');
     try {
       const entries = await this.writing.write(acts, { device: device.code, zone: device.zone, author, survey });
-      for (const entry of entries) {
-        this.entries.set(entry.id, entry);
-        this.waitingNow.push({ device: device.code, sequence: entry.sequence, survey, entry, refusal: null });
-      }
+      const made = entries.map((entry) => {
+        return { device: device.code, sequence: entry.sequence, survey, entry, refusal: null };
+      });
       if (this.storage.full || this.storage.problem) this.storage = { ...this.storage, full: false, problem: '' };
-      this.folded = null;
-      this.changed();
-      this.tabs.postMessage('changed');
+      this.take(made);
+      this.tabs.postMessage(made);
       this.delivery.nudge();
       return entries;
     } catch (why) {
@@ -221,6 +230,22 @@ export class Field {
       }
       throw why;
     }
+  }
+
+  /** Entries that were just kept, in this tab or another, without reading the disk again. @param {Waiting[]} made */
+  take(made) {
+    for (const one of made) {
+      if (one.survey === this.survey && !this.entries.has(one.entry.id)) this.entries.set(one.entry.id, one.entry);
+      this.waitingNow.push(one);
+    }
+    this.folded = null;
+    this.changed();
+  }
+
+  /** Another tab has written: entries come along, of anything else it only says so. @param {Waiting[] | string} data */
+  otherTab(data) {
+    if (Array.isArray(data) && !this.loading) this.take(data);
+    else void this.load();
   }
 
   /** Says, in a new entry, what an earlier one should say; undo is `{ withdraw: true }`.
@@ -289,25 +314,39 @@ export class Field {
    *  @returns {Promise<number>} How many entries need wait no longer. */
   async takeReceipts(text) {
     const said = receiptsIn(text);
-    const confirmed = await this.store.settle(await this.store.waiting(), said, this.now());
+    const { confirmed } = await this.store.settle(await this.store.waiting(), said, this.now());
     await this.load();
     this.tabs.postMessage('changed');
-    return confirmed;
+    return confirmed.size;
   }
 
   /** @param {Parameters<Delivery['around']['tell']>[0]} change @returns {Promise<void>} */
   async heard(change) {
     if (change.outbox) this.sending = { ...this.sending, ...change.outbox };
-    if (change.confirmed) this.sending.last_confirmed_at = new Date(this.now()).toISOString();
     if (change.clock_ahead_s !== undefined) this.heardClock(change.clock_ahead_s);
+    if (change.settled) this.settled(change.settled);
+    if (change.received) this.received(change.received);
     if (change.device) {
       const { code, name, site, zone, surveys } = change.device;
       await this.store.keepSettings({ device: { code, name, site, zone }, surveys });
     }
-    if (change.device || change.confirmed !== undefined || change.received || change.pack) {
-      await this.load();
-      this.tabs.postMessage('changed');
-    } else this.changed();
+    if (change.device || change.taken_back !== undefined || change.pack) await this.load();
+    else this.changed();
+    if (change.device || change.settled || change.received || change.pack) this.tabs.postMessage('changed');
+  }
+
+  /** @param {import('./store.js').Settled} settled */
+  settled({ confirmed, refused }) {
+    const why = new Map(refused.map((one) => [one.entry.id, one]));
+    const left = this.waitingNow.filter((one) => !confirmed.has(one.entry.id));
+    this.waitingNow = left.map((one) => why.get(one.entry.id) ?? one);
+    if (confirmed.size) this.sending.last_confirmed_at = new Date(this.now()).toISOString();
+  }
+
+  /** @param {import('./store.js').AtTheOffice[]} rows */
+  received(rows) {
+    for (const { survey, entry } of rows) if (survey === this.survey) this.entries.set(entry.id, entry);
+    this.folded = null;
   }
 
   /** @param {number} aheadS */
@@ -319,8 +358,25 @@ export class Field {
 
   // ------------------------------------------------------------------------------------------------ the device
 
-  /** Reads everything from the disk, as after a start or when another tab has written. @returns {Promise<void>} */
+  /** Reads everything from the disk, as after a start or when another tab has written; what is asked for while it
+   *  reads is read once more, and once only. @returns {Promise<void>} */
   async load() {
+    if (this.loading) {
+      this.loadAgain = true;
+      return this.loading;
+    }
+    this.loading = (async () => {
+      do {
+        this.loadAgain = false;
+        await this.read();
+      } while (this.loadAgain);
+    })().finally(() => {
+      this.loading = null;
+    });
+    return this.loading;
+  }
+
+  async read() {
     const { store } = this;
     const choice = await store.setting('choice', { survey: '', author: '' });
     const [key, device, surveys, pack, packAt, planned, clock, waiting, confirmed] = await Promise.all([

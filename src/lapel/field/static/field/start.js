@@ -10,6 +10,7 @@ const root = /** @type {HTMLElement} */ (document.getElementById('field'));
 
 try {
   const field = await openField({ pairingCode: codeOfTheLink() });
+  Object.assign(root, { field }); // at hand for whoever looks into the page
   mount(root, field);
   void register(field);
   if (await navigator.storage?.persisted?.()) void field.askPersist();

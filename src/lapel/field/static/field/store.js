@@ -37,6 +37,10 @@ import { openDB } from './vendor/idb.js';
  * @property {number} sequence
  * @property {string} hash
  *
+ * @typedef {object} Settled What became of entries that were sent.
+ * @property {Set<string>} confirmed Their ids.
+ * @property {Waiting[]} refused
+ *
  * @typedef {import('./vendor/idb.js').IDBPDatabase<any>} Database
  */
 
@@ -144,13 +148,14 @@ export class Store {
   /** What became of entries that were sent: those confirmed move over, those refused stay, with why; others stay.
    *  @param {Waiting[]} sent
    *  @param {{receipts: Record<string, number>, refused: Record<string, {number: number, problems: EntryProblem[]}>}} answer
-   *  @param {number} now @returns {Promise<number>} How many were confirmed. */
+   *  @param {number} now @returns {Promise<Settled>} */
   async settle(sent, answer, now) {
     return written(async () => {
       const tx = this.database.transaction(['outbox', 'confirmed'], 'readwrite', STRICT);
       const outbox = tx.objectStore('outbox');
       const confirmed = tx.objectStore('confirmed');
-      let count = 0;
+      /** @type {Settled} */
+      const settled = { confirmed: new Set(), refused: [] };
       /** @type {Promise<unknown>[]} */
       const writes = [];
       for (const one of sent) {
@@ -160,13 +165,15 @@ export class Store {
           const { device, sequence, survey, entry } = one;
           writes.push(confirmed.put({ device, sequence, survey, entry, receipt, confirmed_at: now }));
           writes.push(outbox.delete([device, sequence]));
-          count += 1;
+          settled.confirmed.add(entry.id);
         } else if (refusal) {
-          writes.push(outbox.put({ ...one, refusal: { number: refusal.number, problems: refusal.problems } }));
+          const row = { ...one, refusal: { number: refusal.number, problems: refusal.problems } };
+          writes.push(outbox.put(row));
+          settled.refused.push(row);
         }
       }
       await Promise.all([...writes, tx.done]);
-      return count;
+      return settled;
     });
   }
 

@@ -43,6 +43,8 @@ export class Writing {
     /** @type {Job[]} */
     this.jobs = [];
     this.atWork = false;
+    /** Where the chain ended when this tab wrote last; the disk has the last word. @type {ChainEnd | null} */
+    this.end = null;
   }
 
   /** Resolves with the entries once all are on disk; rejects, and nothing is kept, if one cannot be.
@@ -88,25 +90,19 @@ export class Writing {
 
   /** @param {{job: Job, drafts: Entry[]}[]} sound @returns {Promise<void>} */
   async chain(sound) {
+    const device = sound[0]?.job.writer.device ?? '';
     for (;;) {
-      const device = sound[0]?.job.writer.device ?? '';
-      const before = await this.store.setting('chain', { device, sequence: 0, hash: '' });
-      const after = { ...before };
-      /** @type {Waiting[]} */
-      const made = [];
-      for (const { job, drafts } of sound) {
-        if (job.writer.device !== before.device) throw new Error('This device was paired anew in another tab. Reload.');
-        for (const entry of drafts) {
-          entry.sequence = after.sequence + 1;
-          if (after.hash) entry.previous_hash = after.hash;
-          else delete entry.previous_hash;
-          entry.hash = await entryHash(entry);
-          after.sequence = entry.sequence;
-          after.hash = entry.hash;
-          made.push({ device, sequence: entry.sequence, survey: job.writer.survey, entry, refusal: null });
-        }
+      if (this.end?.device !== device) {
+        this.end = await this.store.setting('chain', { device, sequence: 0, hash: '' });
       }
-      if (await this.store.keep(made, before, after)) return;
+      const before = this.end;
+      if (sound.some(({ job }) => job.writer.device !== before.device)) {
+        throw new Error('This device was paired anew in another tab. Reload.');
+      }
+      const { made, after } = await linked(sound, before);
+      const kept = await this.store.keep(made, before, after);
+      this.end = kept ? after : null;
+      if (kept) return;
     }
   }
 
@@ -128,4 +124,25 @@ export class Writing {
     if (act.reason) entry.reason = act.reason;
     return entry;
   }
+}
+
+/** Numbers and chains drafts after the end of the chain.
+ *  @param {{job: Job, drafts: Entry[]}[]} sound @param {ChainEnd} before
+ *  @returns {Promise<{made: Waiting[], after: ChainEnd}>} */
+async function linked(sound, before) {
+  const after = { ...before };
+  /** @type {Waiting[]} */
+  const made = [];
+  for (const { job, drafts } of sound) {
+    for (const entry of drafts) {
+      entry.sequence = after.sequence + 1;
+      if (after.hash) entry.previous_hash = after.hash;
+      else delete entry.previous_hash;
+      entry.hash = await entryHash(entry);
+      after.sequence = entry.sequence;
+      after.hash = entry.hash;
+      made.push({ device: before.device, sequence: entry.sequence, survey: job.writer.survey, entry, refusal: null });
+    }
+  }
+  return { made, after };
 }

@@ -1,0 +1,95 @@
+"""Over HTTPS with the plant's own certificate the page keeps itself for offline; over plain HTTP it says it cannot."""
+
+import base64
+import hashlib
+import os
+import socket
+import subprocess
+import sys
+
+import chromium as browsers
+import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+from field_devices import until
+from playwright.sync_api import Error, sync_playwright
+
+NAME = "lapel.plant.example"
+"""A name that is no localhost: browsers trust it over HTTPS only. It leads to this machine in these tests."""
+
+
+@pytest.fixture(scope="module")
+def playwright(request):
+    if request.config.getoption("--no-browser"):
+        pytest.skip("--no-browser was given")
+    if browsers.program() is None:
+        pytest.fail(browsers.HOW_TO_GET_IT, pytrace=False)
+    with sync_playwright() as one:
+        yield one
+
+
+def served(home, *more):
+    """Start `lapel serve` as a person does; its process and port, once it answers."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    environment = os.environ | {"LAPEL_HOME": str(home), "LAPEL_DATABASE": "", "LAPEL_HTTPS": "", "LAPEL_HOSTS": NAME}
+    command = [sys.executable, "-m", "lapel.cli.main", "serve", "--port", str(port), *more]
+    process = subprocess.Popen(command, env=environment, stderr=subprocess.PIPE, text=True)
+    said = ""
+    while "Lapel answers at" not in said:
+        line = process.stderr.readline()
+        assert line, said
+        said += line
+    return process, port, said
+
+
+def opened(playwright, profile, address, *flags):
+    context = playwright.chromium.launch_persistent_context(
+        str(profile),
+        executable_path=browsers.program(),
+        args=["--no-sandbox", "--disable-gpu", f"--host-resolver-rules=MAP {NAME} 127.0.0.1", *flags],
+    )
+    page = context.pages[0]
+    return context, page, page.goto(address)
+
+
+def test_the_service_worker_registers_with_the_plants_certificate(playwright, tmp_path):
+    process, port, said = served(tmp_path / "home", "--https", NAME)
+    try:
+        authority = tmp_path / "home" / "https" / "authority.crt"
+        assert str(authority) in said
+        address = f"https://{NAME}:{port}/field/"
+        with pytest.raises(Error, match="ERR_CERT_AUTHORITY_INVALID"):
+            opened(playwright, tmp_path / "stranger", address)
+        # A person puts the authority on the phone; for a test's browser its certificate is named by its key instead.
+        own = x509.load_pem_x509_certificate((authority.parent / "server.crt").read_bytes())
+        key = own.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
+        named = base64.b64encode(hashlib.sha256(key).digest()).decode()
+        trusting = f"--ignore-certificate-errors-spki-list={named}"
+        context, page, answer = opened(playwright, tmp_path / "phone", address, trusting)
+        assert answer.ok
+        assert "max-age" in answer.headers["strict-transport-security"]
+        assert page.evaluate("isSecureContext")
+        until(page, "navigator.serviceWorker.controller !== null")
+        process.kill()
+        process.wait(timeout=10)
+        page.reload()
+        assert page.evaluate("document.getElementById('field') !== null")
+        context.close()
+    finally:
+        process.kill()
+        process.stderr.close()
+
+
+def test_over_plain_http_the_page_says_that_it_can_keep_nothing(playwright, tmp_path):
+    process, port, _ = served(tmp_path / "home")
+    try:
+        context, page, answer = opened(playwright, tmp_path / "phone", f"http://{NAME}:{port}/field/")
+        assert answer.ok
+        assert page.evaluate("isSecureContext") is False
+        until(page, "document.getElementById('field').innerText.toLowerCase().includes('https')")
+        context.close()
+    finally:
+        process.kill()
+        process.stderr.close()
