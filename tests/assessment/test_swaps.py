@@ -41,8 +41,8 @@ def survey(seed, *, shifts=5, agents=3, printed=False):
                 samples.append(
                     SwapSample(
                         code=f"{group}{number}{port}", shift=f"{group}{number}", group=group, start_min=start,
-                        stop_min=stop, medium="charcoal", day=date(2026, 4, 1), masses_ug=masses, volume_l=volume, port=port[0],
-                        laboratory_volume_l=volume if printed else None,
+                        stop_min=stop, medium="charcoal", day=date(2026, 4, 1), masses_ug=masses, volume_l=volume,
+                        port=port[0], laboratory_volume_l=volume if printed else None,
                     )
                 )  # fmt: skip
     return samples

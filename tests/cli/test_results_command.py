@@ -211,8 +211,8 @@ HARD = (
     ("GA-4823", "GA-4823.csv", ("recovery_corrected_by=laboratory", "blank_corrected_by=laboratory")),
 )  # fmt: skip
 OF_ALL = (
-    "laboratory=Greyfell Analytical (invented)", "report.received_on=2026-11-16", "report.samples_received_on=2026-11-03",
-    "report.receipt_temperature=6", "report.receipt_temperature_unit=°C",
+    "laboratory=Greyfell Analytical (invented)", "report.received_on=2026-11-16",
+    "report.samples_received_on=2026-11-03", "report.receipt_temperature=6", "report.receipt_temperature_unit=°C",
 )  # fmt: skip
 
 

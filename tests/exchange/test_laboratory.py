@@ -182,3 +182,13 @@ def test_a_workbook_with_entities_is_refused(hard):
 def test_a_workbook_that_is_none_is_refused(hard):
     (hard.root / XLSX).write_bytes(b"\xd0\xcf\x11\xe0" * 100)
     assert "no .xlsx" in hard.only_fault().found
+
+
+def test_the_published_schema_of_a_laboratorys_map_is_the_one_in_use():
+    import json
+    from pathlib import Path
+
+    from lapel.exchange.laboratory import SCHEMA
+
+    page = Path(__file__).parents[2] / "docs/reference/laboratory-map.schema.json"
+    assert json.loads(page.read_text(encoding="utf-8")) == SCHEMA

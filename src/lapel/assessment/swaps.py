@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 
 FALSE_ALARMS = 0.01
 """Chance that a report without any exchange raises a question, at most, if the model holds. [-]"""
-MOST_PAIRS = 200_000
-"""Pairs looked at in one go; of larger reports those of one day go first."""
+MOST_PAIRS = 40_000
+"""Pairs looked at in one go; of larger reports those of one shift go first, then those of one day."""
 _LOG_2_PI = math.log(2.0 * math.pi)
 
 
@@ -192,31 +192,35 @@ def pair_ratios(
     model = _Model(usable, spreads)
     found = {}
     for done, (one, other) in enumerate(pairs):
-        if progress is not None and done % 2000 == 0:
+        if progress is not None and done % 500 == 0:
             progress("looking for exchanged samples", done, len(pairs))
         found[one.code, other.code] = model.log_ratio(one, other)
     return found
 
 
 def _pairs(samples: Sequence[SwapSample]) -> list[tuple[SwapSample, SwapSample]]:
-    """Pairs of one medium that share an agent; of one day first, where there are too many."""
+    """Pairs of one medium that share an agent; the nearest first, where there are too many."""
     by_medium: dict[str, list[SwapSample]] = defaultdict(list)
     for sample in samples:
         by_medium[sample.medium].append(sample)
-    near: list[tuple[SwapSample, SwapSample]] = []
-    far: list[tuple[SwapSample, SwapSample]] = []
-    for members in by_medium.values():
-        if len(members) ** 2 > 4 * MOST_PAIRS:
-            by_day: dict[date | None, list[SwapSample]] = defaultdict(list)
+    chosen: dict[tuple[str, str], tuple[SwapSample, SwapSample]] = {}
+    nearness: tuple[Callable[[SwapSample], object], ...] = (
+        lambda sample: sample.shift,
+        lambda sample: sample.day,
+        lambda sample: "",
+    )
+    for near in nearness:
+        for members in by_medium.values():
+            together: dict[object, list[SwapSample]] = defaultdict(list)
             for sample in members:
-                by_day[sample.day].append(sample)
-            for same_day in by_day.values():
-                near += combinations(same_day[:600], 2)
-            continue
-        for one, other in combinations(members, 2):
-            (near if one.day == other.day else far).append((one, other))
-    chosen = near[:MOST_PAIRS] + far[: max(0, MOST_PAIRS - len(near))]
-    return [pair for pair in chosen if set(pair[0].masses_ug) & set(pair[1].masses_ug)]
+                together[near(sample)].append(sample)
+            for group in together.values():
+                for one, other in combinations(group, 2):
+                    if len(chosen) >= MOST_PAIRS:
+                        return list(chosen.values())
+                    if not one.masses_ug.keys().isdisjoint(other.masses_ug):
+                        chosen.setdefault((one.code, other.code), (one, other))
+    return list(chosen.values())
 
 
 Rows = list[tuple[SwapSample, str, float]]

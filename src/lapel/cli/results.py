@@ -52,7 +52,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", metavar="FILE", help="write everything as open data; “-” for standard output")
     parser.add_argument("--accept", action="store_true", help="take the report over into the folder")
     parser.add_argument("--by", metavar="NAME", default="", help="who confirms it; kept with the report")
-    parser.add_argument("--reconcile-only", action="store_true", help="do not assess the samples")
+    parser.add_argument("--reconcile-only", action="store_true", help="neither look for exchanged samples nor assess")
     parser.add_argument("--all", action="store_true", help="print every row, however many")
     parser.add_argument("--quiet", action="store_true", help="print no tables and no progress")
 

@@ -129,7 +129,8 @@ def roles_of(heading: str) -> tuple[tuple[Role, float], ...]:
         for start in range(len(significant) - size + 1):
             phrase = " ".join(significant[start : start + size])
             role = _EXACT.get(phrase)
-            if role is None or (len(phrase) < 3 and size == 1):
+            at_an_end = start == 0 or start + size == len(significant)
+            if role is None or (len(phrase) < 3 and not (phrase in _SHORT and at_an_end)):
                 continue
             share = size / len(significant)
             score = 0.45 + 0.45 * share + (0.03 if start + size == len(significant) else 0.0)
@@ -146,6 +147,10 @@ _VOCABULARY = frozenset(word for phrase in _EXACT for word in phrase.split()) | 
 def only_role_words(text: str) -> bool:
     """Whether a text has no word beyond those that head columns: “front mass”, not “ethyl”."""
     return all(word in _VOCABULARY or word.isdigit() for word in plain_words(text).split())
+
+
+_SHORT = frozenset(("rl", "bg", "lq", "dl", "de"))
+"""Abbreviations that say what a column holds also beside the name of an agent."""
 
 
 def foreign_words(text: str) -> str:

@@ -95,7 +95,7 @@ def read_report(
     amends : str
         Number of the report this one replaces, where its own number is another.
     validate : bool
-        Whether to assess the survey with this report in it.
+        Whether to look for exchanged samples and to assess the survey with this report in it.
 
     Returns
     -------
@@ -125,9 +125,10 @@ def read_report(
         duplicates=proposal.duplicates,
     )
     results, lost = accepted_results(proposal.facts.code, proposal.results, reconciled.matches)
-    suspicions = suspected_swaps(
-        swap_samples(survey, day, [*others, *results], volumes, only={row.sampler for row in results}), progress=tell
-    )
+    suspicions: tuple[Suspicion, ...] = ()
+    if validate:
+        mine = {row.sampler for row in results}
+        suspicions = suspected_swaps(swap_samples(survey, day, [*others, *results], volumes, only=mine), progress=tell)
     letter = laboratory_letter(
         reconciled.matters,
         report=proposal.facts.code,
