@@ -14,6 +14,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("lapel.office.prepare.urls")),
     path("", include("lapel.office.field_day.urls")),
     path("", include("lapel.office.samples.urls")),
+    path("", include("lapel.office.judge.urls")),
+    path("", include("lapel.office.report.urls")),
     path("", include("lapel.office.equipment.urls")),
     path("", include("lapel.office.devices.urls")),
     path("", include("lapel.office.workers.urls")),
