@@ -7,6 +7,10 @@ The folder is imported into a database of its own (SQLite in a temporary LAPEL_H
 every page is asked for in process, as a lead: server time without the network. “First” includes reading the log and
 assessing the survey; “again” is the median of the next 15, and “worst” the longest of them. The order is that of the
 table: what one page works out the next may find held.
+
+Then one thing is changed at a time, as people do: a look at a pump, a reading, a correction, a record of the air, a
+finding lifted by a person. Told is the first page of samples after it, beside the first of all, in the same run: the
+ratio is what does not hang on how busy the machine is.
 """
 
 from __future__ import annotations
@@ -17,6 +21,7 @@ import statistics
 import sys
 import tempfile
 import time
+from datetime import timedelta
 from pathlib import Path
 
 WANTED_MS = 300.0
@@ -81,9 +86,49 @@ def main() -> int:
         print(f"{name:<20}{first:>12.0f}{again:>12.0f}{max(times):>12.0f}{queries:>9}{size / 1024:>7.0f}")
         if again > WANTED_MS:
             slow.append(name)
+    after_changes(client, survey, lead)
     if slow:
         print(f"More than {WANTED_MS:.0f} ms: {', '.join(slow)}", file=sys.stderr)
     return 1 if slow else 0
+
+
+def after_changes(client, survey, lead) -> None:
+    """Change one thing at a time, and tell how long the next page takes beside one that works everything."""
+    from lapel.assessment import held
+    from lapel.fieldlog import Entry
+    from lapel.records.append import append
+    from lapel.records.models import FindingOverride, LogEntry
+
+    def copy_of(kind: str, **other: str) -> Entry:
+        row = LogEntry.objects.filter(survey=survey, kind=kind).order_by("-receipt")[0]
+        at = row.at + timedelta(minutes=1)
+        return Entry(f"new {kind}", kind, at, "paper", 0, "lead", {**row.fields, **other})
+
+    def correction() -> Entry:
+        row = LogEntry.objects.filter(survey=survey, kind="flow_read").order_by("receipt")[7]
+        said = {"field": "reading", "value": f"{float(row.fields['reading']) * 1.01:.4g}"}
+        return Entry("new correction", "correction", row.at, "paper", 0, "lead", said, row.entry_id, "misread")
+
+    def lifted() -> None:
+        sampler = survey.sampleorders.order_by("id")[2].code
+        FindingOverride.objects.create(survey=survey, sampler=sampler, rule="flow-change", person="lead", reason="seen")
+
+    changes = {
+        "a look at a pump": lambda: append([copy_of("pump_checked")], survey=survey, user=lead),
+        "a flow reading": lambda: append([copy_of("flow_read")], survey=survey, user=lead),
+        "a correction": lambda: append([correction()], survey=survey, user=lead),
+        "a record of the air": lambda: append([copy_of("conditions", temperature="31")], survey=survey, user=lead),
+        "a finding lifted": lifted,
+    }
+    page = "/surveys/big/samples/"
+    held._held.clear()
+    everything = timed(client, page)[0]
+    print(f"\n{'first page of samples after':<28}{'ms':>8}{'of working everything':>24}")
+    print(f"{'nothing was held':<28}{everything:>8.0f}{1.0:>24.3f}")
+    for name, change in changes.items():
+        change()
+        took = timed(client, page)[0]
+        print(f"{name:<28}{took:>8.0f}{took / everything:>24.3f}")
 
 
 def timed(client, address: str) -> tuple[float, int]:

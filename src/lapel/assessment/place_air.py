@@ -83,9 +83,10 @@ class PlaceAir:
         self._known: dict[tuple[str, str, str, str], Air] = earlier._known if earlier else {}
         self._named: dict[tuple[tuple[str, str, str, str], str], Air] = earlier._named if earlier else {}
         self._humidity: dict[tuple[datetime, datetime], list[float | None]] = {}
-        self._means: dict[tuple[str, datetime, datetime], Figure | float | None] = {}
-        self._known_series: dict[str, _Series] = {}
-        self._common: dict[str, Any] = {}
+        same = earlier if earlier is not None and earlier._conditions == self._conditions else None
+        self._means: dict[tuple[str, datetime, datetime], Figure | float | None] = same._means if same else {}
+        self._known_series: dict[str, _Series] = same._known_series if same else {}
+        self._common: dict[str, Any] = same._common if same else {}
         self._fallback: Air | None = earlier._fallback if earlier else None
 
     @property

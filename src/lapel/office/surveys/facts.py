@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import OrderedDict, defaultdict
 from datetime import date
+from threading import Lock
+from typing import Any
 
 from django.db.models import QuerySet
 from django.db.models.fields.json import KT
 
 from lapel.fieldlog.checks import codes_in
 from lapel.office.surveys.road import RoadFacts
-from lapel.records.models import LogEntry, Meter, RefusedEntry, Survey
+from lapel.records.models import Delivery, LogEntry, Meter, RefusedEntry, Survey
 
 NAMES = {
     "train_prepared": "train",
@@ -21,6 +23,13 @@ NAMES = {
     "blank_opened": "blank",
 }
 """What an entry of a kind names, as far as the road counts it."""
+
+
+MOST_HELD = 50
+"""Surveys whose counts of the log are held at a time; they are a few codes a sample."""
+
+_held: OrderedDict[tuple[str, int], tuple[str | None, dict[str, Any]]] = OrderedDict()
+_door = Lock()
 
 
 def facts_of(survey: Survey, *, on: date) -> RoadFacts:
@@ -43,9 +52,6 @@ def facts_of(survey: Survey, *, on: date) -> RoadFacts:
     agents = list(survey.agents.values_list("code", flat=True))
     methods = dict(survey.methods.values_list("code", "agent__code"))
     orders = list(survey.sampleorders.values_list("code", "methods"))
-    entries = _entries(survey)
-    seen = _named(entries)
-    parcels = entries.filter(kind="parcel_sealed").values_list("fields__parcel", "fields__samplers")
     return RoadFacts(
         groups=survey.site.groups.count(),
         workers=survey.site.workers.count(),
@@ -59,16 +65,7 @@ def facts_of(survey: Survey, *, on: date) -> RoadFacts:
         shifts=survey.shifts.count(),
         ordered=tuple(code for code, _ in orders),
         agents_ordered=frozenset(methods[key] for _, wanted in orders for key in wanted if key in methods),
-        trains_prepared=frozenset(seen["train_prepared"]),
-        trains_closed=frozenset(seen["closing_round"]),
-        trains_started=frozenset(seen["pump_started"]),
-        trains_running=_running(entries),
-        trains_after=frozenset(seen["post_round"]),
-        fitted=frozenset(seen["sampler_fitted"]),
-        blanks=frozenset(seen["blank_opened"]),
-        parcels=len({parcel for parcel, _ in parcels}),
-        parcelled=frozenset(code for _, samplers in parcels for code in codes_in(samplers or "")),
-        handed_over=entries.filter(kind="custody_handed").count(),
+        **_of_the_log(survey),
         reports=survey.laboratoryreports.count(),
         with_results=frozenset(survey.results.values_list("sampler", flat=True).distinct()),
         refused=RefusedEntry.objects.filter(survey=survey, settlement__isnull=True).count(),
@@ -79,6 +76,46 @@ def facts_of(survey: Survey, *, on: date) -> RoadFacts:
             )
         ),
     )
+
+
+def _of_the_log(survey: Survey) -> dict[str, Any]:
+    """
+    Return what the road counts in the log, counted again only when the log has grown.
+
+    The hash of the log's last delivery covers all before it; it is asked for first, so that what comes in meanwhile is
+    counted next time.
+    """
+    last = Delivery.objects.filter(survey=survey).order_by("-pk").values_list("hash", flat=True).first()
+    key = (str(survey._state.db), survey.pk)
+    with _door:
+        known = _held.get(key)
+    if known is not None and known[0] == last:
+        return known[1]
+    counts = _counted(survey)
+    with _door:
+        _held[key] = (last, counts)
+        _held.move_to_end(key)
+        while len(_held) > MOST_HELD:
+            _held.popitem(last=False)
+    return counts
+
+
+def _counted(survey: Survey) -> dict[str, Any]:
+    entries = _entries(survey)
+    seen = _named(entries)
+    parcels = list(entries.filter(kind="parcel_sealed").values_list("fields__parcel", "fields__samplers"))
+    return {
+        "trains_prepared": frozenset(seen["train_prepared"]),
+        "trains_closed": frozenset(seen["closing_round"]),
+        "trains_started": frozenset(seen["pump_started"]),
+        "trains_running": _running(entries),
+        "trains_after": frozenset(seen["post_round"]),
+        "fitted": frozenset(seen["sampler_fitted"]),
+        "blanks": frozenset(seen["blank_opened"]),
+        "parcels": len({parcel for parcel, _ in parcels}),
+        "parcelled": frozenset(code for _, samplers in parcels for code in codes_in(samplers or "")),
+        "handed_over": entries.filter(kind="custody_handed").count(),
+    }
 
 
 def _entries(survey: Survey) -> QuerySet[LogEntry]:
