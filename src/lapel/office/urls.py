@@ -13,6 +13,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("lapel.office.audit.urls")),
     path("", include("lapel.office.prepare.urls")),
     path("", include("lapel.office.field_day.urls")),
+    path("", include("lapel.office.dispatch.urls")),
+    path("", include("lapel.office.results.urls")),
     path("", include("lapel.office.samples.urls")),
     path("", include("lapel.office.judge.urls")),
     path("", include("lapel.office.report.urls")),

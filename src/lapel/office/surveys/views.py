@@ -26,7 +26,7 @@ PAGES = {
     "prepare": "survey-prepare",
     "field": "survey-field",
     "dispatch": "survey-dispatch",
-    "results": "survey-samples",
+    "results": "survey-results",
     "judge": "survey-judge",
     "report": "survey-report",
 }

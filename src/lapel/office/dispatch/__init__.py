@@ -1,0 +1,1 @@
+"""Dispatch: what is packed and sealed, through whose hands it goes, and the forms that go with it."""

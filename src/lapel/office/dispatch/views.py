@@ -1,0 +1,255 @@
+"""Parcels of a survey: sealing, handing on, and the forms that go with them."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any, cast
+from zoneinfo import ZoneInfo
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
+from django.db import IntegrityError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from lapel.assessment.dispatch import Shipment, by_parcel, days_left, not_packed, shipments
+from lapel.assessment.held import held_survey
+from lapel.assessment.inputs import Survey as SurveyData
+from lapel.documents.custody_form import (
+    Issue,
+    counts_in_words,
+    custody_copies,
+    custody_words,
+    expected_words,
+    request_words,
+)
+from lapel.exchange.custody_json import custody_as_data
+from lapel.fieldlog import Day
+from lapel.office.dispatch.forms import HandForm, IssueForm, SealForm
+from lapel.office.of_survey import survey_page
+from lapel.records.access import custody_form_for, survey_for
+from lapel.records.append import EntryRefused, append_act
+from lapel.records.models import CustodyForm, Survey
+from lapel.reference import rule_book
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def parcels(request: HttpRequest, survey: str) -> HttpResponse:
+    """List the parcels of a survey and what lies in none; seal a new one."""
+    record = survey_for(request.user, survey, to="record" if request.method == "POST" else "see")
+    data, day = held_survey(record)
+    loose = not_packed(data, day)
+    form = SealForm([(code, _loose_words(day, code)) for code in loose], request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        asked = form.cleaned_data
+        if asked["parcel"] in day.parcels:
+            form.add_error("parcel", f"Found {asked['parcel']}, sealed already. Wanted a new number. Nothing was kept.")
+        elif _recorded(request, record, form, "parcel_sealed", _sealed(asked)):
+            messages.success(request, f"Parcel {asked['parcel']} is sealed in the log.", extra_tags="good")
+            return redirect("survey-parcel", survey=survey, parcel=asked["parcel"])
+    context = {
+        "rows": [_parcel_row(data, shipment) for shipment in _shipments(data, day)],
+        "loose": loose,
+        "form": form,
+        "zone": ZoneInfo(data.site.zone),
+        "now": timezone.now(),
+    }
+    return survey_page(
+        request, "dispatch/parcels.html", record, "dispatch", context, status=422 if form.errors else 200
+    )
+
+
+@login_required
+@require_safe
+def parcel(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
+    """Show one parcel: what is in it, who holds it, what stops it, and every issue of its form."""
+    record = survey_for(request.user, survey)
+    return _parcel_page(request, record, parcel)
+
+
+@login_required
+@require_http_methods(["POST"])
+def hand_over(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
+    """Record that a parcel went from one hand to another."""
+    record = survey_for(request.user, survey, to="record")
+    form = HandForm(request.POST)
+    if form.is_valid():
+        asked = form.cleaned_data
+        fields = {"parcel": parcel, "from": asked["giver"], "to": asked["receiver"], **_warmth(asked)}
+        if asked["seal_intact"]:
+            fields["seal_intact"] = asked["seal_intact"]
+        if _recorded(request, record, form, "custody_handed", fields):
+            messages.success(request, f"Parcel {parcel} is with {asked['receiver']}.", extra_tags="good")
+            return redirect("survey-parcel", survey=survey, parcel=parcel)
+    return _parcel_page(request, record, parcel, hand=form)
+
+
+@login_required
+@require_http_methods(["POST"])
+def issue_form(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
+    """Issue the form of a parcel; the one before it stays what it was."""
+    record = survey_for(request.user, survey, to="record")
+    data, day = held_survey(record)
+    shipment = _shipment(data, day, parcel)
+    number = _next_issue(record, parcel)
+    form = IssueForm(number, request.POST)
+    if form.is_valid() and not shipment.may_go:
+        form.add_error(None, "Something stops this parcel. Settle it first; no form was issued.")
+    if form.is_valid():
+        try:
+            _issue(request, record, data, shipment, number, form.cleaned_data)
+        except IntegrityError:
+            form.add_error(None, f"Issue {number} was made by somebody else just now. Look at it, then issue again.")
+        else:
+            messages.success(request, f"Issue {number} of the form of {parcel} is ready.", extra_tags="good")
+            return redirect("survey-parcel", survey=survey, parcel=parcel)
+    return _parcel_page(request, record, parcel, issue=form)
+
+
+@login_required
+@require_safe
+def form_file(request: HttpRequest, survey: str, form: int, kind: str) -> HttpResponse:
+    """Hand out one issue of a form as it was made, as PDF or as open data."""
+    made = custody_form_for(request.user, survey, form)
+    name = f"parcel-{made.parcel}-issue-{made.issue}"
+    if kind == "pdf":
+        answer = HttpResponse(bytes(made.pdf), content_type="application/pdf")
+    elif kind == "json":
+        answer = HttpResponse(made.data, content_type="application/json")
+    else:
+        raise Http404("There is nothing here.")
+    safe = "".join(sign if sign.isalnum() or sign in "-_." else "_" for sign in name)
+    answer["Content-Disposition"] = f'attachment; filename="{safe}.{kind}"'
+    return answer
+
+
+def _parcel_page(
+    request: HttpRequest, record: Survey, parcel: str, *, hand: HandForm | None = None, issue: IssueForm | None = None
+) -> HttpResponse:
+    data, day = held_survey(record)
+    shipment = _shipment(data, day, parcel)
+    number = _next_issue(record, parcel)
+    last = record.custody_forms.filter(parcel=parcel).defer("pdf", "data").last()
+    before = {name: getattr(last, name) for name in ("laboratory", "report_to", "wanted_by")} if last else {}
+    now = timezone.now()
+    left = days_left(shipment.latest_arrival, now)
+    wrong = (hand is not None and hand.errors) or (issue is not None and issue.errors)
+    context = {
+        "shipment": shipment,
+        "counts": counts_in_words(shipment),
+        "custody": custody_words(shipment),
+        "samples": [_sample_row(sample) for sample in shipment.samples],
+        "hand": hand or HandForm(initial={"giver": shipment.parcel.holder}),
+        "issue": issue or IssueForm(number, initial=before),
+        "number": number,
+        "forms": record.custody_forms.filter(parcel=parcel).defer("pdf", "data"),
+        "zone": ZoneInfo(data.site.zone),
+        "days_left": left,
+        "over": left is not None and left < 0 and not _arrived(record, shipment),
+    }
+    return survey_page(request, "dispatch/parcel.html", record, "dispatch", context, status=422 if wrong else 200)
+
+
+def _issue(
+    request: HttpRequest, record: Survey, data: SurveyData, shipment: Shipment, number: int, asked: dict[str, Any]
+) -> None:
+    now, user = timezone.now(), cast(User, request.user)
+    reason = asked.get("reason", "")
+    issue = Issue(
+        number,
+        now,
+        user.get_full_name() or user.get_username(),
+        reason,
+        asked["report_to"],
+        asked["laboratory"],
+        asked["wanted_by"],
+    )
+    pdf = custody_copies(data, shipment, issue)
+    content = custody_as_data(data, shipment, issue=number, made_at=now, reason=reason)
+    CustodyForm.objects.create(
+        survey=record,
+        parcel=shipment.parcel.code,
+        issue=number,
+        made_at=now,
+        made_by=user.get_username(),
+        reason=reason,
+        laboratory=asked["laboratory"],
+        report_to=asked["report_to"],
+        wanted_by=asked["wanted_by"],
+        data=json.dumps(content, ensure_ascii=False, indent=1),
+        pdf=pdf,
+        sha256=hashlib.sha256(pdf).hexdigest(),
+    )
+
+
+def _recorded(request: HttpRequest, record: Survey, form: Any, kind: str, fields: dict[str, str]) -> bool:
+    try:
+        append_act(kind, fields, survey=record, author=cast(User, request.user))
+    except EntryRefused as refused:
+        for problem in refused.problems:
+            form.add_error(None, f"{problem.field}: found {problem.found}; wanted {problem.wanted}. Nothing was kept.")
+        return False
+    return True
+
+
+def _sealed(asked: dict[str, Any]) -> dict[str, str]:
+    fields = {"parcel": asked["parcel"], "samplers": " ".join(asked["samplers"]), **_warmth(asked)}
+    return fields | ({"seal": asked["seal"]} if asked["seal"] else {})
+
+
+def _warmth(asked: dict[str, Any]) -> dict[str, str]:
+    if asked["temperature"] is None:
+        return {}
+    return {"temperature": str(asked["temperature"]), "temperature_unit": asked["temperature_unit"]}
+
+
+def _shipments(data: SurveyData, day: Day) -> tuple[Shipment, ...]:
+    return shipments(data, day, rule_book(data.rule_book))
+
+
+def _shipment(data: SurveyData, day: Day, parcel: str) -> Shipment:
+    found = by_parcel(_shipments(data, day)).get(parcel)
+    if found is None:
+        raise Http404("There is nothing here.")
+    return found
+
+
+def _next_issue(record: Survey, parcel: str) -> int:
+    last = record.custody_forms.filter(parcel=parcel).order_by("issue").values_list("issue", flat=True).last()
+    return 1 + (last or 0)
+
+
+def _arrived(record: Survey, shipment: Shipment) -> bool:
+    """Whether results of it are on record already: then no countdown runs."""
+    codes = [sample.sampler for sample in shipment.samples]
+    return record.results.filter(sampler__in=codes).exists()
+
+
+def _parcel_row(data: SurveyData, shipment: Shipment) -> dict[str, Any]:
+    return {
+        "shipment": shipment,
+        "counts": counts_in_words(shipment),
+        "custody": custody_words(shipment),
+        "stops": [matter for matter in shipment.matters if matter.weight == "stop"],
+    }
+
+
+def _sample_row(sample: Any) -> dict[str, Any]:
+    return {
+        "of": sample,
+        "requests": [request_words(request) for request in sample.requests],
+        "expected": [words for request in sample.requests if (words := expected_words(request))],
+    }
+
+
+def _loose_words(day: Day, code: str) -> str:
+    blank = day.blanks.get(code)
+    if blank is not None:
+        return f"{code}, {blank.use or 'field'} blank, {blank.medium or 'medium not recorded'}"
+    run = day.runs[code]
+    return f"{code}, {run.medium or 'medium not recorded'}, train {run.train} port {run.port}"

@@ -1,0 +1,214 @@
+"""A laboratory's files: brought in, read before everybody's eyes, questioned, and taken over by a person."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from lapel.exchange import delivered_records as files
+from lapel.exchange.laboratory.session import ReadReport
+from lapel.exchange.problems import InputProblems
+from lapel.office.of_survey import survey_page
+from lapel.office.results.forms import AnswerForm, AsideForm, FileForm
+from lapel.office.results.showing import column_rows, matter_rows, result_rows
+from lapel.records.access import delivered_file_for, survey_for
+from lapel.records.models import DeliveredFile, Survey
+
+MOST_ROWS = 200
+"""Results of one file shown on its page; the rest is counted."""
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def results(request: HttpRequest, survey: str) -> HttpResponse:
+    """List reports and files of a survey; bring a file in."""
+    bringing = request.method == "POST"
+    record = survey_for(request.user, survey, to="deliver" if bringing else "see")
+    form = FileForm(request.POST, request.FILES) if bringing else FileForm()
+    if bringing and form.is_valid():
+        upload = form.cleaned_data["file"]
+        user = cast(User, request.user)
+        try:
+            kept = files.keep_delivered(record, upload.name, upload.read(), by=user, amends=form.cleaned_data["amends"])
+        except InputProblems as problems:
+            for problem in problems.problems:
+                form.add_error("file", f"Found {problem.found}. Wanted {problem.wanted}. {problem.remedy}")
+        else:
+            return redirect("delivered-file", survey=survey, delivered=kept.pk)
+    context = {
+        "form": form,
+        "reports": record.laboratoryreports.defer("original", "mapping"),
+        "files": record.delivered_files.select_related("uploaded_by", "report").defer("report__original"),
+        "waiting": _without_results(record),
+    }
+    return survey_page(request, "results/results.html", record, "results", context, status=422 if form.errors else 200)
+
+
+@login_required
+@require_safe
+def delivered(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Show how a file would be read, with the cells that say so, and everything it leaves open."""
+    return _page(request, delivered_file_for(request.user, survey, delivered))
+
+
+@login_required
+@require_POST
+def answer(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Answer one question about a file."""
+    file = _open_file(request, survey, delivered)
+    read = files.read_delivered(file)
+    key = request.POST.get("key", "")
+    question = next((one for one in read.proposal.questions if one.key == key), None)
+    if question is None:
+        messages.info(request, "That question is answered already.")
+        return redirect("delivered-file", survey=survey, delivered=delivered)
+    form = AnswerForm(question, request.POST)
+    if form.is_valid():
+        try:
+            files.answer(file, key, form.cleaned_data["answer"], by=cast(User, request.user))
+        except InputProblems as problems:
+            for problem in problems.problems:
+                form.add_error("answer", f"Found {problem.found}. Wanted {problem.wanted}. {problem.remedy}")
+        else:
+            return redirect("delivered-file", survey=survey, delivered=delivered)
+    return _page(request, file, answered=form)
+
+
+@login_required
+@require_POST
+def decide(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Say whose sampler a printed name is, or that it is none of ours; or change what a column holds."""
+    file = _open_file(request, survey, delivered)
+    key, text = request.POST.get("key", ""), request.POST.get("answer", "").strip()
+    if not key.startswith(("report.samplers.", "report.ignored_samplers", "columns.")) or not text:
+        raise Http404("There is nothing here.")
+    try:
+        files.answer(file, key, text, by=cast(User, request.user))
+    except InputProblems as problems:
+        messages.error(request, " ".join(str(problem) for problem in problems.problems), extra_tags="stop")
+    return redirect("delivered-file", survey=survey, delivered=delivered)
+
+
+@login_required
+@require_POST
+def confirm_near(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Confirm every near-match of a name that was shown."""
+    file = _open_file(request, survey, delivered)
+    files.confirm_near(file, by=cast(User, request.user))
+    return redirect("delivered-file", survey=survey, delivered=delivered)
+
+
+@login_required
+@require_POST
+def accept(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Take a settled file over into the results."""
+    file = _open_file(request, survey, delivered)
+    try:
+        report = files.accept_delivered(file, by=cast(User, request.user))
+    except InputProblems as problems:
+        messages.error(request, " ".join(str(problem) for problem in problems.problems), extra_tags="stop")
+        return redirect("delivered-file", survey=survey, delivered=delivered)
+    words = f"Report {report.code} is taken over" + (f" as version {file.version}." if file.version > 1 else ".")
+    if file.version > 1 and file.survey.signatures.exists():
+        words += " Signatures given before now show as outdated where a figure moved."
+    messages.success(request, words, extra_tags="good")
+    return redirect("survey-results", survey=survey)
+
+
+@login_required
+@require_POST
+def aside(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Leave a file unused, with the reason."""
+    file = _open_file(request, survey, delivered)
+    form = AsideForm(request.POST)
+    if not form.is_valid():
+        return _page(request, file, aside_form=form)
+    files.set_aside(file, by=cast(User, request.user), reason=form.cleaned_data["reason"])
+    messages.success(request, f"{file.name} stays as it came and is not used.", extra_tags="good")
+    return redirect("survey-results", survey=survey)
+
+
+@login_required
+@require_safe
+def original(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Hand the file out as it came."""
+    file = delivered_file_for(request.user, survey, delivered)
+    response = HttpResponse(files.original_bytes(file), content_type="application/octet-stream")
+    response["Content-Disposition"] = content_disposition_header(True, file.name) or "attachment"
+    return response
+
+
+@login_required
+@require_safe
+def letter(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Hand out the questions for the laboratory as text, ready to send."""
+    file = delivered_file_for(request.user, survey, delivered)
+    text = _read(file).letter
+    if not text:
+        raise Http404("There is nothing here.")
+    response = HttpResponse(text, content_type="text/plain; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="questions-for-the-laboratory.txt"'
+    return response
+
+
+def _open_file(request: HttpRequest, survey: str, delivered: int) -> DeliveredFile:
+    """Return a file that is still to be settled, for who may deliver."""
+    file = delivered_file_for(request.user, survey, delivered, to="deliver")
+    if file.report_id is not None or file.set_aside:
+        raise Http404("There is nothing here.")
+    return file
+
+
+def _read(file: DeliveredFile) -> ReadReport:
+    try:
+        return files.read_delivered(file)
+    except InputProblems as problem:
+        raise Http404("There is nothing here.") from problem
+
+
+def _page(
+    request: HttpRequest,
+    file: DeliveredFile,
+    *,
+    answered: AnswerForm | None = None,
+    aside_form: AsideForm | None = None,
+) -> HttpResponse:
+    is_open = file.report_id is None and not file.set_aside
+    read = _read(file) if is_open else None
+    questions: list[dict[str, Any]] = []
+    for question in read.proposal.questions if read else ():
+        mine = answered is not None and answered.question.key == question.key
+        questions.append({"of": question, "form": answered if mine else AnswerForm(question)})
+    context: dict[str, Any] = {
+        "file": file,
+        "read": read,
+        "questions": questions,
+        "columns": column_rows(read) if read else [],
+        "rows": result_rows(read)[:MOST_ROWS] if read else [],
+        "more": max(0, len(read.results) - MOST_ROWS) if read else 0,
+        "matters": matter_rows(read) if read else {},
+        "aside_form": aside_form or AsideForm(),
+        "samplers": _samplers(read) if read else [],
+    }
+    wrong = (answered is not None and answered.errors) or (aside_form is not None and aside_form.errors)
+    return survey_page(request, "results/delivered.html", file.survey, "results", context, status=422 if wrong else 200)
+
+
+def _samplers(read: ReadReport) -> list[str]:
+    """Samplers of the survey that this file has no result for: what an unknown name may be."""
+    if read.reconciliation is None:
+        return []
+    matched = {match.sampler for match in read.reconciliation.matches}
+    return [code for code in (*read.survey.orders, *read.reconciliation.in_scope) if code not in matched]
+
+
+def _without_results(record: Survey) -> list[str]:
+    answered = set(record.results.values_list("sampler", flat=True))
+    return [code for code in record.sampleorders.values_list("code", flat=True) if code not in answered]

@@ -1,0 +1,227 @@
+"""Dispatch and Results: sealing, handing on, issuing; a file brought in, questioned, taken over, amended."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from html import unescape
+from pathlib import Path
+
+import pytest
+from cast import EXAMPLES, make_cast
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from lapel.assessment.held import held_assessment, held_survey
+from lapel.records.append import append_act
+from lapel.records.models import CustodyForm, DeliveredFile, LaboratoryReport, LaboratoryResult
+
+DISPATCH = "/surveys/demo/dispatch/"
+RESULTS = "/surveys/demo/results/"
+
+
+@pytest.fixture
+def hard(db):
+    return make_cast("hard")
+
+
+def text_of(answer):
+    body = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", answer.content.decode(), flags=re.DOTALL)
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", body)))
+
+
+def test_every_parcel_stands_with_its_counts_and_who_holds_it(hard, as_person):
+    page = text_of(as_person(hard.viewer).get(DISPATCH))
+    for parcel in ("Parcel K-1", "Parcel K-2", "Parcel K-3"):
+        assert parcel in page
+    assert "10 air samples and 6 blanks, 16 in all" in page
+    assert "Held by Reception, Greyfell Analytical." in page
+
+
+def test_a_parcel_shows_its_hands_and_no_worker(hard, as_person):
+    body = as_person(hard.viewer).get(f"{DISPATCH}K-1/").content.decode()
+    assert "Courier 12" in body
+    assert not [worker for worker in hard.site.workers.values_list("code", flat=True) if f">{worker}<" in body]
+
+
+def test_a_hand_over_is_an_entry_of_the_log(hard, as_person):
+    client = as_person(hard.technician)
+    told = {
+        "giver": "Reception",
+        "receiver": "Bench 4",
+        "seal_intact": "no",
+        "temperature": "6.5",
+        "temperature_unit": "°C",
+    }
+    assert client.post(f"{DISPATCH}K-1/hand-over/", told).status_code == 302
+    _, day = held_survey(hard.survey)
+    hop = day.parcels["K-1"].hops[-1]
+    assert (hop.giver, hop.receiver, hop.seal_intact, hop.temperature) == ("Reception", "Bench 4", False, "6.5")
+    assert day.parcels["K-1"].seal_broken is True
+    assert "The seal was found broken." in text_of(client.get(f"{DISPATCH}K-1/"))
+
+
+def test_a_new_issue_replaces_one_with_a_reason_and_both_stay(hard, as_person):
+    client = as_person(hard.technician)
+    asked = {"laboratory": "Greyfell Analytical (invented)", "report_to": "lead"}
+    assert client.post(f"{DISPATCH}K-1/issue/", asked).status_code == 302
+    assert client.post(f"{DISPATCH}K-1/issue/", asked).status_code == 422
+    assert client.post(f"{DISPATCH}K-1/issue/", {**asked, "reason": "wrong laboratory"}).status_code == 302
+    first, second = CustodyForm.objects.order_by("issue")
+    assert (first.issue, second.issue, second.reason) == (1, 2, "wrong laboratory")
+    for made in (first, second):
+        pdf = client.get(f"{DISPATCH}forms/{made.pk}.pdf")
+        assert hashlib.sha256(pdf.content).hexdigest() == made.sha256
+        assert json.loads(client.get(f"{DISPATCH}forms/{made.pk}.json").content)["issue"] == made.issue
+    assert "replaced" in text_of(client.get(f"{DISPATCH}K-1/"))
+
+
+def test_what_was_drawn_and_lies_in_no_parcel_can_be_sealed_and_stops_the_others_until_then(hard, as_person):
+    append_act("blank_opened", {"blank": "G-199", "lot": "CH-8120"}, survey=hard.survey, author=hard.technician)
+    client = as_person(hard.technician)
+    assert "In no parcel: G-199" in text_of(client.get(DISPATCH))
+    assert client.post(DISPATCH, {"parcel": "K-1", "samplers": ["G-199"]}).status_code == 422
+    assert client.post(DISPATCH, {"parcel": "K-4", "samplers": []}).status_code == 422
+    assert client.post(DISPATCH, {"parcel": "K-4", "seal": "77", "samplers": ["G-199"]}).status_code == 302
+    assert "In no parcel" not in text_of(client.get(DISPATCH))
+
+
+@pytest.mark.parametrize("role", ["reviewer", "viewer"])
+def test_who_may_not_record_seals_hands_over_and_issues_nothing(hard, as_person, role):
+    client = as_person(getattr(hard, role))
+    for address in (DISPATCH, f"{DISPATCH}K-1/hand-over/", f"{DISPATCH}K-1/issue/"):
+        assert client.post(address, {}).status_code == 403
+    assert client.post(RESULTS, {}).status_code == 403
+
+
+def test_a_stranger_finds_nothing(hard, as_person):
+    client = as_person(hard.outsider)
+    for address in (DISPATCH, f"{DISPATCH}K-1/", RESULTS, f"{RESULTS}files/1/"):
+        assert client.get(address).status_code == 404
+
+
+def test_the_same_number_of_queries_however_much_is_in_a_parcel(hard, as_person):
+    client = as_person(hard.viewer)
+    client.get(f"{DISPATCH}K-1/")
+    counts = []
+    for parcel in ("K-1", "K-3"):
+        with CaptureQueriesContext(connection) as seen:
+            client.get(f"{DISPATCH}{parcel}/")
+        counts.append(len(seen))
+    assert counts[0] == counts[1] <= 12
+
+
+@pytest.fixture
+def without_results(hard):
+    """The hard survey before its first report came, and that report's file."""
+    report = LaboratoryReport.objects.get(code="GA-4822")
+    content, name = bytes(report.original), Path(report.file).name
+    report.results.all().delete()
+    report.delete()
+    return hard, name, content
+
+
+def brought_in(client, name, content):
+    answer = client.post(RESULTS, {"file": SimpleUploadedFile(name, content)})
+    assert answer.status_code == 302, text_of(answer)
+    return answer["Location"]
+
+
+def settled(client, address):
+    """Answer every question as the survey folder does: nobody corrected anything; else the first choice."""
+    for _ in range(40):
+        body = client.get(address).content.decode()
+        found = re.search(r'name="key" value="([^"]*)">(.*?)</form>', body, re.DOTALL)
+        asked = re.search(r'action="[^"]*answer/"', body)
+        if not asked or not found:
+            return
+        key = unescape(found[1])
+        choices = [unescape(text) for text in re.findall(r'type="radio" name="answer" value="([^"]*)"', found[2])]
+        plain = "2026-11-16" if "received" in key else "GA-4822"
+        text = "nobody" if "nobody" in choices else choices[0] if choices else plain
+        answer = client.post(f"{address}answer/", {"key": key, "answer": text})
+        assert answer.status_code == 302, (key, text_of(answer)[:2000])
+
+
+def test_a_file_is_kept_as_it_came_questioned_and_taken_over_with_the_same_figures(hard, as_person):
+    before = {
+        (s.sampler, s.agent.key): s.concentration.value for s in held_assessment(hard.survey).samples if s.concentration
+    }
+    report = LaboratoryReport.objects.get(code="GA-4822")
+    content, name = bytes(report.original), Path(report.file).name
+    theirs = set(report.results.values_list("sampler", flat=True))
+    report.results.all().delete()
+    report.delete()
+    client = as_person(hard.technician)
+    address = brought_in(client, name, content)
+    file = DeliveredFile.objects.get()
+    assert client.get(f"{address}original/").content == content
+    assert "Only you can answer" in text_of(client.get(address)) or "Take it over" in text_of(client.get(address))
+    settled(client, address)
+    assert client.post(f"{address}accept/").status_code == 302
+    file.refresh_from_db()
+    assert file.report is not None, text_of(client.get(address))[:3000]
+    assert set(file.report.results.values_list("sampler", flat=True)) == theirs
+    after = {
+        (s.sampler, s.agent.key): s.concentration.value for s in held_assessment(hard.survey).samples if s.concentration
+    }
+    shared = {key for key in before if key[0] in theirs} & after.keys()
+    assert shared
+    for key in shared:
+        assert after[key] == pytest.approx(before[key], rel=1e-9), key
+    assert client.post(f"{address}accept/").status_code == 404, "taken over once"
+
+
+def test_an_amended_report_is_a_new_version_with_what_differs(hard, as_person):
+    client = as_person(hard.technician)
+    report = LaboratoryReport.objects.get(code="GA-4822")
+    content, name = bytes(report.original), Path(report.file).name
+    report.results.all().delete()
+    report.delete()
+    first = brought_in(client, name, content)
+    settled(client, first)
+    client.post(f"{first}accept/")
+    result = LaboratoryResult.objects.filter(
+        report__code=DeliveredFile.objects.get().report.code, front_below=False
+    ).first()
+    rows = content.decode("utf-8-sig", "replace").splitlines(keepends=True)
+    at = next(n for n, row in enumerate(rows) if result.sampler in row)
+    printed = f"{result.front_ug / 1000:g}".replace(".", ",")  # the file says mg, with a decimal comma
+    assert printed in rows[at]
+    rows[at] = rows[at].replace(printed, f"{result.front_ug * 1.5 / 1000:g}".replace(".", ","), 1)
+    second = brought_in(client, name, "".join(rows).encode())
+    settled(client, second)
+    client.post(f"{second}accept/")
+    file = DeliveredFile.objects.order_by("pk").last()
+    assert file.version == 2, text_of(client.get(second))[:3000]
+    assert any(result.sampler in words for words in file.changes)
+    assert "version 2" in text_of(client.get(RESULTS))
+    assert LaboratoryResult.history.filter(history_type="-").exists(), "the version before stays in the history"
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [("r.exe", b"MZ" * 50), ("r.xlsx", b"no zip at all"), ("r.csv", b""), ("r.pdf", b"%PDF-broken")],
+)
+def test_what_cannot_be_a_report_is_refused_in_words_and_not_kept(hard, as_person, name, content):
+    answer = as_person(hard.technician).post(RESULTS, {"file": SimpleUploadedFile(name, content)})
+    assert answer.status_code == 422
+    assert "Wanted" in text_of(answer)
+    assert not DeliveredFile.objects.exists()
+
+
+def test_a_file_set_aside_stays_as_it_came(without_results, as_person):
+    hard, name, content = without_results
+    client = as_person(hard.technician)
+    address = brought_in(client, name, content)
+    assert client.post(f"{address}aside/", {"reason": ""}).status_code == 422
+    assert client.post(f"{address}aside/", {"reason": "the wrong survey"}).status_code == 302
+    assert "the wrong survey" in text_of(client.get(RESULTS))
+    assert client.get(f"{address}original/").content == content
+    assert client.post(f"{address}accept/").status_code == 404
+
+
+def test_the_examples_are_where_the_tests_look():
+    assert (EXAMPLES / "hard" / "laboratory").is_dir()
