@@ -42,7 +42,7 @@ def picture(rows: list[tuple[float, float, float, str]]) -> str:
             f'<text x="{x(workers):.1f}" y="{FOOT + 18}" text-anchor="middle" fill="#1c2328">{workers:g}</text>'
         )
         parts.append(
-            f'<text x="{x(workers):.1f}" y="{y(cpu) + 20:.1f}" text-anchor="middle" fill="#5a656d">{gap}</text>'
+            f'<text x="{x(workers):.1f}" y="{y(cpu) - 10:.1f}" text-anchor="middle" fill="#5a656d">{gap}</text>'
         )
     for place, colour, name, dash in ((1, "#1f4f66", "CPU", ""), (2, "#a13a00", "wall", ' stroke-dasharray="5 4"')):
         points = [(x(row[0]), y(float(row[place]))) for row in rows]
@@ -54,7 +54,7 @@ def picture(rows: list[tuple[float, float, float, str]]) -> str:
         )
     parts.append(f'<text x="{(LEFT + RIGHT) / 2}" y="{FOOT + 40}" text-anchor="middle" fill="#1c2328">workers</text>')
     parts.append(
-        f'<text x="{LEFT}" y="20" fill="#1c2328">Seconds to a checked plan; below each point the largest gap</text>'
+        f'<text x="{LEFT}" y="20" fill="#1c2328">Seconds to a checked plan; over each point the largest gap</text>'
     )
     return "\n".join([*parts, "</svg>"]) + "\n"
 
