@@ -44,6 +44,12 @@ def served(home, *more):
     return process, port, said
 
 
+def stopped(process):
+    process.kill()
+    process.wait(timeout=10)
+    process.stderr.close()
+
+
 def opened(playwright, profile, address, *flags):
     context = playwright.chromium.launch_persistent_context(
         str(profile),
@@ -72,14 +78,12 @@ def test_the_service_worker_registers_with_the_plants_certificate(playwright, tm
         assert "max-age" in answer.headers["strict-transport-security"]
         assert page.evaluate("isSecureContext")
         until(page, "navigator.serviceWorker.controller !== null")
-        process.kill()
-        process.wait(timeout=10)
+        stopped(process)
         page.reload()
         assert page.evaluate("document.getElementById('field') !== null")
         context.close()
     finally:
-        process.kill()
-        process.stderr.close()
+        stopped(process)
 
 
 def test_over_plain_http_the_page_says_that_it_can_keep_nothing(playwright, tmp_path):
@@ -91,5 +95,4 @@ def test_over_plain_http_the_page_says_that_it_can_keep_nothing(playwright, tmp_
         until(page, "document.getElementById('field').innerText.toLowerCase().includes('https')")
         context.close()
     finally:
-        process.kill()
-        process.stderr.close()
+        stopped(process)
