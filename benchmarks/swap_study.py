@@ -7,8 +7,8 @@ shifts, tubes one after another and side by side on a splitter, several agents. 
     python benchmarks/swap_study.py                      the study as kept in the documentation (some minutes)
     python benchmarks/swap_study.py --surveys 60         a quick look
 
-Prints a table in Markdown: questions where nothing was exchanged, and exchanges found, at the threshold in use (at most
-1 % by Markov's inequality) and at the threshold that gave 1 % in the simulation itself.
+Prints a table in Markdown: questions where nothing was exchanged, and exchanges found, at the threshold in use and at
+the threshold that gave 1 % in the simulation itself.
 """
 
 import argparse
@@ -19,7 +19,7 @@ from datetime import date
 
 import numpy as np
 
-from lapel.assessment.swaps import FALSE_ALARMS, SwapSample, pair_ratios
+from lapel.assessment.swaps import FALSE_ALARMS, SwapSample, pair_ratios, threshold_for
 
 AGENTS = ("toluene", "n-hexane", "benzene")
 
@@ -127,7 +127,7 @@ def strongest(samples):
     """The strongest pair, its ratio, and the threshold in use."""
     ratios = pair_ratios(samples)
     pair = max(ratios, key=ratios.get)
-    return set(pair), ratios[pair], math.log(len(ratios) / FALSE_ALARMS)
+    return set(pair), ratios[pair], threshold_for(len(ratios))
 
 
 def main():

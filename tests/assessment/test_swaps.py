@@ -163,4 +163,4 @@ def test_the_threshold_grows_with_the_pairs():
     samples = exchange(survey(11), "00A1", "13A1")
     (suspicion,) = suspected_swaps(samples)
     pairs = len(pair_ratios(samples))
-    assert suspicion.threshold == pytest.approx(math.log(pairs / FALSE_ALARMS), abs=0.001)
+    assert suspicion.threshold == pytest.approx(math.log(pairs / FALSE_ALARMS) - 2.5, abs=0.001)

@@ -204,6 +204,21 @@ def test_a_hostile_file_is_refused_with_a_sentence(small, tmp_path, capsys):
     assert "macros" in capsys.readouterr().err
 
 
+def test_one_heading_over_several_columns_is_remembered_without_the_agent_of_the_first(small):
+    """“RL” stands right of each agent: what is remembered must not give all limits to one of them."""
+    text = (
+        "Sample,Styrene (ug),RL (ug),Acetone (ug),RL (ug)\nL-101,1520,5,<10,10\nL-102,808,5,<10,10\nL-103,<5,5,422,10\n"
+    )
+    path = small.parent / "wide.csv"
+    path.write_text(text, "utf-8")
+    assert run(small, path, "--accept", "--quiet", "--reconcile-only") == 1
+    again = small.parent / "again.csv"
+    again.write_text(text, "utf-8")
+    assert run(small, again, "--accept", "--quiet", "--reconcile-only", facts=FACTS[:1] + FACTS[2:3]) == 1
+    limits = {(row.agent, row.reporting_limit_ug) for row in read_survey(small).results}
+    assert limits == {("styrene", 5.0), ("acetone", 10.0)}
+
+
 HARD = (
     ("GA-4821", "GA-4821.xlsx", ("recovery_corrected_by=laboratory", "blank_corrected_by=nobody")),
     ("GA-4822", "GA-4822.csv", ("recovery_corrected_by=nobody", "blank_corrected_by=nobody", "agents.Butanone=mek",

@@ -385,3 +385,15 @@ def test_every_row_is_a_result_or_named_as_left_out():
         )
         assert len(proposal.results) + len(proposal.left_out) == filled
         assert Decimal(len(proposal.results)) == len(truth.rows)
+
+
+def test_a_unit_a_person_said_fills_gaps_and_never_replaces_a_printed_one():
+    text = "Sample,Analyte,Result,Unit\nK-101,Toluene,5,mg\nK-102,Toluene,6,\n"
+    assert keys(read(text)) == {"units.mass"}
+    found = masses(read(text, answers=[("units.mass", "ug")]))
+    assert found == {("K-101", "toluene"): (5000.0, False), ("K-102", "toluene"): (6.0, False)}
+
+
+def test_what_a_report_states_goes_before_what_was_said_of_an_earlier_one():
+    text = "All results in mg per tube.\nSample,Analyte,Mass\nK-101,Toluene,5\n"
+    assert masses(read(text, answers=[("units.mass", "ug")]))["K-101", "toluene"] == (5000.0, False)

@@ -12,6 +12,7 @@ import io
 import json
 import shutil
 import tempfile
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
@@ -264,10 +265,14 @@ def _with_facts(proposal: Proposal) -> ReportMap:
     said["laboratory"] = facts.laboratory
     columns = said.setdefault("columns", {})
     for table in proposal.tables:
+        count = Counter(column.heading for column in table.columns)
         for column in table.columns:
             if not column.heading or column.sampler:
                 continue
             entry: dict[str, str] = {"role": column.role}
+            if count[column.heading] > 1:  # one heading over several columns: their neighbours say whose each is
+                columns.setdefault(column.heading, entry)
+                continue
             if column.agent:
                 entry["agent"] = column.agent
             if column.section:

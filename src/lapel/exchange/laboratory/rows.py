@@ -240,7 +240,16 @@ class TableReader:
             said = value_of(told, Marks("point", True), self._words)
             if not isinstance(said, Doubt):
                 return said
-        if value.kind == "number":
+        if value.kind == "number" and len(value.choices) == 1:
+            self._asked.ask(
+                f"report.cells.{where}",
+                f"“{value.text}” can only be {value.choices[0]}, but the numbers here have a decimal "
+                f"{self._marks.decimal}. What does it say?",
+                ((value.choices[0], "as it can only be read"),),
+                where=where,
+                cells=(value.text,),
+            )
+        elif value.kind == "number":
             seen = f" Elsewhere it has {', '.join(self._marks.because[:3])}." if self._marks.because else ""
             self._asked.ask(
                 "decimal_mark",
@@ -306,7 +315,7 @@ class TableReader:
             )
             return
         unit = known_unit(value.unit) if value.unit else None
-        unit = unit or self._units_of[column.column] or self._from_row(column, row_unit)
+        unit = unit or self._units_of[column.column] or self._from_row(column, row_unit) or self._told_unit(column)
         if unit is None or unit == LOST:
             unit = self._unit_by_size(column, value)
         if unit is None and value.number is None:  # a word needs no unit, only what it is a word for
@@ -327,17 +336,18 @@ class TableReader:
         return row_unit
 
     def _column_unit(self, column: ColumnMap) -> Unit | None:
-        """Unit of a column: of its heading; else as the report states for all; else as a person said."""
+        """Return the unit of a column: of its heading, or as the report states for all where no column has units."""
         if column.unit is not None and column.unit != LOST:
             return column.unit
-        kind = kind_of(column)
-        told = self._map.get("units", {}).get(kind)
-        if told:
-            return stated_unit(told)
         if self._units and column.role not in ("volume", "recovery", "uncertainty"):
             return None
-        stated = self._statements.units.get(kind)
-        return stated[0] if stated and column.unit != LOST else None
+        stated = self._statements.units.get(kind_of(column))
+        return stated[0] if stated else None
+
+    def _told_unit(self, column: ColumnMap) -> Unit | None:
+        """Return the unit a person said, who is asked only where report, column and row are silent."""
+        told = self._map.get("units", {}).get(kind_of(column))
+        return stated_unit(told) if told else None
 
     def _unit_by_size(self, column: ColumnMap, value: Value) -> Unit | None:
         """A recovery of 0.97 can only be a fraction and one of 97 only percent; nothing else is told by its size."""
