@@ -97,8 +97,8 @@ class FieldSheet:
         return tuple(line for part in self.parts for row in part.rows for line in row.lines)
 
     def entry_id(self, line: SheetLine) -> str:
-        """Return the id of a line's entry, the same whoever types it in, and however often."""
-        return f"sheet-{self.code}-line-{line.number}"
+        """Return the id of a line's entry: the same whoever types it in, and in the order of the lines."""
+        return f"sheet-{self.code}-line-{line.number:02d}"
 
 
 def field_sheet(

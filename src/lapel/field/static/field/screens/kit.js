@@ -8,7 +8,7 @@ import { box, button, chip, facts, head, list, message } from './parts.js';
 import { cameraButton } from './scan.js';
 import { say } from './words.js';
 import { fromLpm, toLpm } from '../numbers/units.js';
-import { changeText, significant } from './telling.js';
+import { changeText, plainText } from './telling.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -27,7 +27,7 @@ export function kitScreen(desk) {
           const sheet = kitSheetOf(desk.view.day, train.code, one.port);
           const agrees = sheet && sheet.medium === one.medium;
           return h('button', { type: 'button', class: 'row', key: one.port, on: { click: () => {
-            Object.assign(draft, { port: one.port, medium: sheet?.medium || one.medium, catalogue: sheet?.catalogue ?? '', lot: sheet?.lot ?? '', intended: sheet?.intended || (one.target_lpm === null ? '' : significant(fromLpm(one.target_lpm, 'mL/min'))), supplier: sheet?.supplier ?? '' });
+            Object.assign(draft, { port: one.port, medium: sheet?.medium || one.medium, catalogue: sheet?.catalogue ?? '', lot: sheet?.lot ?? '', intended: sheet?.intended || (one.target_lpm === null ? '' : plainText(fromLpm(one.target_lpm, 'mL/min'))), supplier: sheet?.supplier ?? '' });
             desk.redraw();
           } } },
             h('span', { class: 'row-name' }, say('port', { port: one.port }), h('small', null, sheet ? [sheet.medium, sheet.catalogue, sheet.lot].filter(Boolean).join(' · ') : one.medium)),

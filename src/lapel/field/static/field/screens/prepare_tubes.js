@@ -5,7 +5,7 @@ import { h } from './drawing.js';
 import { button, choices, list, message } from './parts.js';
 import { kitSheetOf } from './kit_sheet.js';
 import { fromLpm } from '../numbers/units.js';
-import { significant } from './telling.js';
+import { plainText } from './telling.js';
 import { say } from './words.js';
 import { preparationOf } from './trains_of_day.js';
 import { pad } from './pad.js';
@@ -60,7 +60,7 @@ export function tubesStep(desk, train) {
   const lot = draft.lots[port.port] ?? (port.lot || (lots.length === 1 ? (lots[0]?.lot ?? '') : ''));
   const medium = port.medium || lots.find((one) => one.lot === lot)?.medium || '';
   const unit = port.target_text.split(' ').slice(1).join(' ') || 'mL/min';
-  const planned = port.target_lpm === null ? '' : significant(fromLpm(port.target_lpm, unit), 3);
+  const planned = port.target_lpm === null ? '' : plainText(fromLpm(port.target_lpm, unit));
   const target = draft.targets[port.port] ?? (port.target_text.split(' ')[0] || planned);
   if (draft.typing) {
     return [

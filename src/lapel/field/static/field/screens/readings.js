@@ -52,9 +52,11 @@ function nearOf(desk, train, port, phase) {
   if (last?.reading) return last.reading;
   const wanted = port.target_text.split(' ')[0] ?? '';
   if (!/^\d+(\.\d+)?$/.test(wanted)) return '';
-  const readings = desk.view.day.trains[train.code]?.preparations[train.preparation]?.readings ?? [];
-  const same = readings.findLast((one) => one.unit === unitOf(desk, train, port));
-  const decimals = (same?.reading.split('.')[1] ?? wanted.split('.')[1] ?? '').length;
+  const unit = unitOf(desk, train, port);
+  const same = desk.view.entries.findLast(
+    (one) => one.kind === 'flow_read' && one.fields.unit === unit && one.fields.meter === desk.place.meter,
+  );
+  const decimals = (same?.fields.reading?.split('.')[1] ?? wanted.split('.')[1] ?? '').length;
   return Number(wanted).toFixed(decimals);
 }
 

@@ -11,6 +11,9 @@ export function significant(value, digits = 3) {
   return value.toFixed(Math.min(decimals, 6));
 }
 
+/** A planned number as a person would write it: three digits at most, no zeros that say nothing. @param {number} value */
+export const plainText = (value) => String(Number(value.toPrecision(3)));
+
 /** A flow in the unit of its port. @param {number | null | undefined} lpm @param {string} [unit] */
 export function flowText(lpm, unit = 'mL/min') {
   if (lpm === null || lpm === undefined) return '–';
