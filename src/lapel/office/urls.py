@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("lapel.office.audit.urls")),
     path("", include("lapel.office.prepare.urls")),
     path("", include("lapel.office.field_day.urls")),
+    path("", include("lapel.office.paper.urls")),
     path("", include("lapel.office.dispatch.urls")),
     path("", include("lapel.office.results.urls")),
     path("", include("lapel.office.samples.urls")),
