@@ -30,6 +30,12 @@ def doors(survey):
     worker = site.workers.first()
     WorkerName.objects.create(worker=worker, name="Ottoline Featherwick (invented)")
     Device.objects.create(site=site, code="phone-3")
+    models.PlanTerms.objects.create(survey=survey)
+    models.PlanQuestion.objects.create(survey=survey, code="Q1", agent=survey.agents.first(), purpose="full shift")
+    train = models.PlannedTrain.objects.create(
+        survey=survey, day="2026-10-29", worker=worker, pump="P-01", technician="TA", hang_at_min=300
+    )
+    search = models.PlanSearch.objects.create(survey=survey, seconds=30)
     return {
         "site": lambda who, to: access.site_for(who, site.code, to=to),
         "group": lambda who, to: access.group_for(who, site.code, site.groups.first().code, to=to),
@@ -50,6 +56,10 @@ def doors(survey):
         "report": lambda who, to: access.report_for(who, survey.code, "GA-4821", to=to),
         "result": lambda who, to: access.result_for(who, survey.code, survey.results.first().pk, to=to),
         "override": lambda who, to: access.override_for(who, survey.code, survey.overrides.first().pk, to=to),
+        "planned_train": lambda who, to: access.planned_train_for(who, survey.code, train.pk, to=to),
+        "plan_search": lambda who, to: access.plan_search_for(who, survey.code, search.pk, to=to),
+        "question": lambda who, to: access.question_for(who, survey.code, "Q1", to=to),
+        "plan_terms": lambda who, to: access.plan_terms_for(who, survey.code, to=to),
         "entry": lambda who, to: access.entry_for(who, survey.code, survey.entries.first().entry_id, to=to),
     }
 
@@ -146,6 +156,11 @@ def test_every_kind_of_record_has_its_door():
     reached_otherwise |= {"FindingOverride": "override", "WorkerName": "worker_name"}
     reached_otherwise |= {"EarlierCertificate": "meter", "EarlierPlace": "worker"}
     reached_otherwise |= {"DevicePairing": "device", "DeviceContact": "device"}
+    reached_otherwise |= {"PlannedTrain": "planned_train", "PlanSearch": "plan_search", "PlanQuestion": "question"}
+    reached_otherwise |= {"PlanTerms": "plan_terms"}
+    # whole tables of a plan, read and written with their survey
+    tables = ("AcceptedArea", "OfferedShift", "PlanLaboratory", "PlanMedium", "PlanTechnician", "PlanWorker", "Product")
+    reached_otherwise |= dict.fromkeys(tables, "survey")
     through_the_log = {"Delivery", "RefusedEntry", "RefusalSettlement"}
     missing = [
         name

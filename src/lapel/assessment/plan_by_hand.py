@@ -162,12 +162,7 @@ def _hand_trains(trains: Sequence[HandTrain], ground: Groundwork) -> tuple[Plann
     """Trains with their codes, T1 the first to be hung; in the order a search gives them."""
     planned: list[PlannedTrain] = []
     for day in sorted({train.day for train in trains}):
-        people = technicians_on(day, ground.inputs)
-        rank = {code: place for place, code in enumerate(people)}
-        today = sorted(
-            (t for t in trains if t.day == day),
-            key=lambda t: (t.hang_at_min, rank.get(t.technician, len(rank)), t.technician, t.worker),
-        )
+        today = sorted((t for t in trains if t.day == day), key=lambda t: (t.hang_at_min, t.technician, t.worker))
         for number, hand in enumerate(today, start=1):
             planned.append(
                 set_train(

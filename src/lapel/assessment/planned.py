@@ -176,9 +176,9 @@ def trains_of(visits: Sequence[Visit], ground: Groundwork) -> tuple[PlannedTrain
     planned: list[PlannedTrain] = []
     for day in ground.inputs.days:
         today = [(train, visit.worker) for visit in visits if visit.day == day for train in visit.trains]
-        today.sort(key=lambda pair: (pair[0].hang_at_min, pair[0].technician, pair[1]))
-        used = dict.fromkeys(ground.equipment.splitters, 0)
         people = technicians_on(day, ground.inputs)
+        today.sort(key=lambda pair: (pair[0].hang_at_min, people[pair[0].technician - 1], pair[1]))
+        used = dict.fromkeys(ground.equipment.splitters, 0)
         for number, (train, worker) in enumerate(today, start=1):
             splitter = ""
             if train.splitter_kind is not None:

@@ -50,7 +50,7 @@ from lapel.exchange.survey_folder.writer_check import plan_differences
 from lapel.exchange.survey_folder.writer_laboratory import Delivered, kept_as_delivered
 from lapel.fieldlog import Entry
 from lapel.records.append import append
-from lapel.records.models import LogEntry, Membership, PlanTerms, RefusedEntry, Site, Survey
+from lapel.records.models import LogEntry, Membership, RefusedEntry, Site, Survey
 from lapel.records.plans import put_in_force
 from lapel.records.renewals import certify, place
 
@@ -189,9 +189,13 @@ def export_survey(survey: Survey, folder: str | Path) -> Written:
     return write_survey(plain, folder, delivered=delivered, elsewhere=_elsewhere(survey, plain.entries), plan=plan)
 
 
+PARTS_OF_A_PLAN = ("planquestions", "offered_shifts", "plantechnicians", "planned_trains", "products")
+"""A survey with none of these has no plan, whatever its terms say."""
+
+
 def _plan_part(survey: Survey) -> PlanPart | None:
     """Write the plan of a survey that has one, the plan in force too."""
-    if not PlanTerms.objects.filter(survey=survey).exists():
+    if not any(getattr(survey, part).exists() for part in PARTS_OF_A_PLAN):
         return None
     now = plan_now(survey)
     trains = in_force(now.plan, now.trains) if now.plan is not None else ()

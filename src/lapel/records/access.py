@@ -280,6 +280,16 @@ def entry_for(person: Person, survey: str, entry: str, *, to: Act = "see") -> Lo
     return _of_survey(LogEntry.objects.filter(survey__code=survey, entry_id=entry), person, to)
 
 
+def is_free_for_a_survey(code: str) -> bool:
+    """Whether no survey of this server has a code; that one has it says nothing of whose it is."""
+    return not Survey.objects.filter(code=code).exists()
+
+
+def is_free_for_a_site(code: str) -> bool:
+    """Whether no site of this server has a code."""
+    return not Site.objects.filter(code=code).exists()
+
+
 def _of_site(records: QuerySet[_M], person: Person, to: Act) -> _M:
     return _one(records.select_related("site"), person, "site__", to)
 

@@ -10,6 +10,7 @@ from django import forms
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from lapel.office.plan_terms import new_terms
 from lapel.office.quantities import MlField
 from lapel.office.scope.forms import codes_in
 from lapel.records.audit import signed
@@ -170,8 +171,9 @@ class StartForm(forms.Form):
         for code in given["technicians"]:
             if code not in there:
                 signed(PlanTechnician(survey=survey, code=code), user, REASON).save()
-        terms = self.terms or PlanTerms(survey=survey)
-        if (given["port_min"], given["port_max"]) != (terms.port_min_lpm, terms.port_max_lpm):
+        terms = self.terms or new_terms(survey)
+        ports = (given["port_min"], given["port_max"])
+        if self.terms is None or ports != (terms.port_min_lpm, terms.port_max_lpm):
             terms.port_min_lpm, terms.port_max_lpm = given["port_min"], given["port_max"]
             signed(terms, user, REASON).save()
 

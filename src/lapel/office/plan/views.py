@@ -20,7 +20,7 @@ from lapel.office.plan import showing
 from lapel.office.plan.start import StartForm
 from lapel.office.plan.table_pages import TABLES
 from lapel.office.plan.terms import TermsForm
-from lapel.office.scope.views import terms_of
+from lapel.office.plan_terms import terms_of
 from lapel.office.tables import are_valid, keep_rows, rows_of, still_used
 from lapel.records.access import survey_for
 from lapel.records.audit import signed
@@ -120,7 +120,7 @@ def terms(request: HttpRequest, survey: str) -> HttpResponse:
     """Change what holds for the whole plan: strategy, seed, air, splitters, crew, rates."""
     record = survey_for(request.user, survey, to="plan")
     user = cast(User, request.user)
-    form = TermsForm(request.POST or None, instance=terms_of(record, user))
+    form = TermsForm(request.POST or None, instance=terms_of(record))
     if request.method == "POST" and form.is_valid():
         signed(form.save(commit=False), user, form.cleaned_data["reason"] or "changed").save()
         messages.success(request, "The terms are kept. The plan was checked against them.", extra_tags="good")

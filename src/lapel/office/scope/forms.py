@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from django import forms
 
-from lapel.records.models import Agent, Site, Survey
+from lapel.records.access import is_free_for_a_survey
+from lapel.records.models import Agent, Site
 from lapel.reference import PACKAGED, rule_book
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
@@ -66,7 +67,7 @@ class NewSurveyForm(forms.Form):
         code = str(self.cleaned_data["code"]).strip()
         if not _CODE.fullmatch(code) or code in TAKEN_BY_PAGES:
             raise forms.ValidationError(f"Found “{code}”. Wanted letters, digits and . _ -, as in lacquer-26.")
-        if Survey.objects.filter(code=code).exists():
+        if not is_free_for_a_survey(code):
             raise forms.ValidationError(f"Found “{code}”, which is taken. Wanted a code of its own.")
         return code
 

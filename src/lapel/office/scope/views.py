@@ -21,12 +21,13 @@ from lapel.assessment.scope import BEFORE_SAMPLING, Law, asked_lines
 from lapel.assessment.scope import scope as looked_up
 from lapel.office.of_survey import survey_page
 from lapel.office.plan.row_forms import set_shift
+from lapel.office.plan_terms import new_terms, terms_of
 from lapel.office.scope import forms
 from lapel.office.scope.row_forms import LimitForm, MethodForm
 from lapel.office.scope.showing import found_cells
 from lapel.office.scope.taking import REASON, take
 from lapel.office.tables import TableWords, are_valid, keep_rows, rows_of, still_used
-from lapel.records.access import agent_for, sites_of, survey_for
+from lapel.records.access import agent_for, is_free_for_a_site, sites_of, survey_for
 from lapel.records.audit import signed
 from lapel.records.models import ExposureGroup, Membership, OfferedShift, PlanTerms, Site, Survey, Worker
 from lapel.reference import library
@@ -57,30 +58,15 @@ def _made(given: dict[str, Any], user: User) -> Survey:
     site = given["site"]
     if site is None:
         base = slugify(given["site_name"])[:40] or "site"
-        code = base if not Site.objects.filter(code=base).exists() else f"{base}-{secrets.token_hex(3)}"
+        code = base if is_free_for_a_site(base) else f"{base}-{secrets.token_hex(3)}"
         site = Site(code=code, name=given["site_name"], zone=given["site_zone"], area_class=given["area_class"])
         signed(site, user, "new with its first survey").save()
         signed(Membership(user=user, site=site, role=Membership.Role.LEAD), user, "made the site").save()
     names = ("title", "code", "purpose", "prepared_by", "assessed_on", "rule_book")
     survey = Survey(site=site, **{name: given[name] for name in names})
     signed(survey, user, "new survey").save()
-    signed(terms_with_seed(survey), user, "new survey").save()
+    signed(new_terms(survey), user, "new survey").save()
     return survey
-
-
-def terms_with_seed(survey: Survey) -> PlanTerms:
-    """Terms of a new plan; the seed of its draw is chosen by chance before anything is drawn, and recorded."""
-    prefix = "".join(sign for sign in survey.code.upper() if sign.isalnum())[:6] or "S"
-    return PlanTerms(survey=survey, seed=f"{survey.code} {secrets.token_hex(4)}", label_prefix=prefix)
-
-
-def terms_of(survey: Survey, user: User | None) -> PlanTerms:
-    """The terms of a survey's plan; made where a survey came without."""
-    terms = PlanTerms.objects.filter(survey=survey).first()
-    if terms is None:
-        terms = terms_with_seed(survey)
-        signed(terms, user, "the plan begins").save()
-    return terms
 
 
 @login_required
@@ -138,7 +124,7 @@ def take_found(request: HttpRequest, survey: str) -> HttpResponse:
         law=law,
         user=user,
     )
-    terms = terms_of(record, user)
+    terms = terms_of(record)
     if law and terms.notes.get(LAW_NOTE) != dict(forms.LAW)[law]:
         terms.notes = {**terms.notes, LAW_NOTE: dict(forms.LAW)[law]}
         signed(terms, user, REASON).save()
@@ -260,7 +246,7 @@ def agent(request: HttpRequest, survey: str, agent: str) -> HttpResponse:
     """Change one agent of a survey: what it is, its effects, limits and methods."""
     it = agent_for(request.user, survey, agent, to="plan")
     record, user = it.survey, cast(User, request.user)
-    terms = terms_of(record, user)
+    terms = terms_of(record)
     note = f"effects of {it.code}"
     initial = {"effects": "; ".join(it.effect_groups), "effects_source": terms.notes.get(note, "")}
     data = request.POST if request.method == "POST" else None
