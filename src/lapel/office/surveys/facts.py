@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from django.db.models.fields.json import KT
 
 from lapel.fieldlog.checks import codes_in
+from lapel.office.surveys.report_facts import of_the_report
 from lapel.office.surveys.road import RoadFacts
 from lapel.records.models import Delivery, LogEntry, Meter, RefusedEntry, Survey
 
@@ -75,6 +76,7 @@ def facts_of(survey: Survey, *, on: date) -> RoadFacts:
                 "code", flat=True
             )
         ),
+        **of_the_report(survey),
     )
 
 

@@ -42,6 +42,14 @@ class RoadFacts:
     refused: int = 0
     lifted: int = 0
     meters_past_due: tuple[str, ...] = ()
+    recommended: int = 0
+    open_comments: int = 0
+    signed_by_author: bool = False
+    signed_by_reviewer: bool = False
+    changed_since_signed: bool = False
+    texts_missing: int = 0
+    with_shift_results: frozenset[str] = frozenset()
+    told: frozenset[str] = frozenset()
 
 
 @dataclass(slots=True)
@@ -84,7 +92,7 @@ def road(facts: RoadFacts) -> list[Stage]:
         _dispatch(facts),
         _results(facts),
         _judge(facts),
-        _report(),
+        _report(facts),
     ]
     last_begun = max((number for number, stage in enumerate(stages) if stage.begun), default=0)
     here = False
@@ -235,25 +243,54 @@ def _results(facts: RoadFacts) -> Stage:
 
 def _judge(facts: RoadFacts) -> Stage:
     lifted = f" {counted(facts.lifted, 'finding')} lifted by a person, with the reason." if facts.lifted else ""
-    return Stage(
+    stage = Stage(
         "judge",
         "Judge",
-        "Every exposure against its limit, with how sure that is.",
-        ("Figures can be worked out; nothing is signed." if facts.with_results else "Nothing to judge yet.") + lifted,
-        missing=["Not judged by a person yet."],
-        until_built="The page to judge and sign is not built yet: “lapel assess” and “lapel judge” show the figures.",
+        "Every exposure against its limit, shift by shift and group by group, with how sure that is.",
+        f"{_signed(facts)}{lifted}",
+        begun=bool(facts.recommended or facts.open_comments or facts.signed_by_author),
+        until_built="The page to judge is not there.",
     )
+    if not facts.signed_by_author:
+        stage.missing.append("Nobody has signed it as author." if facts.with_results else "Nothing to judge yet.")
+    if facts.open_comments:
+        stage.missing.append(f"{counted(facts.open_comments, 'question')} of the review not answered.")
+    if facts.signed_by_author and not facts.signed_by_reviewer:
+        stage.missing.append("Nobody has signed it as reviewer.")
+    if facts.changed_since_signed:
+        stage.remarks.append("Something was changed since it was signed. The signatures show whether a figure moved.")
+    return stage
 
 
-def _report() -> Stage:
-    return Stage(
+def _signed(facts: RoadFacts) -> str:
+    if not facts.with_results:
+        return "No figure can be worked out yet."
+    who = [
+        role for role, there in (("author", facts.signed_by_author), ("reviewer", facts.signed_by_reviewer)) if there
+    ]
+    return f"Signed as {' and as '.join(who)}." if who else "Figures can be worked out; nothing is signed."
+
+
+def _report(facts: RoadFacts) -> Stage:
+    left = sorted(facts.with_shift_results - facts.told)
+    stage = Stage(
         "report",
         "Report",
-        "The assessment with its working, and a letter to each worker.",
-        "No report is kept here yet.",
-        missing=["No report is made."],
-        until_built="The page of reports is not built yet: “lapel assess --pdf” writes the record of the assessment.",
+        "What people are told: the report, a letter to each worker, and by when.",
+        f"{counted(facts.recommended, 'thing')} to be done written down, "
+        f"{_share(len(facts.with_shift_results) - len(left), len(facts.with_shift_results), 'worker')} told.",
+        begun=bool(facts.told or facts.recommended),
+        until_built="The page of the report is not there.",
     )
+    if facts.texts_missing:
+        stage.missing.append(f"{counted(facts.texts_missing, 'own text')} of the report not written.")
+    if not facts.recommended:
+        stage.missing.append("Nobody has written what is to be done.")
+    if left:
+        stage.missing.append(f"Still to be told: {named(left)}.")
+    elif not facts.with_shift_results:
+        stage.missing.append("Nobody has a result to be told of.")
+    return stage
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -54,6 +54,9 @@ def road(request: HttpRequest, survey: str) -> HttpResponse:
         stage.page = page_of(stage.key, found)
         if stage.key == "field" and facts.refused:
             stage.asides.append(("Settle the entries not taken", reverse("survey-refused", args=[found.code])))
+        if stage.key == "judge" and facts.with_results:
+            stage.asides.append(("Group by group", reverse("survey-groups", args=[found.code])))
+            stage.asides.append(("Review and sign", reverse("survey-review", args=[found.code])))
     context = {"section": "surveys", "survey": found, "stages": stages, "acts": acts_of(request.user, found.site)}
     return render(request, "surveys/road.html", context)
 
