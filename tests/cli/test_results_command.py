@@ -59,7 +59,7 @@ def test_open_questions_are_printed_with_how_to_answer_them_and_nothing_is_writt
     before = everything(small)
     assert run(small, report, "--accept", facts=()) == 2
     shown = capsys.readouterr()
-    assert "--answer “recovery_corrected_by=laboratory”" in shown.out
+    assert '--answer "recovery_corrected_by=laboratory"' in shown.out
     assert "Nothing was written" in shown.err
     assert everything(small) == before
 

@@ -7,7 +7,7 @@ Nothing is changed here. What does not agree becomes a matter, in words, with th
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -105,6 +105,7 @@ def reconcile(
     ignored: Collection[str] = (),
     already: Collection[str] = (),
     duplicates: Iterable[str] = (),
+    progress: Callable[[str, int, int], None] | None = None,
 ) -> Reconciliation:
     """
     Hold a report against what was sent.
@@ -125,6 +126,8 @@ def reconcile(
         Samplers other reports of this survey have results for: they are not missing here.
     duplicates : iterable of str
         What the reader of the file found to be said twice.
+    progress : callable, optional
+        Told what is being done, how much of it is done, and how much there is.
     """
     printed = [name for name in dict.fromkeys(result.sampler for result in delivered) if name not in set(ignored)]
     matches, unknown = matched_names(printed, sent, confirmed)
@@ -141,7 +144,9 @@ def reconcile(
         for words in duplicates
     ]
     matters += _twice(matches, by_sampler, names)
-    for code, agents in by_sampler.items():
+    for done, (code, agents) in enumerate(by_sampler.items()):
+        if progress is not None and done % 200 == 0:
+            progress("holding the report against what was sent", done, len(by_sampler))
         for agent, results in agents.items():
             for result in results[:1]:
                 matters += _of_result(result, sent[code], agent, survey)

@@ -68,6 +68,8 @@ def execute(options: argparse.Namespace) -> int:
     try:
         with terminal.progress(options.quiet) as told:
             survey = read_survey(options.folder, progress=(lambda what: told(what, 0, 0)) if told else None)
+            if told:
+                told(f"opening {options.file.name}", 0, 0)
             content = content_of(options.file)
             file = read_content(options.file.name, content)
             report_map = _map(options, file, survey)

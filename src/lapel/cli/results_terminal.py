@@ -140,9 +140,9 @@ def _questions(console: Console, proposal: Proposal, everything: bool) -> None:
             console.print(Padding(Text(f"{question.where}   {there}".strip(), style="dim"), (0, 0, 0, 4)))
         for choice in question.choices:
             means = f"  ({choice.means})" if choice.means else ""
-            console.print(Padding(f"--answer “{question.key}={choice.answer}”{means}", (0, 0, 0, 4)))
+            console.print(Padding(f'--answer "{question.key}={choice.answer}"{means}', (0, 0, 0, 4)))
         if not question.choices:
-            console.print(Padding(f"--answer “{question.key}=…”", (0, 0, 0, 4)))
+            console.print(Padding(f'--answer "{question.key}=…"', (0, 0, 0, 4)))
     if not everything and len(proposal.questions) > FEW_QUESTIONS:
         console.print(f"{len(proposal.questions) - FEW_QUESTIONS} more; --all shows them.", style="dim")
     console.print()
@@ -173,10 +173,11 @@ def _matters(console: Console, read: ReadReport, everything: bool) -> None:
 def _with_answer(matter: Matter) -> str:
     if matter.kind == "sampler nearly":
         printed = matter.found.partition("”")[0].removeprefix("“")
-        return f"{matter.found}   --answer “report.samplers.{printed}={matter.sampler}”"
+        return f'{matter.found}   --answer "report.samplers.{printed}={matter.sampler}"'
     if matter.kind == "sampler unknown":
         printed = matter.found.partition("”")[0].removeprefix("“")
-        return f"{matter.found}   --answer “report.samplers.{printed}=CODE” or “report.ignored_samplers={printed}”"
+        ways = f'--answer "report.samplers.{printed}=CODE" or "report.ignored_samplers={printed}"'
+        return f"{matter.found}   {ways}"
     return matter.found
 
 

@@ -263,7 +263,7 @@ class _Proposing:
                 )
             return
         self._progress(f"reading {self._file.name}", table.first_row, len(sheet.rows))
-        reading = reader.read()
+        reading = reader.read(self._progress)
         proposals.append(TableProposal(table, columns, agent, reading.carried_down))
         readings.append(reading)
         for question in asked.all():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Literal
@@ -31,6 +31,10 @@ from lapel.exchange.laboratory.values import BELOW_FLAGS, Doubt, Value, value_of
 _SUFFIX = re.compile(
     r"^(?P<code>.*?\w)[\s\-_/.,:]*[(\[]?(?P<mark>front|back|rear|backup|[fb]s?|[ab12])[)\]]?$", re.IGNORECASE
 )
+
+
+_TOLD_EVERY = 1000
+"""Rows between two reports of progress."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +92,14 @@ class TableReader:
         self.reading.section_marks = self._section_marks()
         self._above = ""
 
-    def read(self) -> TableReading:
+    def read(self, progress: Callable[[str, int, int], None] | None = None) -> TableReading:
         """Read all rows."""
         table, rows = self._table, self._sheet.rows
         previous = ""
         for number in range(table.first_row, table.last_row + 1):
             cells = rows[number - 1]
+            if progress is not None and number % _TOLD_EVERY == 0:
+                progress(f"reading {self._file}", number, len(rows))
             if not cells or all(cell == "" for cell in cells):
                 continue
             if number in table.repeats:

@@ -114,7 +114,6 @@ def read_report(
     replaces = amends or (proposal.facts.code if proposal.facts.code in survey.reports else "")
     others = [row for row in survey.results if row.report != replaces]
     own: Mapping[str, Any] = report_map.get("report", {})
-    tell("holding the report against what was sent", 0, len(proposal.results))
     reconciled = reconcile(
         proposal.results,
         sent,
@@ -123,6 +122,7 @@ def read_report(
         ignored=own.get("ignored_samplers", ()),
         already={row.sampler for row in others},
         duplicates=proposal.duplicates,
+        progress=tell,
     )
     results, lost = accepted_results(proposal.facts.code, proposal.results, reconciled.matches)
     suspicions: tuple[Suspicion, ...] = ()
