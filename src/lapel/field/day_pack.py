@@ -167,6 +167,7 @@ def _planned_port(port: Mapping[str, object], methods: Iterable[inputs.Method]) 
     flow = port.get("flow_lpm")
     return PlannedPort(
         port=str(port.get("letter", "")),
+        sampler="",
         medium=medium,
         methods=[method.code for method in methods if method.medium == medium and method.agent in wanted],
         target_lpm=float(flow) if isinstance(flow, (int, float)) else None,
