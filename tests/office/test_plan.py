@@ -418,3 +418,13 @@ def test_the_road_shows_where_the_plan_stands(people, as_person, searched):
     page = text_of(client.get("/surveys/plan/"))
     assert "7 questions, 18 trains planned on 2 days" in page
     assert "The samples of the plan are not ordered yet." in page
+
+
+def test_a_trains_page_says_what_becomes_of_the_others_when_a_port_is_blocked(lead, survey):
+    """A controller that droops lets the other port rise a little; the blocked one has nothing."""
+    train = next(t for t in plan_now(survey).plan.trains if len(t.ports) == 2)
+    row = survey.planned_trains.get(day=train.day, worker__code=train.worker, pump=train.pump)
+    page = text_of(lead.get(f"{PLAN}trains/{row.pk}/"))
+    assert "B is blocked" in page
+    assert "B nothing, −100 %" in page
+    assert "The sampler on A resists twice as much" in page

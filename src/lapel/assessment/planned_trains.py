@@ -7,7 +7,18 @@ from dataclasses import dataclass
 
 from lapel.assessment.plan_inputs import PlanInputs
 from lapel.assessment.plan_windows import SamplerKind
-from lapel.planning import Fragility, HeldFlow, HeldSuction, SplitterFlows, fragilities, set_splitter, splitter_flows
+from lapel.planning import (
+    Consequence,
+    Fragility,
+    HeldFlow,
+    HeldSuction,
+    Port,
+    SplitterFlows,
+    consequence,
+    fragilities,
+    set_splitter,
+    splitter_flows,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +95,44 @@ def as_set(ports: Sequence[PlannedPort], inputs: PlanInputs) -> tuple[SplitterFl
     SplitterFlows or None, tuple of Fragility
         Flows are None where no valve setting gives them; the one weak point then says why.
     """
+    try:
+        set_ports, source = _splitter(ports, inputs)
+    except ValueError as problem:
+        return None, (Fragility("cannot be set", None, 0.0, f"{problem}.".replace("`", "")),)
+    return splitter_flows(set_ports, source), fragilities(set_ports, source)
+
+
+def what_if(train: PlannedTrain, inputs: PlanInputs) -> tuple[tuple[str, Consequence], ...]:
+    """
+    What becomes of every port when one is blocked, or its sampler resists twice as much as planned.
+
+    Parameters
+    ----------
+    train : PlannedTrain
+    inputs : PlanInputs
+        Controller and resistance of the media.
+
+    Returns
+    -------
+    tuple of (str, Consequence)
+        The act in words and what it does; empty without a splitter, or where no valve setting gives the flows.
+    """
+    if train.flows is None or len(train.ports) < 2:
+        return ()
+    set_ports, source = _splitter(train.ports, inputs)
+    found = []
+    for port in train.ports:
+        twice = consequence(set_ports, source, port.letter, tube_factor=2.0)
+        blocked = consequence(set_ports, source, port.letter, blocked=True)
+        found += [
+            (f"the sampler on {port.letter} resists twice as much", twice),
+            (f"{port.letter} is blocked", blocked),
+        ]
+    return tuple(found)
+
+
+def _splitter(ports: Sequence[PlannedPort], inputs: PlanInputs) -> tuple[tuple[Port, ...], HeldSuction | HeldFlow]:
+    """The splitter set by its valves, and what stands behind it."""
     terms = inputs.splitter_terms
     wanted = {port.letter: port.flow_lpm for port in ports}
     loss = {}
@@ -97,8 +146,4 @@ def as_set(ports: Sequence[PlannedPort], inputs: PlanInputs) -> tuple[SplitterFl
         source = HeldSuction(
             terms.suction_kpa, terms.droop_kpa_per_lpm, reference_lpm=sum(wanted.values()), pump_lpm=terms.main_flow_lpm
         )
-    try:
-        set_ports = set_splitter(wanted, source, tube_kpa_per_lpm=loss)
-    except ValueError as problem:
-        return None, (Fragility("cannot be set", None, 0.0, f"{problem}.".replace("`", "")),)
-    return splitter_flows(set_ports, source), fragilities(set_ports, source)
+    return tuple(set_splitter(wanted, source, tube_kpa_per_lpm=loss)), source

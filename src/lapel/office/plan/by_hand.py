@@ -24,6 +24,7 @@ from lapel.assessment.planned import Groundwork, SurveyPlan
 from lapel.documents.compose_plan import ml_window
 from lapel.exchange.plan_now import PlanNow, kept, plan_now
 from lapel.office.of_survey import survey_page
+from lapel.office.plan.showing import what_if_cells
 from lapel.office.quantities import MlField
 from lapel.records.access import planned_train_for, survey_for
 from lapel.records.audit import LONGEST_REASON, signed
@@ -187,6 +188,7 @@ def _edit(
         "checked": checked,
         "faults": _told(checked, form, now),
         "missing": checked.campaign.missing if checked else (),
+        "what_if": what_if_cells(now.plan, old.day, old.worker, old.pump) if old and now.plan else (),
     }
     if getattr(request, "htmx", False):
         return render(request, "plan/verdict.html", context)

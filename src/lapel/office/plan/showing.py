@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from lapel.assessment.plan_products import Products
 from lapel.assessment.planned import SurveyPlan
-from lapel.assessment.planned_trains import PlannedTrain
+from lapel.assessment.planned_trains import PlannedTrain, what_if
 from lapel.documents import compose_plan
 from lapel.documents.compose_plan import NOTHING, clock, ml
 from lapel.documents.sampling_plan import power_picture, region_picture
@@ -216,6 +216,25 @@ def gap_words(bound: float | None, reached: float) -> str:
     best = NOTHING if bound is None else f"{bound:g}"
     share = percent((reached - (bound or 0.0)) / abs(reached)) if reached else ""
     return f"best possible {best} or more; gap {share}"
+
+
+def what_if_cells(plan: SurveyPlan, day: str, worker: str, pump: str) -> list[dict[str, Any]]:
+    """What becomes of the ports of a train when something happens to one of them: flow after, and change."""
+    train = next((t for t in plan.trains_on(day) if (t.worker, t.pump) == (worker, pump)), None)
+    if train is None:
+        return []
+    rows = []
+    for act, found in what_if(train, plan.inputs):
+        ports = []
+        for name, after in zip(found.after.names, found.after.inlet_lpm, strict=True):
+            change = found.inlet_change[name]
+            ports.append({"letter": name, "flow": ml(after) if after > 0 else "nothing", "change": _change(change)})
+        rows.append({"act": act, "ports": ports, "fault": found.after.condition == "pump fault"})
+    return rows
+
+
+def _change(share: float) -> str:
+    return "as before" if abs(share) < 5e-4 else f"{'+' if share > 0 else '−'}{percent(abs(share))}"
 
 
 def move_cells(moves: Sequence[Sequence[str]]) -> list[dict[str, str]]:
