@@ -322,3 +322,30 @@ def test_nothing_of_the_interface_is_ever_in_the_cache(device_of):
     )
     assert "/field/" in kept
     assert not [path for path in kept if path.startswith("/api/")]
+
+
+def test_a_device_is_paired_by_its_link_and_keeps_its_key_to_itself(works, office, tmp_path):
+    _, playwright, program = works
+    code = office.run(
+        "from django.utils import timezone\nfrom lapel.records.pairing import new_device, offer_pairing\n"
+        "known = Device.objects.get(code='phone-1')\n"
+        "made = new_device(known.site, name='phone of the day', code='phone-3', user=known.paired_by)\n"
+        "print(json.dumps(offer_pairing(made, by=known.paired_by, at=timezone.now())[1]))"
+    )
+    phone = Device(playwright, program, tmp_path / "phone-3", office, "phone-3")
+    try:
+        phone.switch_on(f"/field/pair#{code}")
+        assert phone.ask("location.hash") == ""  # taken out of the address at once
+        assert phone.ask("field.view.pairing") == {"code": code, "needs_consent": False}
+        assert phone.ask("await field.pair('WRONGCODE0').catch((why) => why.name)") == "PairingProblem"
+        phone.ask("await field.pair(field.view.pairing.code)")
+        assert phone.ask("field.view.phase") == "choosing"
+        assert phone.ask("field.view.device.code") == "phone-3"
+        assert phone.ask("field.view.pairing") == {"code": "", "needs_consent": True}
+        assert [one["code"] for one in phone.ask("field.view.surveys")] == [SURVEY]
+        phone.ask("await field.choose({ survey: given, author: 'Jo' })", SURVEY)
+        phone.note(2, "paired")
+        phone.until_delivered()
+        assert phone.ask("(await field.sync(), field.view.pack.survey.code)") == SURVEY
+    finally:
+        phone.switch_off()
