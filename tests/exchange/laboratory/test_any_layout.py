@@ -397,3 +397,41 @@ def test_a_unit_a_person_said_fills_gaps_and_never_replaces_a_printed_one():
 def test_what_a_report_states_goes_before_what_was_said_of_an_earlier_one():
     text = "All results in mg per tube.\nSample,Analyte,Mass\nK-101,Toluene,5\n"
     assert masses(read(text, answers=[("units.mass", "ug")]))["K-101", "toluene"] == (5000.0, False)
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_a_row_of_reporting_limits_speaks_for_all_rows(first):
+    rows = ["K-101,12,ND", "K-102,ND,3.5"]
+    limits = "Reporting limit,2,0.5"
+    body = "\n".join([limits, *rows] if first else [*rows, limits])
+    proposal = read(f"Sample,Toluene (ug),Benzene (ug)\n{body}\nLOD,0.6,0.1\n")
+    assert keys(proposal) == set()
+    assert masses(proposal)["K-102", "toluene"] == (2.0, True)
+    assert masses(proposal)["K-101", "benzene"] == (0.5, True)
+    assert {r.reporting_limit_ug for r in proposal.results} == {2.0, 0.5}
+    assert [row.why for row in proposal.left_out] == ["detection limits, which are no reporting limits"]
+
+
+def test_samples_side_by_side_with_sections_as_rows():
+    text = (
+        "All results in micrograms\n"
+        "Analyte,Section,K-101,K-102,K-103\nToluene,Front,12,<2,30\nToluene,Back,<2,<2,4\nBenzene,Front,<0.5,1.5,3\n"
+        "Benzene,Back,<0.5,<0.5,<0.5\n"
+    )
+    proposal = read(text)
+    assert keys(proposal) == set()
+    found = {(r.sampler, r.agent): (r.front_ug, r.back_ug, r.back_below) for r in proposal.results}
+    assert found["K-103", "toluene"] == (30.0, 4.0, False)
+    assert found["K-102", "benzene"] == (1.5, 0.5, True)
+
+
+def test_a_section_that_is_both_sections_together_is_the_total():
+    text = "Sample,Analyte,Section,Result (ug)\nK-101,Toluene,Front,12\nK-101,Toluene,Back,3\nK-101,Toluene,Total,15\n"
+    (result,) = read(text).results
+    assert (result.front_ug, result.back_ug, result.total_ug) == (12.0, 3.0, 15.0)
+
+
+def test_utf16_with_tabs_and_a_separator_line_of_a_spreadsheet():
+    text = "Sample\tAnalyte\tMass (µg)\nK-101\tToluene\t12\n"
+    assert masses(read(text, encoding="utf-16"))["K-101", "toluene"] == (12.0, False)
+    assert masses(read("sep=;\nSample;Analyte;Mass (µg)\nK-101;Toluene;0,5\n"))["K-101", "toluene"] == (0.5, False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, Literal
 
@@ -91,6 +91,7 @@ class TableReader:
         self.reading = TableReading()
         self.reading.section_marks = self._section_marks()
         self._above = ""
+        self._limits: dict[str, tuple[ColumnMap, Value, int]] = {}
 
     def read(self, progress: Callable[[str, int, int], None] | None = None) -> TableReading:
         """Read all rows."""
@@ -111,6 +112,7 @@ class TableReader:
             previous = sampler or previous
             if sampler or any(column.sampler for column in self._values):
                 self._read_row(number, cells, sampler)
+        self._give_limits()
         return self.reading
 
     # the row's sampler ------------------------------------------------------------------------------------------
@@ -133,6 +135,8 @@ class TableReader:
             if not known and QUALITY_WORDS.search(text):
                 self._leave(number, cells, "the laboratory's own quality control")
                 return None
+            if not known and self._limits_of_all(text, number, cells):
+                return None
             if not known and not self._any_value(cells):
                 self._leave(number, cells, "words without a result")
                 return None
@@ -142,6 +146,30 @@ class TableReader:
             return previous
         self._leave(number, cells, "results without a sampler" if self._any_value(cells) else "a remark")
         return None
+
+    def _limits_of_all(self, text: str, number: int, cells: list[Cell]) -> bool:
+        """Take a row that gives the reporting limits of the columns above or below it; say whether it is one."""
+        roles = roles_of(text)
+        if not roles or roles[0][0] not in ("reporting limit", "detection limit") or roles[0][1] < 0.95:
+            return False
+        if roles[0][0] == "detection limit":
+            self._leave(number, cells, "detection limits, which are no reporting limits")
+            return True
+        for column in self._values:
+            at = column.column - 1
+            if column.role in ("front", "mass", "result") and column.agent and at < len(cells) and cells[at] != "":
+                value = self._settled(number, column, cells[at])
+                if value is not None and value.number is not None:
+                    self._limits[column.agent] = replace(column, role="reporting limit"), value, number
+        return True
+
+    def _give_limits(self) -> None:
+        """Give the limits of such a row to all results that have none of their own."""
+        for draft in self.reading.drafts.values():
+            if draft.agent in self._limits and "reporting limit" not in draft.slots:
+                column, value, number = self._limits[draft.agent]
+                printed = f"{column.heading}, reporting limit: {value.number}"
+                self._put(draft, column, value, "", None, number, printed)
 
     def _sampler_above(self, cells: list[Cell], number: int) -> str | None:
         """Follow a report in blocks: a line naming the sampler, then its results."""
