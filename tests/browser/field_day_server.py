@@ -1,8 +1,8 @@
 """
 A server of its own for the tests of the field screens; on asking it makes places, surveys and devices.
 
-The first line on stdout is the port. Each line on stdin names a survey and a device, as in “belt phone-1”: both are made
-if they are new, the survey with an empty log, and the next line on stdout is a code that pairs the device.
+The first line on stdout is the port. Each line on stdin names a survey and a device, as in “belt phone-1”: both are
+made if they are new, the survey with an empty log, and the next line on stdout is a code that pairs the device.
 """
 
 import os

@@ -2,7 +2,7 @@
 
 import re
 
-PAIRING_WAIT = 10_000
+PAIRING_WAIT = 30_000
 
 
 class Hand:
@@ -47,7 +47,8 @@ class Hand:
         """A scanner that types like a keyboard: in one burst, with Enter at the end. No tap."""
         self.page.evaluate(
             """code => { for (const key of [...code, 'Enter']) {
-              document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+              const pressed = new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true });
+              document.activeElement.dispatchEvent(pressed);
             } }""",
             code,
         )
@@ -80,8 +81,8 @@ def pair(page, office, code, *, survey="Solvents", author="NK"):
 
 
 MODULES = """async () => {
-  const base = [...document.querySelectorAll('script[type=module]')].map((one) => one.src).find((src) => src.endsWith('/start.js'));
-  const { openField } = await import(base.replace('start.js', 'field.js'));
+  const start = document.querySelector('script[type=module]').src;
+  const { openField } = await import(start.replace('start.js', 'field.js'));
   globalThis.another ??= await openField();
   await globalThis.another.load();
   return globalThis.another;

@@ -69,7 +69,7 @@ def device(chromium, day_office):
             viewport={"width": size[0], "height": size[1]}, has_touch=True, reduced_motion="reduce"
         )
         contexts.append(context)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         page = context.new_page()
         page.clock.install()
         page.complaints = []

@@ -4,7 +4,7 @@ nothing to tap smaller than 48 px. With LAPEL_SCREENSHOTS the pictures are kept 
 """
 
 import re
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from field_day_acts import PORTS, act, hung_and_started, prepared, sampler_of
@@ -28,7 +28,7 @@ CUT_OFF = """() => [...document.querySelectorAll('.action, .option, .key, .near-
 
 def ago(minutes):
     """An instant of the morning, as text."""
-    return (datetime.now(timezone.utc) - timedelta(minutes=minutes)).isoformat(timespec="milliseconds")
+    return (datetime.now(UTC) - timedelta(minutes=minutes)).isoformat(timespec="milliseconds")
 
 
 def at(acts, minutes):
