@@ -10,6 +10,7 @@ from django.db import connection
 from django.http import Http404
 from django.test.utils import CaptureQueriesContext
 from folders import EXAMPLES
+from log_entries import LATER
 from people import OUTSIDE, ROLES, everyone
 
 from lapel.exchange.record_transfer import import_survey
@@ -34,6 +35,23 @@ def doors(survey):
     models.PlanQuestion.objects.create(survey=survey, code="Q1", agent=survey.agents.first(), purpose="full shift")
     train = models.PlannedTrain.objects.create(
         survey=survey, day="2026-10-29", worker=worker, pump="P-01", technician="TA", hang_at_min=300
+    )
+    comment = models.ReviewComment.objects.create(survey=survey, about="G-101", words="why?", person="x", at=LATER)
+    thing = models.Recommendation.objects.create(survey=survey, rung="engineer", action="Fit a hood")
+    signature = models.Signature.objects.create(
+        survey=survey, role="author", person="x", statement="true", signed_at=LATER, kernel_version="1",
+        input_sha256="0" * 64, sha256="0" * 64, snapshot=b"x",
+    )  # fmt: skip
+    form = models.CustodyForm.objects.create(
+        survey=survey, parcel="K-1", issue=1, made_at=LATER, made_by="x", data="{}", pdf=b"x", sha256="0" * 64
+    )
+    original = models.OriginalFile.objects.create(survey=survey, sha256="0" * 64, content=b"x")
+    delivered = models.DeliveredFile.objects.create(
+        survey=survey,
+        name="r.csv",
+        original=original,
+        uploaded_at=LATER,
+        uploaded_by=models.Membership.objects.first().user,
     )
     search = models.PlanSearch.objects.create(survey=survey, seconds=30)
     return {
@@ -60,6 +78,11 @@ def doors(survey):
         "plan_search": lambda who, to: access.plan_search_for(who, survey.code, search.pk, to=to),
         "question": lambda who, to: access.question_for(who, survey.code, "Q1", to=to),
         "plan_terms": lambda who, to: access.plan_terms_for(who, survey.code, to=to),
+        "comment": lambda who, to: access.comment_for(who, survey.code, comment.pk, to=to),
+        "recommendation": lambda who, to: access.recommendation_for(who, survey.code, thing.pk, to=to),
+        "signature": lambda who, to: access.signature_for(who, survey.code, signature.pk, to=to),
+        "custody_form": lambda who, to: access.custody_form_for(who, survey.code, form.pk, to=to),
+        "delivered_file": lambda who, to: access.delivered_file_for(who, survey.code, delivered.pk, to=to),
         "entry": lambda who, to: access.entry_for(who, survey.code, survey.entries.first().entry_id, to=to),
     }
 
@@ -158,6 +181,9 @@ def test_every_kind_of_record_has_its_door():
     reached_otherwise |= {"DevicePairing": "device", "DeviceContact": "device"}
     reached_otherwise |= {"PlannedTrain": "planned_train", "PlanSearch": "plan_search", "PlanQuestion": "question"}
     reached_otherwise |= {"PlanTerms": "plan_terms"}
+    reached_otherwise |= {"ReviewComment": "comment", "CustodyForm": "custody_form", "DeliveredFile": "delivered_file"}
+    reached_otherwise |= {"OriginalFile": "delivered_file", "LaboratoryLayout": "survey", "Telling": "survey"}
+    reached_otherwise |= {"ReportTerms": "survey", "ReportText": "survey"}
     # whole tables of a plan, read and written with their survey
     tables = ("AcceptedArea", "OfferedShift", "PlanLaboratory", "PlanMedium", "PlanTechnician", "PlanWorker", "Product")
     reached_otherwise |= dict.fromkeys(tables, "survey")

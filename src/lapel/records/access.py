@@ -22,6 +22,8 @@ from lapel.records.models import (
     CustodyForm,
     DeliveredFile,
     Device,
+    DevicePairing,
+    EarlierCertificate,
     ExposureGroup,
     FindingOverride,
     LaboratoryReport,
@@ -154,6 +156,16 @@ def membership_for(person: Person, site: str, member: str, *, to: Act = "manage"
 def device_for(person: Person, device: str, *, to: Act = "see") -> Device:
     """Return a device by its code."""
     return _of_site(Device.objects.filter(code=device), person, to)
+
+
+def pairing_of(device: Device, offer: int) -> DevicePairing:
+    """Return one offer to pair a device that somebody was let in to."""
+    return _part(device.pairings.filter(pk=offer))
+
+
+def earlier_certificate_of(meter: Meter, number: int) -> EarlierCertificate:
+    """Return one earlier certificate of a meter that somebody was let in to."""
+    return _part(meter.earlier_certificates.filter(pk=number))
 
 
 def pump_for(person: Person, site: str, pump: str, *, to: Act = "see") -> Pump:
@@ -317,6 +329,14 @@ def _one(records: QuerySet[_M], person: Person, to_site: str, to: Act) -> _M:
         if to != "see" and records.filter(**mine).exists():
             raise PermissionDenied(f"This takes the role {_in_words(ROLES[to])} on this site: {ACTS[to]}.")
     raise Http404("There is nothing here.")
+
+
+def _part(records: QuerySet[_M]) -> _M:
+    """Return the one part of a record that was let in to, or nothing."""
+    found = records.first()
+    if found is None:
+        raise Http404("There is nothing here.")
+    return found
 
 
 def _memberships(person: Person) -> QuerySet[Membership]:

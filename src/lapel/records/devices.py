@@ -20,6 +20,11 @@ ONE_CONTACT = timedelta(seconds=10)
 """Messages of a device within this time are noted once."""
 
 
+def code_is_taken(code: str) -> bool:
+    """Whether a device of any site of this server has this code; codes name devices in every log."""
+    return Device.objects.filter(code=code).exists()
+
+
 def pair_device(site: Site, *, code: str, name: str = "", user: User) -> tuple[Device, str]:
     """
     Pair a device with a site, or give one that was paired a new key; the old one stops working.

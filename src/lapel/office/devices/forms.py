@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from lapel.records.audit import LONGEST_REASON
-from lapel.records.models import Device
+from lapel.records.devices import code_is_taken
 
 NOTHING_KEPT = "Nothing was kept; correct it and try again."
 
@@ -31,7 +31,7 @@ class DeviceForm(forms.Form):
         code = str(self.cleaned_data["code"]).strip()
         if not code.isprintable():
             raise forms.ValidationError(f"Found signs that cannot be printed. {NOTHING_KEPT}")
-        if code and Device.objects.filter(code=code).exists():
+        if code and code_is_taken(code):
             raise forms.ValidationError(
                 f"Found “{code}”, which a device has already. Wanted a new code; to pair that device again, use its "
                 f"button in the list. {NOTHING_KEPT}"

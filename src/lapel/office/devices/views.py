@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import User
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.views.decorators.cache import never_cache
@@ -18,9 +18,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from lapel.office.devices.forms import DeviceForm, RevokeForm
 from lapel.office.devices.showing import device_rows, offer_words
 from lapel.pictures.qr_code import qr_code
-from lapel.records.access import Act, acts_of, device_for, site_for
+from lapel.records.access import Act, acts_of, device_for, pairing_of, site_for
 from lapel.records.devices import revoke_device
-from lapel.records.models import Device, DevicePairing, Site
+from lapel.records.models import Device, Site
 from lapel.records.pairing import GOOD_FOR, new_device, offer_pairing, shown_code
 
 FIELD_PAGE = "/field/pair"
@@ -60,7 +60,7 @@ def pair_again(request: HttpRequest, site: str, device: str) -> HttpResponse:
 def pairing(request: HttpRequest, site: str, device: str, offer: int) -> HttpResponse:
     """Say what became of an offer; the page with the code asks for it every few seconds."""
     of = _device(request, site, device, to="manage")
-    found = get_object_or_404(DevicePairing, pk=offer, device=of)
+    found = pairing_of(of, offer)
     words, tone = offer_words(found, at=timezone.now())
     return render(request, "devices/pairing.html", {"words": words, "tone": tone, "offer": found, "device": of})
 

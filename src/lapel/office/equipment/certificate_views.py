@@ -8,12 +8,12 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from lapel.office.equipment.certified import CertificateForm
 from lapel.office.equipment.views import equipment_page
-from lapel.records.access import meter_for
+from lapel.records.access import earlier_certificate_of, meter_for
 from lapel.records.audit import signed
 from lapel.records.models import EarlierCertificate, Meter
 from lapel.records.renewals import CERTIFIED, certify
@@ -40,7 +40,7 @@ def new(request: HttpRequest, site: str, code: str) -> HttpResponse:
 def change(request: HttpRequest, site: str, code: str, number: int) -> HttpResponse:
     """Put a certificate before the latest right; figures of readings made under it follow."""
     meter = meter_for(request.user, site, code, to="equip")
-    certificate = get_object_or_404(EarlierCertificate, pk=number, meter=meter)
+    certificate = earlier_certificate_of(meter, number)
     form = CertificateForm(request.POST or None, instance=certificate, taken=_days(meter) - {certificate.certified_on})
     if certificate.certified_on is None:
         form.fields["certified_on"].required = False
