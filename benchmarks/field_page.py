@@ -79,9 +79,9 @@ def main() -> None:
         office = Office(Path(folder) / "office")
         office.home.mkdir()
         office.start()
-        phone = Device(playwright, program, Path(folder) / "phone", office, "phone-1").switch_on().pair()
+        phone = Device(playwright, program, Path(folder) / "phone", office, "phone-1")
         try:
-            _measure(phone, office, count)
+            _measure(phone.switch_on().pair(), office, count)
         finally:
             phone.switch_off()
             office.stop()
