@@ -37,7 +37,8 @@ def a_whole_day(of):
     said = {
         "pump": "P-11", "splitter": "D-4", "warm_up_min": "10", "charged_at": "22:30", "passed": "yes",
         "lot": "CH-7714", "tube": "CAL-1", "target": "50", "valve_touched": "no", "recharged": "no",
-        "battery_changed": "no", "same_tubes": "yes", "worker": "W-1", "side": "right", "running": "yes", "why": "shift end",
+        "battery_changed": "no", "same_tubes": "yes", "worker": "W-1", "side": "right", "running": "yes",
+        "why": "shift end",
     }  # fmt: skip
     counters = {"pump_started": "0", "pump_checked": "24", "pump_stopped": "231"}
     seen_checks = 0

@@ -21,8 +21,7 @@ function portsText(ports, all) {
 export const trainPrepared = (given) => act('train_prepared', given);
 
 /** @param {string} train @param {string} port Empty: all inlets plugged at once. @param {boolean} passed */
-export const leakChecked = (train, port, passed) =>
-  act('leak_checked', { train, port, passed: passed ? 'yes' : 'no' });
+export const leakChecked = (train, port, passed) => act('leak_checked', { train, port, passed: passed ? 'yes' : 'no' });
 
 /** @param {{train: string, port: string, tube: string, medium: string, lot: string, target: string,
  *  target_unit: string}} given */

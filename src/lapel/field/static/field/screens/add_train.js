@@ -11,10 +11,18 @@ import { say } from './words.js';
 export function addTrainScreen(desk) {
   const pack = desk.view.pack;
   const known = desk.trains.map((train) => train.code);
-  const draft = desk.draft('add-train', { code: nextCode(known), pump: '', splitter: '', worker: '', media: /** @type {Record<string, string>} */ ({}) });
+  const draft = desk.draft('add-train', {
+    code: nextCode(known),
+    pump: '',
+    splitter: '',
+    worker: '',
+    media: /** @type {Record<string, string>} */ ({}),
+  });
   const ports = pack?.splitters.find((one) => one.code === draft.splitter)?.ports ?? ['A'];
   const media = [...new Set((pack?.media ?? []).map((one) => one.medium))];
-  const busy = new Set(desk.trains.filter((train) => ['running', 'held'].includes(train.stage)).map((train) => train.pump));
+  const busy = new Set(
+    desk.trains.filter((train) => ['running', 'held'].includes(train.stage)).map((train) => train.pump),
+  );
   const none = { value: '', text: '–' };
   const keep = async () => {
     const train = {
@@ -22,7 +30,16 @@ export function addTrainScreen(desk) {
       worker: draft.worker,
       pump: draft.pump,
       splitter: draft.splitter,
-      ports: ports.filter((port) => draft.media[port]).map((port) => ({ port, medium: draft.media[port] ?? '', sampler: '', methods: methodsOf(pack, draft.media[port] ?? ''), target_lpm: null, target_unit: 'mL/min' })),
+      ports: ports
+        .filter((port) => draft.media[port])
+        .map((port) => ({
+          port,
+          medium: draft.media[port] ?? '',
+          sampler: '',
+          methods: methodsOf(pack, draft.media[port] ?? ''),
+          target_lpm: null,
+          target_unit: 'mL/min',
+        })),
       source: /** @type {const} */ ('typed'),
     };
     await desk.field.setPlanned([...desk.view.planned.filter((one) => one.train !== train.train), train]);
@@ -34,10 +51,42 @@ export function addTrainScreen(desk) {
   return [
     head(desk, say('prepare.add'), { back: ['prepare'], under: say('add.under', { train: draft.code }) }),
     !pack && message('care', say('add.no-pack')),
-    list(say('pump.pump'), [none, ...(pack?.pumps ?? []).filter((one) => !busy.has(one.code)).map((one) => ({ value: one.code, text: one.code }))], draft.pump, (code) => ((draft.pump = code), desk.redraw()), 'pump'),
-    list(say('pump.holder'), [{ value: '', text: say('pump.no-holder') }, ...(pack?.splitters ?? []).map((one) => ({ value: one.code, text: `${one.code} (${one.ports.join(' ')})` }))], draft.splitter, (code) => ((draft.splitter = code), desk.redraw()), 'holder'),
-    ...ports.map((port) => list(say('add.medium', { port }), [{ value: '', text: say('add.unused') }, ...media.map((one) => ({ value: one, text: one }))], draft.media[port] ?? '', (medium) => ((draft.media[port] = medium), desk.redraw()), `medium-${port}`)),
-    list(say('start.worker'), [none, ...(pack?.workers ?? []).map((one) => ({ value: one.code, text: `${one.code} ${one.group}` }))], draft.worker, (code) => ((draft.worker = code), desk.redraw()), 'worker'),
+    list(
+      say('pump.pump'),
+      [
+        none,
+        ...(pack?.pumps ?? []).filter((one) => !busy.has(one.code)).map((one) => ({ value: one.code, text: one.code })),
+      ],
+      draft.pump,
+      (code) => ((draft.pump = code), desk.redraw()),
+      'pump',
+    ),
+    list(
+      say('pump.holder'),
+      [
+        { value: '', text: say('pump.no-holder') },
+        ...(pack?.splitters ?? []).map((one) => ({ value: one.code, text: `${one.code} (${one.ports.join(' ')})` })),
+      ],
+      draft.splitter,
+      (code) => ((draft.splitter = code), desk.redraw()),
+      'holder',
+    ),
+    ...ports.map((port) =>
+      list(
+        say('add.medium', { port }),
+        [{ value: '', text: say('add.unused') }, ...media.map((one) => ({ value: one, text: one }))],
+        draft.media[port] ?? '',
+        (medium) => ((draft.media[port] = medium), desk.redraw()),
+        `medium-${port}`,
+      ),
+    ),
+    list(
+      say('start.worker'),
+      [none, ...(pack?.workers ?? []).map((one) => ({ value: one.code, text: `${one.code} ${one.group}` }))],
+      draft.worker,
+      (code) => ((draft.worker = code), desk.redraw()),
+      'worker',
+    ),
     button(say('add.keep', { train: draft.code }), () => void keep(), { off: !draft.pump || !chosen }),
     h('p', { class: 'under' }, say('add.note')),
   ];

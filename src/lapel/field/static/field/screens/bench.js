@@ -69,7 +69,9 @@ export function airQuestion(desk, old) {
   const last = place[name];
   return [
     h('p', { class: 'asked' }, say(question)),
-    old && draft.at === 0 && h('p', { class: 'under' }, say('bench.air-old', { time: dayTimeText(place.air_at, desk.zone, desk.now) })),
+    old &&
+      draft.at === 0 &&
+      h('p', { class: 'under' }, say('bench.air-old', { time: dayTimeText(place.air_at, desk.zone, desk.now) })),
     units.length > 0 &&
       choices(
         say('unit'),
@@ -139,7 +141,13 @@ export function benchScreen(desk) {
       },
     ),
     places.length > 1
-      ? list(say('bench.place'), places.map((one) => ({ value: one, text: one })), place.place, (one) => (keepPlace({ place: one }), desk.redraw()), 'place-known')
+      ? list(
+          say('bench.place'),
+          places.map((one) => ({ value: one, text: one })),
+          place.place,
+          (one) => (keepPlace({ place: one }), desk.redraw()),
+          'place-known',
+        )
       : null,
     placeBox(desk),
   ];
@@ -156,7 +164,10 @@ function placeBox(desk) {
       type: 'text',
       autocomplete: 'off',
       value: desk.place.place,
-      on: { input: (/** @type {Event} */ event) => keepPlace({ place: /** @type {HTMLInputElement} */ (event.target).value }) },
+      on: {
+        input: (/** @type {Event} */ event) =>
+          keepPlace({ place: /** @type {HTMLInputElement} */ (event.target).value }),
+      },
     }),
   );
 }
@@ -168,7 +179,12 @@ function headBack(desk, title, asked) {
     { class: 'head' },
     h(
       'button',
-      { type: 'button', class: 'back', 'aria-label': say('back'), on: { click: () => ((asked.ask = ''), desk.redraw()) } },
+      {
+        type: 'button',
+        class: 'back',
+        'aria-label': say('back'),
+        on: { click: () => ((asked.ask = ''), desk.redraw()) },
+      },
       h('svg', { viewBox: '0 0 20 20', class: 'shape', 'aria-hidden': 'true' }, h('path', { d: 'M13 3 6 10l7 7' })),
     ),
     h('div', { class: 'head-words' }, h('h1', { tabindex: '-1' }, title)),

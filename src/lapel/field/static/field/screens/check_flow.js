@@ -12,9 +12,16 @@ import { say } from './words.js';
 /** @param {Desk} desk @param {TrainNow} train @returns {Piece[]} */
 export function checkFlowScreen(desk, train) {
   return [
-    head(desk, say('check-flow.title'), { back: ['run', train.code], under: [train.code, train.worker].filter(Boolean).join(' · ') }),
+    head(desk, say('check-flow.title'), {
+      back: ['run', train.code],
+      under: [train.code, train.worker].filter(Boolean).join(' · '),
+    }),
     message('plain', say('check-flow.note')),
     ...takeReadings(desk, train, { phase: 'check', ports: train.ports, wanted: 1, done: () => false }),
-    h('div', { class: 'pair' }, button(say('done'), () => desk.go('run', train.code), { kind: 'quiet' })),
+    h(
+      'div',
+      { class: 'pair' },
+      button(say('done'), () => desk.go('run', train.code), { kind: 'quiet' }),
+    ),
   ];
 }

@@ -49,7 +49,9 @@ function isSame(old, child) {
 /** @param {Drawn | string} child @returns {Element | Text} */
 function made(child) {
   if (typeof child === 'string') return document.createTextNode(child);
-  const element = SVG_TAGS.has(child.tag) ? document.createElementNS(SVG, child.tag) : document.createElement(child.tag);
+  const element = SVG_TAGS.has(child.tag)
+    ? document.createElementNS(SVG, child.tag)
+    : document.createElement(child.tag);
   const state = { drawn: child };
   LIVE.set(element, state);
   setProps(element, {}, child.props);

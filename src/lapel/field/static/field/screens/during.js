@@ -28,26 +28,60 @@ export function forTrain(desk, screen) {
 export function checkScreen(desk, train) {
   const draft = desk.draft(`check/${train.code}`, { text: '', seen: /** @type {string[]} */ ([]) });
   const keep = (/** @type {string} */ counter) =>
-    desk.keep([acts.pumpChecked(train.code, true, counter, draft.seen.join('; '))], say('check.kept', { train: train.code, time: timeText(new Date(desk.now).toISOString(), desk.zone) }), () => {
-      desk.forget(`check/${train.code}`);
-      desk.go('run');
-    });
+    desk.keep(
+      [acts.pumpChecked(train.code, true, counter, draft.seen.join('; '))],
+      say('check.kept', { train: train.code, time: timeText(new Date(desk.now).toISOString(), desk.zone) }),
+      () => {
+        desk.forget(`check/${train.code}`);
+        desk.go('run');
+      },
+    );
   const sights = /** @type {const} */ (['tubing', 'inlet', 'wet', 'respirator', 'fan']);
   return [
-    head(desk, say('check.title'), { back: ['run', train.code], under: [train.code, train.worker].filter(Boolean).join(' · ') }),
+    head(desk, say('check.title'), {
+      back: ['run', train.code],
+      under: [train.code, train.worker].filter(Boolean).join(' · '),
+    }),
     h('p', { class: 'asked' }, say('check.runs')),
-    pad(desk, { draft, unit: 'min', label: say('check.counter'), near: counterNear(train), point: false, allowEmpty: true, word: draft.text ? say('keep') : say('check.no-counter'), keep }),
-    h('div', { class: 'options wide', role: 'group', 'aria-label': say('check.seen') },
+    pad(desk, {
+      draft,
+      unit: 'min',
+      label: say('check.counter'),
+      near: counterNear(train),
+      point: false,
+      allowEmpty: true,
+      word: draft.text ? say('keep') : say('check.no-counter'),
+      keep,
+    }),
+    h(
+      'div',
+      { class: 'options wide', role: 'group', 'aria-label': say('check.seen') },
       sights.map((sight) => {
         const logged = SIGHTS[sight];
         const on = draft.seen.includes(logged);
-        return h('button', { type: 'button', class: 'option', key: sight, 'aria-pressed': String(on), on: { click: () => {
-          draft.seen = on ? draft.seen.filter((/** @type {string} */ one) => one !== logged) : [...draft.seen, logged];
-          desk.redraw();
-        } } }, say(`check.${sight}`));
+        return h(
+          'button',
+          {
+            type: 'button',
+            class: 'option',
+            key: sight,
+            'aria-pressed': String(on),
+            on: {
+              click: () => {
+                draft.seen = on
+                  ? draft.seen.filter((/** @type {string} */ one) => one !== logged)
+                  : [...draft.seen, logged];
+                desk.redraw();
+              },
+            },
+          },
+          say(`check.${sight}`),
+        );
       }),
     ),
-    h('div', { class: 'pair' },
+    h(
+      'div',
+      { class: 'pair' },
       button(say('check.stopped'), () => desk.go('trouble', train.code, 'pump-died'), { kind: 'stop' }),
       button(say('check.flow'), () => desk.go('check-flow', train.code), { kind: 'quiet' }),
     ),
@@ -66,12 +100,29 @@ const SIGHTS = {
 /** @param {Desk} desk @param {TrainNow} train @returns {Piece[]} */
 export function holdScreen(desk, train) {
   const draft = desk.draft(`hold/${train.code}`, { text: '', why: '', back: 0 });
-  const title = head(desk, say('hold.title'), { back: ['run', train.code], under: [train.code, train.worker].filter(Boolean).join(' · ') });
-  const reasons = { break: 'break', away: 'worker away from the area', drill: 'drill or alarm', fault: 'looking for a fault' };
+  const title = head(desk, say('hold.title'), {
+    back: ['run', train.code],
+    under: [train.code, train.worker].filter(Boolean).join(' · '),
+  });
+  const reasons = {
+    break: 'break',
+    away: 'worker away from the area',
+    drill: 'drill or alarm',
+    fault: 'looking for a fault',
+  };
   if (!draft.why) {
     return [
       title,
-      choices(say('hold.why'), /** @type {(keyof typeof reasons)[]} */ (Object.keys(reasons)).map((key) => ({ value: reasons[key], text: say(`hold.${key}`) })), '', (why) => ((draft.why = why), desk.redraw()), { wide: true }),
+      choices(
+        say('hold.why'),
+        /** @type {(keyof typeof reasons)[]} */ (Object.keys(reasons)).map((key) => ({
+          value: reasons[key],
+          text: say(`hold.${key}`),
+        })),
+        '',
+        (why) => ((draft.why = why), desk.redraw()),
+        { wide: true },
+      ),
       message('plain', say('hold.note'), say('hold.note-do')),
     ];
   }
@@ -79,8 +130,21 @@ export function holdScreen(desk, train) {
     title,
     when(desk, draft, say('hold.when')),
     h('p', { class: 'asked' }, say('counter.shows')),
-    pad(desk, { draft, unit: 'min', label: say('counter.shows'), near: counterNear(train, draft.back), point: false, allowEmpty: true, word: draft.text ? say('keep') : say('check.no-counter'),
-      keep: (counter) => desk.keep([{ ...acts.pumpHeld(train.code, draft.why, counter), ...atOf(desk, draft) }], say('hold.kept', { train: train.code }), () => (desk.forget(`hold/${train.code}`), desk.go('run', train.code))) }),
+    pad(desk, {
+      draft,
+      unit: 'min',
+      label: say('counter.shows'),
+      near: counterNear(train, draft.back),
+      point: false,
+      allowEmpty: true,
+      word: draft.text ? say('keep') : say('check.no-counter'),
+      keep: (counter) =>
+        desk.keep(
+          [{ ...acts.pumpHeld(train.code, draft.why, counter), ...atOf(desk, draft) }],
+          say('hold.kept', { train: train.code }),
+          () => (desk.forget(`hold/${train.code}`), desk.go('run', train.code)),
+        ),
+    }),
   ];
 }
 
@@ -89,11 +153,26 @@ export function resumeScreen(desk, train) {
   const draft = desk.draft(`resume/${train.code}`, { text: '', back: 0 });
   const time = timeText(momentOf(desk, draft).toISOString(), desk.zone);
   return [
-    head(desk, say('resume.title'), { back: ['run', train.code], under: [train.code, train.worker].filter(Boolean).join(' · ') }),
+    head(desk, say('resume.title'), {
+      back: ['run', train.code],
+      under: [train.code, train.worker].filter(Boolean).join(' · '),
+    }),
     when(desk, draft, say('resume.when')),
     h('p', { class: 'asked' }, say('counter.shows')),
-    pad(desk, { draft, unit: 'min', label: say('counter.shows'), point: false, allowEmpty: true, word: draft.text ? say('resume.go', { time }) : say('resume.no-counter', { time }),
-      keep: (counter) => desk.keep([{ ...acts.pumpResumed(train.code, counter), ...atOf(desk, draft) }], say('resume.kept', { train: train.code, time }), () => (desk.forget(`resume/${train.code}`), desk.go('run', train.code))) }),
+    pad(desk, {
+      draft,
+      unit: 'min',
+      label: say('counter.shows'),
+      point: false,
+      allowEmpty: true,
+      word: draft.text ? say('resume.go', { time }) : say('resume.no-counter', { time }),
+      keep: (counter) =>
+        desk.keep(
+          [{ ...acts.pumpResumed(train.code, counter), ...atOf(desk, draft) }],
+          say('resume.kept', { train: train.code, time }),
+          () => (desk.forget(`resume/${train.code}`), desk.go('run', train.code)),
+        ),
+    }),
   ];
 }
 
@@ -101,21 +180,38 @@ export function resumeScreen(desk, train) {
  *  @returns {Piece[]} */
 export function tubeScreen(desk, train) {
   const draft = desk.draft(`tube/${train.code}`, { port: '', text: '' });
-  const title = head(desk, say('tube.title'), { back: ['run', train.code], under: [train.code, train.worker].filter(Boolean).join(' · ') });
+  const title = head(desk, say('tube.title'), {
+    back: ['run', train.code],
+    under: [train.code, train.worker].filter(Boolean).join(' · '),
+  });
   const port = train.ports.find((one) => one.port === draft.port);
   if (!port) {
     return [
       title,
       h('p', { class: 'asked' }, say('tube.which')),
-      h('div', { class: 'pair tall' },
-        train.ports.filter((one) => one.sampler && one.run && !one.run.removed_at).map((one) =>
-          button(say('port', { port: one.port }), () =>
-            desk.keep([acts.samplerRemoved(train.code, one.port, one.sampler, 'tube change')], say('tube.off', { code: one.sampler, port: one.port }), () => ((draft.port = one.port), desk.redraw())),
-            { hint: one.sampler, key: one.port }),
-        ),
+      h(
+        'div',
+        { class: 'pair tall' },
+        train.ports
+          .filter((one) => one.sampler && one.run && !one.run.removed_at)
+          .map((one) =>
+            button(
+              say('port', { port: one.port }),
+              () =>
+                desk.keep(
+                  [acts.samplerRemoved(train.code, one.port, one.sampler, 'tube change')],
+                  say('tube.off', { code: one.sampler, port: one.port }),
+                  () => ((draft.port = one.port), desk.redraw()),
+                ),
+              { hint: one.sampler, key: one.port },
+            ),
+          ),
       ),
       message('plain', say('tube.note'), say('tube.note-do')),
     ];
   }
-  return [title, ...bindPort(desk, train, port, draft, () => (desk.forget(`tube/${train.code}`), desk.go('run', train.code)))];
+  return [
+    title,
+    ...bindPort(desk, train, port, draft, () => (desk.forget(`tube/${train.code}`), desk.go('run', train.code))),
+  ];
 }

@@ -19,7 +19,11 @@ export function objections(desk, { code, medium, lot, expiry, used }) {
   return [
     known === undefined && say('fit.unknown', { code }),
     used.has(code) && say('fit.used', { code }),
-    known && known.medium && medium && known.medium !== medium && say('fit.other-medium', { found: known.medium, wanted: medium }),
+    known &&
+      known.medium &&
+      medium &&
+      known.medium !== medium &&
+      say('fit.other-medium', { found: known.medium, wanted: medium }),
     expiry && expiry < today && say('fit.expired', { day: expiry }),
     !lot && say('fit.no-lot'),
   ].filter((words) => typeof words === 'string');

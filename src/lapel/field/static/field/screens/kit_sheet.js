@@ -22,7 +22,15 @@ export function kitSheetIn(text) {
   if (!found) return null;
   const said = Object.fromEntries((found[2] ?? '').split('; ').map((part) => part.split(/=(.*)/s).slice(0, 2)));
   const of = (/** @type {string} */ name) => String(said[name] ?? '');
-  return { port: found[1] ?? '', medium: of('medium'), catalogue: of('catalogue'), lot: of('lot'), intended: of('intended'), supplier: of('supplier'), unit: of('unit') };
+  return {
+    port: found[1] ?? '',
+    medium: of('medium'),
+    catalogue: of('catalogue'),
+    lot: of('lot'),
+    intended: of('intended'),
+    supplier: of('supplier'),
+    unit: of('unit'),
+  };
 }
 
 /** What the sheet says of a port, the last word counting. @param {Day} day @param {string} train @param {string} port */

@@ -68,9 +68,24 @@ const SCREENS = {
 
 /** Which of the five parts a screen belongs to. @type {Record<string, (typeof PARTS)[number]>} */
 const PART_OF = {
-  'add-train': 'prepare', kit: 'prepare', blank: 'start', check: 'run', 'check-flow': 'run', hold: 'run', resume: 'run',
-  tube: 'run', trouble: 'run', note: 'run', bench: 'more', log: 'more', entry: 'more', parcel: 'more', day: 'more', waiting: 'more',
-  pairing: 'more', who: 'more',
+  'add-train': 'prepare',
+  kit: 'prepare',
+  blank: 'start',
+  check: 'run',
+  'check-flow': 'run',
+  hold: 'run',
+  resume: 'run',
+  tube: 'run',
+  trouble: 'run',
+  note: 'run',
+  bench: 'more',
+  log: 'more',
+  entry: 'more',
+  parcel: 'more',
+  day: 'more',
+  waiting: 'more',
+  pairing: 'more',
+  who: 'more',
 };
 
 /** Draw the field page into its root, now and whenever something changed. @param {HTMLElement} root @param {Field} field */
@@ -126,18 +141,31 @@ export function mount(root, field) {
 /** @param {Desk} desk @param {string} route */
 function frame(desk, route) {
   const { view } = desk;
-  const name = view.phase === 'unpaired' ? 'pairing' : view.phase === 'choosing' && desk.route[0] !== 'pairing' ? 'who' : view.pairing.code ? 'pairing' : (desk.route[0] ?? 'prepare');
+  const name =
+    view.phase === 'unpaired'
+      ? 'pairing'
+      : view.phase === 'choosing' && desk.route[0] !== 'pairing'
+        ? 'who'
+        : view.pairing.code
+          ? 'pairing'
+          : (desk.route[0] ?? 'prepare');
   const screen = SCREENS[name] ?? prepareScreen;
   const part = PART_OF[name] ?? name;
   const pieces = screen(desk).filter((piece) => piece !== null && piece !== false && piece !== undefined);
   return [
-    h('div', { class: `frame ${desk.wantsRoom ? 'with-pad' : ''} ${desk.busy ? 'busy' : ''}` },
+    h(
+      'div',
+      { class: `frame ${desk.wantsRoom ? 'with-pad' : ''} ${desk.busy ? 'busy' : ''}` },
       status(desk),
       h('div', { class: 'notices' }, notices(desk, name)),
       h('div', { class: `screen at-${name}`, key: `${name}/${route}` }, pieces),
       h('div', { class: 'foot' }, toast(desk), view.phase === 'ready' && parts(desk, part)),
     ),
-    h('div', { class: 'for-readers', 'aria-live': 'assertive', key: 'said' }, desk.told ? [desk.told.words, ...desk.told.more].join(' ') : ''),
+    h(
+      'div',
+      { class: 'for-readers', 'aria-live': 'assertive', key: 'said' },
+      desk.told ? [desk.told.words, ...desk.told.more].join(' ') : '',
+    ),
   ];
 }
 
@@ -145,17 +173,29 @@ function frame(desk, route) {
 function status(desk) {
   const { view } = desk;
   const level = sendingLevel(desk);
-  return h('div', { class: 'status' },
+  return h(
+    'div',
+    { class: 'status' },
     h('span', { class: 'house', 'aria-hidden': 'true' }, mark()),
     h('span', { class: 'status-words' }, view.pack?.survey.title || view.survey || say('house')),
     h('time', { class: 'clock' }, timeText(new Date(desk.now).toISOString(), desk.zone)),
-    view.phase !== 'unpaired' && h('button', { type: 'button', class: `sync ${level}`, on: { click: () => desk.go('waiting') } }, shape(level), h('span', null, sendingText(desk))),
+    view.phase !== 'unpaired' &&
+      h(
+        'button',
+        { type: 'button', class: `sync ${level}`, on: { click: () => desk.go('waiting') } },
+        shape(level),
+        h('span', null, sendingText(desk)),
+      ),
   );
 }
 
 function mark() {
-  return h('svg', { viewBox: '0 0 28 28', class: 'mark-svg' },
-    h('path', { d: 'M14 3v8M14 11C14 15 5 14 5 20M14 11v9M14 11c0 4 9 3 9 9' }), h('path', { class: 'thick', d: 'M5 22v3M14 22v3M23 22v3' }));
+  return h(
+    'svg',
+    { viewBox: '0 0 28 28', class: 'mark-svg' },
+    h('path', { d: 'M14 3v8M14 11C14 15 5 14 5 20M14 11v9M14 11c0 4 9 3 9 9' }),
+    h('path', { class: 'thick', d: 'M5 22v3M14 22v3M23 22v3' }),
+  );
 }
 
 /** What must be known on every screen. @param {Desk} desk @param {string} name */
@@ -163,9 +203,16 @@ function notices(desk, name) {
   const { view } = desk;
   return [
     !view.secure && name !== 'pairing' && insecure(),
-    (view.storage.full || view.storage.problem) && message('stop', say('storage.full'), view.storage.problem || say('storage.full-do')),
-    view.update.offered && !view.update.blocked && name !== 'waiting' && h('button', { type: 'button', class: 'notice', on: { click: () => desk.go('waiting') } }, say('update.title')),
-    view.phase === 'ready' && !view.pack && name !== 'waiting' && message('care', say('pack.none'), say('pack.none-do')),
+    (view.storage.full || view.storage.problem) &&
+      message('stop', say('storage.full'), view.storage.problem || say('storage.full-do')),
+    view.update.offered &&
+      !view.update.blocked &&
+      name !== 'waiting' &&
+      h('button', { type: 'button', class: 'notice', on: { click: () => desk.go('waiting') } }, say('update.title')),
+    view.phase === 'ready' &&
+      !view.pack &&
+      name !== 'waiting' &&
+      message('care', say('pack.none'), say('pack.none-do')),
   ];
 }
 
@@ -173,18 +220,55 @@ function notices(desk, name) {
 function toast(desk) {
   const { told } = desk;
   if (!told) return null;
-  return h('div', { class: `toast ${told.level}` },
+  return h(
+    'div',
+    { class: `toast ${told.level}` },
     shape(told.level),
-    h('div', { class: 'toast-words' }, h('p', null, told.words), told.more.map((words) => h('p', { class: 'toast-more' }, words))),
-    told.entries.length > 0 && h('button', { type: 'button', class: 'toast-act', on: { click: () => void desk.undo(told.entries) } }, say('undo')),
-    h('button', { type: 'button', class: 'toast-act', 'aria-label': say('dismiss'), on: { click: () => ((desk.told = null), desk.redraw()) } }, '×'),
+    h(
+      'div',
+      { class: 'toast-words' },
+      h('p', null, told.words),
+      told.more.map((words) => h('p', { class: 'toast-more' }, words)),
+    ),
+    told.entries.length > 0 &&
+      h(
+        'button',
+        { type: 'button', class: 'toast-act', on: { click: () => void desk.undo(told.entries) } },
+        say('undo'),
+      ),
+    h(
+      'button',
+      {
+        type: 'button',
+        class: 'toast-act',
+        'aria-label': say('dismiss'),
+        on: { click: () => ((desk.told = null), desk.redraw()) },
+      },
+      '×',
+    ),
   );
 }
 
 /** @param {Desk} desk @param {string} part */
 function parts(desk, part) {
-  return h('nav', { class: 'parts', 'aria-label': say('parts') },
-    PARTS.map((one) => h('button', { type: 'button', key: one, class: 'part', 'aria-current': one === part ? 'page' : undefined, on: { click: () => desk.go(one) } }, partMark(one), h('span', null, say(`part.${one}`)))));
+  return h(
+    'nav',
+    { class: 'parts', 'aria-label': say('parts') },
+    PARTS.map((one) =>
+      h(
+        'button',
+        {
+          type: 'button',
+          key: one,
+          class: 'part',
+          'aria-current': one === part ? 'page' : undefined,
+          on: { click: () => desk.go(one) },
+        },
+        partMark(one),
+        h('span', null, say(`part.${one}`)),
+      ),
+    ),
+  );
 }
 
 /** @param {(typeof PARTS)[number]} part */

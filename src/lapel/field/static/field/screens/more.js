@@ -35,11 +35,19 @@ export function wearTheme(theme) {
 export function moreScreen(desk) {
   const { view } = desk;
   const to = (/** @type {string} */ route, /** @type {string} */ title, /** @type {string} */ hint) =>
-    h('button', { type: 'button', class: 'row', key: route, on: { click: () => desk.go(route) } }, h('span', { class: 'row-name' }, title, h('small', null, hint)));
+    h(
+      'button',
+      { type: 'button', class: 'row', key: route, on: { click: () => desk.go(route) } },
+      h('span', { class: 'row-name' }, title, h('small', null, hint)),
+    );
   const settle = view.day.conflicts.length + view.day.unusable.length;
   return [
-    head(desk, say('more.title'), { under: [view.device?.name || view.device?.code, view.author].filter(Boolean).join(' · ') }),
-    h('div', { class: 'rows' },
+    head(desk, say('more.title'), {
+      under: [view.device?.name || view.device?.code, view.author].filter(Boolean).join(' · '),
+    }),
+    h(
+      'div',
+      { class: 'rows' },
       to('waiting', say('waiting.title'), sendingText(desk)),
       to('bench', say('bench.title'), desk.place.meter || say('not.chosen')),
       to('parcel', say('parcel.title'), say('more.parcel')),
@@ -47,8 +55,16 @@ export function moreScreen(desk) {
       to('note', say('note.title'), say('more.note')),
       to('day', say('more.day'), settle ? say('more.settle', { n: settle }) : say('more.nothing-to-settle')),
     ),
-    choices(say('more.look'), THEMES.map((theme) => ({ value: theme, text: say(`theme.${theme}`) })), themeKept(), (theme) => (wearTheme(theme), desk.redraw()), { wide: true }),
-    h('div', { class: 'pair' },
+    choices(
+      say('more.look'),
+      THEMES.map((theme) => ({ value: theme, text: say(`theme.${theme}`) })),
+      themeKept(),
+      (theme) => (wearTheme(theme), desk.redraw()),
+      { wide: true },
+    ),
+    h(
+      'div',
+      { class: 'pair' },
       button(say('more.who'), () => desk.go('who'), { kind: 'quiet', hint: view.author }),
       button(say('more.pair'), () => desk.go('pairing'), { kind: 'quiet', hint: view.device?.code ?? '' }),
     ),
@@ -60,10 +76,28 @@ export function dayScreen(desk) {
   const { day, clock } = desk.view;
   return [
     head(desk, say('more.day'), { back: ['more'] }),
-    ...day.conflicts.map((one) => message('care', say('conflict'), one.words, h('p', { class: 'source' }, [one.train, one.port, ...one.samplers].filter(Boolean).join(' · ')))),
-    ...day.unusable.map((one) => message('stop', say('more.unusable', { kind: one.kind.replaceAll('_', ' ') }), ...one.problems)),
+    ...day.conflicts.map((one) =>
+      message(
+        'care',
+        say('conflict'),
+        one.words,
+        h('p', { class: 'source' }, [one.train, one.port, ...one.samplers].filter(Boolean).join(' · ')),
+      ),
+    ),
+    ...day.unusable.map((one) =>
+      message('stop', say('more.unusable', { kind: one.kind.replaceAll('_', ' ') }), ...one.problems),
+    ),
     ...day.remarks.slice(0, 40).map((one) => message('plain', one.words)),
-    clock.ahead_s !== null && Math.abs(clock.ahead_s) > 60 && message('care', say(clock.ahead_s > 0 ? 'more.clock-ahead' : 'more.clock-behind', { n: Math.round(Math.abs(clock.ahead_s) / 60) }), say('more.clock-do')),
-    day.conflicts.length + day.remarks.length + day.unusable.length === 0 && message('good', say('more.nothing-to-settle')),
+    clock.ahead_s !== null &&
+      Math.abs(clock.ahead_s) > 60 &&
+      message(
+        'care',
+        say(clock.ahead_s > 0 ? 'more.clock-ahead' : 'more.clock-behind', {
+          n: Math.round(Math.abs(clock.ahead_s) / 60),
+        }),
+        say('more.clock-do'),
+      ),
+    day.conflicts.length + day.remarks.length + day.unusable.length === 0 &&
+      message('good', say('more.nothing-to-settle')),
   ];
 }

@@ -13,7 +13,12 @@ import { say } from './words.js';
 export function noteScreen(desk) {
   const code = desk.route[1] ?? '';
   const train = desk.train(code);
-  const draft = desk.draft(`note/${code}`, { about: code, text: '', picture: /** @type {File | null} */ (null), sha256: '' });
+  const draft = desk.draft(`note/${code}`, {
+    about: code,
+    text: '',
+    picture: /** @type {File | null} */ (null),
+    sha256: '',
+  });
   const abouts = train ? [train.code, train.worker, ...train.ports.map((port) => port.sampler)].filter(Boolean) : [];
   const back = code ? ['run', code] : ['more'];
   const done = () => (desk.forget(`note/${code}`), desk.go(...back));
@@ -27,19 +32,45 @@ export function noteScreen(desk) {
   const name = draft.picture ? pictureName(desk, draft.about || 'place', draft.picture) : '';
   return [
     head(desk, say('note.title'), { back, under: train ? say('train', { train: train.code }) : '' }),
-    abouts.length > 0 && choices(say('note.about'), abouts.map((one) => ({ value: one, text: one })), draft.about, (about) => ((draft.about = about), desk.redraw())),
-    box(say('note.words'), draft.text, (text) => ((draft.text = text), desk.redraw()), { name: 'note', rows: 4, auto: 'on' }),
-    button(say('note.keep'), () => desk.keep([acts.noted(draft.about, draft.text.trim())], say('note.kept'), done), { off: !draft.text.trim() }),
-    h('div', { class: 'box' },
+    abouts.length > 0 &&
+      choices(
+        say('note.about'),
+        abouts.map((one) => ({ value: one, text: one })),
+        draft.about,
+        (about) => ((draft.about = about), desk.redraw()),
+      ),
+    box(say('note.words'), draft.text, (text) => ((draft.text = text), desk.redraw()), {
+      name: 'note',
+      rows: 4,
+      auto: 'on',
+    }),
+    button(say('note.keep'), () => desk.keep([acts.noted(draft.about, draft.text.trim())], say('note.kept'), done), {
+      off: !draft.text.trim(),
+    }),
+    h(
+      'div',
+      { class: 'box' },
       h('label', { for: 'picture', class: 'file-label' }, say('note.picture')),
-      h('input', { id: 'picture', type: 'file', accept: 'image/*', capture: 'environment', on: { change: (/** @type {Event} */ event) => void pictured(event) } }),
+      h('input', {
+        id: 'picture',
+        type: 'file',
+        accept: 'image/*',
+        capture: 'environment',
+        on: { change: (/** @type {Event} */ event) => void pictured(event) },
+      }),
       h('p', { class: 'hint' }, say('note.picture-hint')),
     ),
     draft.picture && message('plain', name, say('note.picture-save')),
     draft.picture &&
-      h('div', { class: 'pair' },
-        button(say('note.picture-download'), () => download(name, /** @type {File} */ (draft.picture)), { kind: 'quiet' }),
-        button(say('note.picture-keep'), () => desk.keep([acts.photographed(draft.about, name, draft.sha256)], say('note.picture-kept'), done)),
+      h(
+        'div',
+        { class: 'pair' },
+        button(say('note.picture-download'), () => download(name, /** @type {File} */ (draft.picture)), {
+          kind: 'quiet',
+        }),
+        button(say('note.picture-keep'), () =>
+          desk.keep([acts.photographed(draft.about, name, draft.sha256)], say('note.picture-kept'), done),
+        ),
       ),
   ];
 }

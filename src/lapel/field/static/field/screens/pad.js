@@ -35,7 +35,10 @@ export const isWhole = (text) => /^\d+(\.\d+)?$/.test(text);
 /** @param {Desk} desk
  *  @param {{draft: Record<string, any>, unit: string, label: string, near?: string, keep: (text: string) => void,
  *  word?: string, allowEmpty?: boolean, point?: boolean, aside?: boolean}} given `aside`: the screen is about something else. */
-export function pad(desk, { draft, unit, label, near = '', keep, word = say('keep'), allowEmpty = false, point = true, aside = false }) {
+export function pad(
+  desk,
+  { draft, unit, label, near = '', keep, word = say('keep'), allowEmpty = false, point = true, aside = false },
+) {
   const type = (/** @type {string} */ sign) => {
     draft.text = typed(draft.text, sign);
     desk.redraw();

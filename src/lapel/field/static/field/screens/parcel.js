@@ -17,38 +17,103 @@ export function parcelScreen(desk) {
   const parcel = code ? day.parcels[code] : undefined;
   if (parcel) return handOver(desk, parcel);
   const loose = [
-    ...Object.values(day.runs).filter((run) => run.removed_at && !run.parcel).map((run) => ({ code: run.sampler, at: run.removed_at ?? '' })),
-    ...Object.values(day.blanks).filter((blank) => blank.closed_at && !blank.parcel).map((blank) => ({ code: blank.blank, at: blank.closed_at ?? '' })),
+    ...Object.values(day.runs)
+      .filter((run) => run.removed_at && !run.parcel)
+      .map((run) => ({ code: run.sampler, at: run.removed_at ?? '' })),
+    ...Object.values(day.blanks)
+      .filter((blank) => blank.closed_at && !blank.parcel)
+      .map((blank) => ({ code: blank.blank, at: blank.closed_at ?? '' })),
   ].sort((a, b) => a.code.localeCompare(b.code));
-  const draft = desk.draft('parcel', { parcel: nextParcel(Object.keys(day.parcels)), seal: '', in: /** @type {string[]} */ ([]), temperature: '' });
+  const draft = desk.draft('parcel', {
+    parcel: nextParcel(Object.keys(day.parcels)),
+    seal: '',
+    in: /** @type {string[]} */ ([]),
+    temperature: '',
+  });
   const put = (/** @type {string} */ one) => {
-    if (!loose.some((sampler) => sampler.code === one)) return desk.tell('stop', say('parcel.not-loose', { code: one }));
+    if (!loose.some((sampler) => sampler.code === one))
+      return desk.tell('stop', say('parcel.not-loose', { code: one }));
     if (!draft.in.includes(one)) draft.in.push(one);
     desk.tell('good', say('parcel.put', { code: one, n: draft.in.length }));
   };
   desk.onScan = put;
   return [
     head(desk, say('parcel.title'), { back: ['more'], under: say('parcel.under', { n: loose.length }) }),
-    Object.values(day.parcels).length > 0 && h('div', { class: 'rows' }, Object.values(day.parcels).map((one) =>
-      h('button', { type: 'button', class: 'row', key: one.code, on: { click: () => desk.go('parcel', one.code) } },
-        h('span', { class: 'row-name' }, one.code, h('small', null, say('parcel.holds', { n: one.samplers.length }))),
-        h('span', { class: 'row-next' }, one.hops.at(-1)?.receiver ?? one.sealed_by)))),
+    Object.values(day.parcels).length > 0 &&
+      h(
+        'div',
+        { class: 'rows' },
+        Object.values(day.parcels).map((one) =>
+          h(
+            'button',
+            { type: 'button', class: 'row', key: one.code, on: { click: () => desk.go('parcel', one.code) } },
+            h(
+              'span',
+              { class: 'row-name' },
+              one.code,
+              h('small', null, say('parcel.holds', { n: one.samplers.length })),
+            ),
+            h('span', { class: 'row-next' }, one.hops.at(-1)?.receiver ?? one.sealed_by),
+          ),
+        ),
+      ),
     h('p', { class: 'scan-line', role: 'status' }, say('parcel.scan', { n: draft.in.length })),
     cameraButton(desk, put),
-    h('div', { class: 'options wide' }, loose.map((one) => {
-      const on = draft.in.includes(one.code);
-      return h('button', { type: 'button', class: 'option', key: one.code, 'aria-pressed': String(on), on: { click: () => ((draft.in = on ? draft.in.filter((/** @type {string} */ code) => code !== one.code) : [...draft.in, one.code]), desk.redraw()) } }, one.code);
-    })),
+    h(
+      'div',
+      { class: 'options wide' },
+      loose.map((one) => {
+        const on = draft.in.includes(one.code);
+        return h(
+          'button',
+          {
+            type: 'button',
+            class: 'option',
+            key: one.code,
+            'aria-pressed': String(on),
+            on: {
+              click: () => (
+                (draft.in = on
+                  ? draft.in.filter((/** @type {string} */ code) => code !== one.code)
+                  : [...draft.in, one.code]),
+                desk.redraw()
+              ),
+            },
+          },
+          one.code,
+        );
+      }),
+    ),
     box(say('parcel.code'), draft.parcel, (text) => (draft.parcel = text), { name: 'parcel' }),
     box(say('parcel.seal'), draft.seal, (text) => (draft.seal = text), { name: 'seal' }),
-    box(say('parcel.temperature'), draft.temperature, (text) => (draft.temperature = text), { name: 'parcel-temperature', mode: 'decimal', hint: say('parcel.temperature-hint') }),
+    box(say('parcel.temperature'), draft.temperature, (text) => (draft.temperature = text), {
+      name: 'parcel-temperature',
+      mode: 'decimal',
+      hint: say('parcel.temperature-hint'),
+    }),
     message('plain', say('parcel.bulk')),
-    button(say('parcel.seal-it', { n: draft.in.length }), () =>
-      desk.keep([acts.parcelSealed({ parcel: draft.parcel.trim(), samplers: [...draft.in].sort().join(' '), seal: draft.seal.trim(), temperature: draft.temperature.trim(), temperature_unit: draft.temperature.trim() && '°C' })], say('parcel.sealed', { parcel: draft.parcel }), () => {
-        const sealed = draft.parcel.trim();
-        desk.forget('parcel');
-        desk.go('parcel', sealed);
-      }), { off: draft.in.length === 0 || !draft.parcel.trim() }),
+    button(
+      say('parcel.seal-it', { n: draft.in.length }),
+      () =>
+        desk.keep(
+          [
+            acts.parcelSealed({
+              parcel: draft.parcel.trim(),
+              samplers: [...draft.in].sort().join(' '),
+              seal: draft.seal.trim(),
+              temperature: draft.temperature.trim(),
+              temperature_unit: draft.temperature.trim() && '°C',
+            }),
+          ],
+          say('parcel.sealed', { parcel: draft.parcel }),
+          () => {
+            const sealed = draft.parcel.trim();
+            desk.forget('parcel');
+            desk.go('parcel', sealed);
+          },
+        ),
+      { off: draft.in.length === 0 || !draft.parcel.trim() },
+    ),
   ];
 }
 
@@ -60,17 +125,68 @@ function nextParcel(known) {
 /** @param {Desk} desk @param {import('../types.js').Parcel} parcel @returns {Piece[]} */
 function handOver(desk, parcel) {
   const holder = parcel.hops.at(-1)?.receiver ?? parcel.sealed_by;
-  const draft = desk.draft(`hand/${parcel.code}`, { to: '', whole: /** @type {boolean | null} */ (null), temperature: '' });
+  const draft = desk.draft(`hand/${parcel.code}`, {
+    to: '',
+    whole: /** @type {boolean | null} */ (null),
+    temperature: '',
+  });
   const keep = () =>
-    desk.keep([acts.custodyHanded({ parcel: parcel.code, from: holder, to: draft.to.trim(), seal_intact: draft.whole ? 'yes' : 'no', temperature: draft.temperature.trim(), temperature_unit: draft.temperature.trim() && '°C' })], say('parcel.handed', { to: draft.to }), () => (desk.forget(`hand/${parcel.code}`), desk.redraw()));
+    desk.keep(
+      [
+        acts.custodyHanded({
+          parcel: parcel.code,
+          from: holder,
+          to: draft.to.trim(),
+          seal_intact: draft.whole ? 'yes' : 'no',
+          temperature: draft.temperature.trim(),
+          temperature_unit: draft.temperature.trim() && '°C',
+        }),
+      ],
+      say('parcel.handed', { to: draft.to }),
+      () => (desk.forget(`hand/${parcel.code}`), desk.redraw()),
+    );
   return [
     head(desk, say('parcel.one', { parcel: parcel.code }), { back: ['parcel'], under: parcel.samplers.join(' ') }),
-    h('ol', { class: 'log' },
-      h('li', null, h('p', { class: 'log-line' }, h('time', null, timeText(parcel.sealed_at ?? '', desk.zone)), h('span', { class: 'log-words' }, say('parcel.sealed-by', { who: parcel.sealed_by, seal: parcel.seal || '–' })))),
-      parcel.hops.map((hop) => h('li', { key: hop.entry_id }, h('p', { class: 'log-line' }, h('time', null, timeText(hop.at, desk.zone)), h('span', { class: 'log-words' }, `${hop.giver} → ${hop.receiver}`), hop.seal_intact === false && chip('stop', say('parcel.broken')))))),
-    box(say('parcel.to'), draft.to, (text) => ((draft.to = text), desk.redraw()), { name: 'to', hint: say('parcel.from', { holder }) }),
+    h(
+      'ol',
+      { class: 'log' },
+      h(
+        'li',
+        null,
+        h(
+          'p',
+          { class: 'log-line' },
+          h('time', null, timeText(parcel.sealed_at ?? '', desk.zone)),
+          h(
+            'span',
+            { class: 'log-words' },
+            say('parcel.sealed-by', { who: parcel.sealed_by, seal: parcel.seal || '–' }),
+          ),
+        ),
+      ),
+      parcel.hops.map((hop) =>
+        h(
+          'li',
+          { key: hop.entry_id },
+          h(
+            'p',
+            { class: 'log-line' },
+            h('time', null, timeText(hop.at, desk.zone)),
+            h('span', { class: 'log-words' }, `${hop.giver} → ${hop.receiver}`),
+            hop.seal_intact === false && chip('stop', say('parcel.broken')),
+          ),
+        ),
+      ),
+    ),
+    box(say('parcel.to'), draft.to, (text) => ((draft.to = text), desk.redraw()), {
+      name: 'to',
+      hint: say('parcel.from', { holder }),
+    }),
     yesNo(say('parcel.whole'), draft.whole, (yes) => ((draft.whole = yes), desk.redraw())),
-    box(say('parcel.temperature'), draft.temperature, (text) => (draft.temperature = text), { name: 'hand-temperature', mode: 'decimal' }),
+    box(say('parcel.temperature'), draft.temperature, (text) => (draft.temperature = text), {
+      name: 'hand-temperature',
+      mode: 'decimal',
+    }),
     button(say('parcel.hand'), keep, { off: !draft.to.trim() || draft.whole === null }),
   ];
 }

@@ -65,7 +65,11 @@ export function yesNo(question, answer, choose) {
     { value: 'no', text: say('no') },
     { value: 'yes', text: say('yes') },
   ];
-  return h('div', { class: 'yes-no' }, choices(question, options, chosen, (value) => choose(value === 'yes')));
+  return h(
+    'div',
+    { class: 'yes-no' },
+    choices(question, options, chosen, (value) => choose(value === 'yes')),
+  );
 }
 
 /** @param {Level} level @param {string} text */
@@ -91,7 +95,12 @@ export function message(level, title, ...more) {
     'div',
     { class: `word ${level}` },
     shape(level),
-    h('div', null, h('p', { class: 'word-title' }, title), more.map((piece) => (typeof piece === 'string' ? h('p', null, piece) : piece))),
+    h(
+      'div',
+      null,
+      h('p', { class: 'word-title' }, title),
+      more.map((piece) => (typeof piece === 'string' ? h('p', null, piece) : piece)),
+    ),
   );
 }
 

@@ -42,18 +42,44 @@ function whichPump(desk, train, draft) {
   const splitter = pack?.splitters.find((one) => one.code === draft.splitter);
   if (draft.other || !draft.pump) {
     return [
-      list(say('pump.pump'), [{ value: '', text: '–' }, ...(pack?.pumps ?? []).map((one) => ({ value: one.code, text: one.code }))], draft.pump, (code) => ((draft.pump = code), desk.redraw()), 'pump'),
-      list(say('pump.holder'), [{ value: '', text: say('pump.no-holder') }, ...(pack?.splitters ?? []).map((one) => ({ value: one.code, text: `${one.code} (${one.ports.join(' ')})` }))], draft.splitter, (code) => ((draft.splitter = code), desk.redraw()), 'splitter'),
-      button(say('pump.these'), () => ((draft.other = false), (draft.sure = true), desk.redraw()), { off: !draft.pump }),
+      list(
+        say('pump.pump'),
+        [{ value: '', text: '–' }, ...(pack?.pumps ?? []).map((one) => ({ value: one.code, text: one.code }))],
+        draft.pump,
+        (code) => ((draft.pump = code), desk.redraw()),
+        'pump',
+      ),
+      list(
+        say('pump.holder'),
+        [
+          { value: '', text: say('pump.no-holder') },
+          ...(pack?.splitters ?? []).map((one) => ({ value: one.code, text: `${one.code} (${one.ports.join(' ')})` })),
+        ],
+        draft.splitter,
+        (code) => ((draft.splitter = code), desk.redraw()),
+        'splitter',
+      ),
+      button(say('pump.these'), () => ((draft.other = false), (draft.sure = true), desk.redraw()), {
+        off: !draft.pump,
+      }),
     ];
   }
   return [
     h('p', { class: 'asked' }, say('pump.in-hand')),
-    h('p', { class: 'great-code' }, draft.pump, draft.splitter && h('small', null, say('pump.in-holder', { splitter: draft.splitter }))),
-    pump?.service_due_on && pump.service_due_on < instantText(desk.now, desk.zone).slice(0, 10) && message('care', say('pump.service-over', { day: pump.service_due_on })),
+    h(
+      'p',
+      { class: 'great-code' },
+      draft.pump,
+      draft.splitter && h('small', null, say('pump.in-holder', { splitter: draft.splitter })),
+    ),
+    pump?.service_due_on &&
+      pump.service_due_on < instantText(desk.now, desk.zone).slice(0, 10) &&
+      message('care', say('pump.service-over', { day: pump.service_due_on })),
     pump && !pump.area_certificate && h('p', { class: 'under' }, say('pump.no-certificate')),
     splitter?.total_max_lpm && totalOver(train, splitter.total_max_lpm) && message('care', say('pump.too-much')),
-    h('div', { class: 'pair tall' },
+    h(
+      'div',
+      { class: 'pair tall' },
       button(say('pump.other'), () => ((draft.other = true), desk.redraw()), { kind: 'quiet' }),
       button(say('pump.these'), () => ((draft.sure = true), desk.redraw())),
     ),
@@ -72,14 +98,25 @@ function howWarm(desk, draft) {
   const ran = draft.warming ? Math.floor((desk.now - draft.warming) / 60000) : -1;
   const answers = ran >= wanted ? [String(ran)] : ['5', '10', '15'];
   return [
-    choices(say('pump.warm'), [...answers.map((n) => ({ value: n, text: say('span.minutes', { n: Number(n) }) })), { value: 'pad', text: say('other') }], draft.warm, (n) => {
-      if (n === 'pad') draft.typing = 'warm';
-      else draft.warm = n;
-      desk.redraw();
-    }),
+    choices(
+      say('pump.warm'),
+      [
+        ...answers.map((n) => ({ value: n, text: say('span.minutes', { n: Number(n) }) })),
+        { value: 'pad', text: say('other') },
+      ],
+      draft.warm,
+      (n) => {
+        if (n === 'pad') draft.typing = 'warm';
+        else draft.warm = n;
+        desk.redraw();
+      },
+    ),
     h('p', { class: 'under' }, say('pump.warm-wanted', { n: wanted })),
     ran >= 0
-      ? message(ran >= wanted ? 'good' : 'plain', ran >= wanted ? say('pump.is-warm') : say('pump.warming', { span: spanText(wanted - ran) }))
+      ? message(
+          ran >= wanted ? 'good' : 'plain',
+          ran >= wanted ? say('pump.is-warm') : say('pump.warming', { span: spanText(wanted - ran) }),
+        )
       : button(say('pump.switched-on'), () => ((draft.warming = desk.now), desk.redraw()), { kind: 'quiet' }),
   ];
 }
@@ -88,20 +125,34 @@ function howWarm(desk, draft) {
 function warmByPad(desk, draft) {
   return [
     h('p', { class: 'asked' }, say('pump.warm')),
-    pad(desk, { draft, unit: 'min', label: say('pump.warm'), point: false, keep: (text) => ((draft.warm = text), (draft.typing = ''), desk.redraw()) }),
+    pad(desk, {
+      draft,
+      unit: 'min',
+      label: say('pump.warm'),
+      point: false,
+      keep: (text) => ((draft.warm = text), (draft.typing = ''), desk.redraw()),
+    }),
   ];
 }
 
 /** @param {Desk} desk @param {Record<string, any>} draft @returns {Piece[]} */
 function whenCharged(desk, draft) {
   const { place, zone, now } = desk;
-  const known = place.charged_at ? [{ value: place.charged_at, text: dayTimeText(place.charged_at, zone, now), hint: say('pump.as-before') }] : [];
+  const known = place.charged_at
+    ? [{ value: place.charged_at, text: dayTimeText(place.charged_at, zone, now), hint: say('pump.as-before') }]
+    : [];
   return [
-    choices(say('pump.charged'), [...known, { value: 'pad', text: say('pump.other-time') }, { value: 'unknown', text: say('pump.not-known') }], draft.charged, (value) => {
-      if (value === 'pad') draft.typing = 'charged';
-      else draft.charged = value;
-      desk.redraw();
-    }, { wide: true }),
+    choices(
+      say('pump.charged'),
+      [...known, { value: 'pad', text: say('pump.other-time') }, { value: 'unknown', text: say('pump.not-known') }],
+      draft.charged,
+      (value) => {
+        if (value === 'pad') draft.typing = 'charged';
+        else draft.charged = value;
+        desk.redraw();
+      },
+      { wide: true },
+    ),
   ];
 }
 
@@ -109,7 +160,15 @@ function whenCharged(desk, draft) {
 function chargeByPad(desk, draft) {
   const shown = draft.text.padEnd(4, '–');
   return [
-    choices(say('pump.charged-day'), [{ value: 'yesterday', text: say('yesterday') }, { value: 'today', text: say('today') }], draft.day, (day) => ((draft.day = day), desk.redraw())),
+    choices(
+      say('pump.charged-day'),
+      [
+        { value: 'yesterday', text: say('yesterday') },
+        { value: 'today', text: say('today') },
+      ],
+      draft.day,
+      (day) => ((draft.day = day), desk.redraw()),
+    ),
     h('p', { class: 'asked' }, say('pump.charged-at', { time: `${shown.slice(0, 2)}:${shown.slice(2, 4)}` })),
     pad(desk, {
       draft,
@@ -158,13 +217,17 @@ function whatBattery(desk, train, draft) {
     });
   };
   return [
-    choices(say('pump.battery'), [
-      { value: 'full', text: say('pump.full') },
-      { value: 'three quarters', text: say('pump.most') },
-      { value: 'half or less', text: say('pump.half') },
-      { value: 'none', text: say('pump.shows-nothing') },
-    ], '', keep),
+    choices(
+      say('pump.battery'),
+      [
+        { value: 'full', text: say('pump.full') },
+        { value: 'three quarters', text: say('pump.most') },
+        { value: 'half or less', text: say('pump.half') },
+        { value: 'none', text: say('pump.shows-nothing') },
+      ],
+      '',
+      keep,
+    ),
     h('p', { class: 'under' }, say('pump.under-load')),
   ];
 }
-

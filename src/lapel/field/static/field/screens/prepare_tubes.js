@@ -53,7 +53,10 @@ export function tubesStep(desk, train) {
     text: '',
   });
   const prepared = preparationOf(desk, train)?.ports ?? {};
-  const port = train.ports.find((one) => one.port === draft.port) ?? train.ports.find((one) => !prepared[one.port]?.tube) ?? train.ports[0];
+  const port =
+    train.ports.find((one) => one.port === draft.port) ??
+    train.ports.find((one) => !prepared[one.port]?.tube) ??
+    train.ports[0];
   if (!port) return [message('care', say('tubes.no-ports'), say('tubes.no-ports-do'))];
   const pack = desk.view.pack;
   const lots = (pack?.media ?? []).filter((one) => !port.medium || one.medium === port.medium);
@@ -65,21 +68,43 @@ export function tubesStep(desk, train) {
   if (draft.typing) {
     return [
       h('p', { class: 'asked' }, say('tubes.target', { port: port.port })),
-      pad(desk, { draft, unit, label: say('tubes.target', { port: port.port }), near: planned, keep: (text) => ((draft.targets[port.port] = text), (draft.typing = false), desk.redraw()) }),
+      pad(desk, {
+        draft,
+        unit,
+        label: say('tubes.target', { port: port.port }),
+        near: planned,
+        keep: (text) => ((draft.targets[port.port] = text), (draft.typing = false), desk.redraw()),
+      }),
     ];
   }
   const known = tubesKnown(desk);
   const here = new Map(train.ports.filter((one) => one.tube).map((one) => [one.tube, one.port]));
   const fit = [...known].filter(([, of]) => mayServe(pack, of, lot)).map(([mark]) => mark);
   const options = [
-    ...fit.filter((mark) => !here.has(mark)).slice(-4).map((mark) => ({ value: mark, text: mark, hint: say('tubes.same-catalogue') })),
-    ...fit.filter((mark) => here.has(mark) && here.get(mark) !== port.port).slice(-2).map((mark) => ({ value: mark, text: mark, hint: say('tubes.moved', { port: here.get(mark) ?? '' }) })),
+    ...fit
+      .filter((mark) => !here.has(mark))
+      .slice(-4)
+      .map((mark) => ({ value: mark, text: mark, hint: say('tubes.same-catalogue') })),
+    ...fit
+      .filter((mark) => here.has(mark) && here.get(mark) !== port.port)
+      .slice(-2)
+      .map((mark) => ({ value: mark, text: mark, hint: say('tubes.moved', { port: here.get(mark) ?? '' }) })),
     { value: nextMark(known.keys()), text: nextMark(known.keys()), hint: say('tubes.new') },
   ];
   const sheet = kitSheetOf(desk.view.day, train.code, port.port);
   const keep = (/** @type {string} */ tube) =>
     desk.keep(
-      [acts.portPrepared({ train: train.code, port: port.port, tube, medium, lot, target, target_unit: target ? unit : '' })],
+      [
+        acts.portPrepared({
+          train: train.code,
+          port: port.port,
+          tube,
+          medium,
+          lot,
+          target,
+          target_unit: target ? unit : '',
+        }),
+      ],
       say('tubes.kept', { port: port.port, tube }),
       () => {
         draft.port = '';
@@ -87,19 +112,52 @@ export function tubesStep(desk, train) {
       },
     );
   return [
-    h('div', { class: 'ports', role: 'group', 'aria-label': say('read.which-port') },
+    h(
+      'div',
+      { class: 'ports', role: 'group', 'aria-label': say('read.which-port') },
       train.ports.map((one) =>
-        h('button', { type: 'button', class: 'port-tab', key: one.port, 'aria-pressed': String(one === port), on: { click: () => ((draft.port = one.port), desk.redraw()) } },
-          h('span', { class: 'port-letter' }, one.port), h('span', { class: 'dots' }, prepared[one.port]?.tube ?? '')),
+        h(
+          'button',
+          {
+            type: 'button',
+            class: 'port-tab',
+            key: one.port,
+            'aria-pressed': String(one === port),
+            on: { click: () => ((draft.port = one.port), desk.redraw()) },
+          },
+          h('span', { class: 'port-letter' }, one.port),
+          h('span', { class: 'dots' }, prepared[one.port]?.tube ?? ''),
+        ),
       ),
     ),
     h('p', { class: 'asked great' }, say('tubes.which', { port: port.port })),
     h('p', { class: 'under' }, medium, target && ` · ${say('read.target', { target: `${target} ${unit}` })}`),
-    sheet && (sheet.medium !== medium || (sheet.lot && lot && sheet.lot !== lot)) && message('care', say('kit.differs', { port: port.port }), `${sheet.medium}${sheet.lot ? `, ${sheet.lot}` : ''}`),
-    lots.length > 1 && lots.length <= 4 && choices(say('lot'), lots.map((one) => ({ value: one.lot, text: one.lot, hint: one.expiry })), lot, (chosen) => ((draft.lots[port.port] = chosen), desk.redraw())),
-    lots.length > 4 && list(say('lot'), [{ value: '', text: '–' }, ...lots.map((one) => ({ value: one.lot, text: `${one.lot} ${one.medium}` }))], lot, (chosen) => ((draft.lots[port.port] = chosen), desk.redraw()), 'lot'),
-    lot === '' ? message('plain', say('tubes.lot-first')) : choices(say('tubes.mark'), options, '', keep, { wide: true }),
+    sheet &&
+      (sheet.medium !== medium || (sheet.lot && lot && sheet.lot !== lot)) &&
+      message('care', say('kit.differs', { port: port.port }), `${sheet.medium}${sheet.lot ? `, ${sheet.lot}` : ''}`),
+    lots.length > 1 &&
+      lots.length <= 4 &&
+      choices(
+        say('lot'),
+        lots.map((one) => ({ value: one.lot, text: one.lot, hint: one.expiry })),
+        lot,
+        (chosen) => ((draft.lots[port.port] = chosen), desk.redraw()),
+      ),
+    lots.length > 4 &&
+      list(
+        say('lot'),
+        [{ value: '', text: '–' }, ...lots.map((one) => ({ value: one.lot, text: `${one.lot} ${one.medium}` }))],
+        lot,
+        (chosen) => ((draft.lots[port.port] = chosen), desk.redraw()),
+        'lot',
+      ),
+    lot === ''
+      ? message('plain', say('tubes.lot-first'))
+      : choices(say('tubes.mark'), options, '', keep, { wide: true }),
     h('p', { class: 'under' }, say('tubes.why')),
-    button(say('tubes.change-target'), () => ((draft.typing = true), desk.redraw()), { kind: 'quiet', hint: target ? `${target} ${unit}` : say('not.chosen') }),
+    button(say('tubes.change-target'), () => ((draft.typing = true), desk.redraw()), {
+      kind: 'quiet',
+      hint: target ? `${target} ${unit}` : say('not.chosen'),
+    }),
   ];
 }

@@ -85,7 +85,9 @@ export function takeReadings(desk, train, { phase, ports, wanted, done }) {
   const isDone = done ?? ((port) => readingsSoFar(port, phase).length >= wanted);
   const draft = desk.draft(`read/${train.code}/${train.preparation}/${phase}`, { text: '', port: '', volume: '100' });
   const port =
-    ports.find((one) => one.port === draft.port) ?? ports.find((one) => !isDone(one)) ?? /** @type {PortNow} */ (ports[0]);
+    ports.find((one) => one.port === draft.port) ??
+    ports.find((one) => !isDone(one)) ??
+    /** @type {PortNow} */ (ports[0]);
   const unit = unitOf(desk, train, port);
   const meter = desk.view.pack?.meters.find((one) => one.code === desk.place.meter);
   const timed = meter?.kind === 'burette';
@@ -94,23 +96,49 @@ export function takeReadings(desk, train, { phase, ports, wanted, done }) {
     const read = timed ? { volume: draft.volume, volume_unit: 'mL', seconds: text } : { reading: text, unit };
     const act = acts.flowRead({ train: train.code, port: port.port, phase }, read, desk.place);
     const shown = timed ? `${draft.volume} mL / ${text} s` : `${text} ${unit}`;
-    return desk.keep([act], say('read.kept', { port: port.port, reading: shown }), () => afterwards(desk, train, port.port, phase, draft));
+    return desk.keep([act], say('read.kept', { port: port.port, reading: shown }), () =>
+      afterwards(desk, train, port.port, phase, draft),
+    );
   };
   return [
     h(
       'div',
       { class: 'ports', role: 'group', 'aria-label': say('read.which-port') },
-      ports.map((one) => portTab(one, one === port, readingsSoFar(one, phase).length, wanted, isDone(one), () => ((draft.port = one.port), (draft.text = ''), desk.redraw()))),
+      ports.map((one) =>
+        portTab(
+          one,
+          one === port,
+          readingsSoFar(one, phase).length,
+          wanted,
+          isDone(one),
+          () => ((draft.port = one.port), (draft.text = ''), desk.redraw()),
+        ),
+      ),
     ),
-    h('div', { class: 'reading' },
-      h('div', { class: 'reading-facts' },
-        h('p', { class: 'about-port' }, h('strong', null, say('port', { port: port.port })), ' ', [port.medium, port.lot].filter(Boolean).join(' · ')),
+    h(
+      'div',
+      { class: 'reading' },
+      h(
+        'div',
+        { class: 'reading-facts' },
+        h(
+          'p',
+          { class: 'about-port' },
+          h('strong', null, say('port', { port: port.port })),
+          ' ',
+          [port.medium, port.lot].filter(Boolean).join(' · '),
+        ),
         h('p', { class: 'about-port' }, wantedText(port, unit)),
         readSoFar(desk, port, phase),
         meter && h('p', { class: 'with-meter' }, say('read.with', { meter: meter.code })),
       ),
       timed &&
-        choices(say('read.volume'), ['10', '50', '100', '500'].map((ml) => ({ value: ml, text: `${ml} mL` })), draft.volume, (ml) => ((draft.volume = ml), desk.redraw())),
+        choices(
+          say('read.volume'),
+          ['10', '50', '100', '500'].map((ml) => ({ value: ml, text: `${ml} mL` })),
+          draft.volume,
+          (ml) => ((draft.volume = ml), desk.redraw()),
+        ),
       pad(desk, {
         draft,
         unit: timed ? 's' : unit,
@@ -127,10 +155,23 @@ function portTab(port, here, count, wanted, done, choose) {
   const read = say('read.count', { n: count, wanted });
   return h(
     'button',
-    { type: 'button', class: 'port-tab', key: port.port, 'aria-pressed': String(here), 'aria-label': `${say('port', { port: port.port })}, ${read}`, on: { click: choose } },
+    {
+      type: 'button',
+      class: 'port-tab',
+      key: port.port,
+      'aria-pressed': String(here),
+      'aria-label': `${say('port', { port: port.port })}, ${read}`,
+      on: { click: choose },
+    },
     h('span', { class: 'port-letter' }, port.port),
-    h('span', { class: 'dots', 'aria-hidden': 'true' },
-      done ? shape('good') : Array.from({ length: Math.max(wanted, count) }, (_, index) => h('i', { class: index < count ? 'dot full' : 'dot' })),
+    h(
+      'span',
+      { class: 'dots', 'aria-hidden': 'true' },
+      done
+        ? shape('good')
+        : Array.from({ length: Math.max(wanted, count) }, (_, index) =>
+            h('i', { class: index < count ? 'dot full' : 'dot' }),
+          ),
     ),
   );
 }
@@ -138,7 +179,10 @@ function portTab(port, here, count, wanted, done, choose) {
 /** @param {PortNow} port @param {string} unit */
 function wantedText(port, unit) {
   const { low_lpm: low, high_lpm: high } = port.window;
-  const window = low !== null && high !== null ? say('read.window', { low: flowText(low, unit).replace(`\u00a0${unit}`, ''), high: flowText(high, unit) }) : '';
+  const window =
+    low !== null && high !== null
+      ? say('read.window', { low: flowText(low, unit).replace(`\u00a0${unit}`, ''), high: flowText(high, unit) })
+      : '';
   return [port.target_text && say('read.target', { target: port.target_text }), window].filter(Boolean).join(' · ');
 }
 
@@ -152,10 +196,23 @@ function readSoFar(desk, port, phase) {
   return h(
     'div',
     { class: 'so-far', 'aria-live': 'polite' },
-    readings.map((one) => h('span', { class: 'one-reading', key: one.entry_id }, one.reading || `${one.volume} ${one.volume_unit} / ${one.seconds} s`)),
-    flow && flow.n > 1 && spread && chip(levelOf(spread.effect), say('read.spread', { spread: percentText(flow.spread) })),
+    readings.map((one) =>
+      h(
+        'span',
+        { class: 'one-reading', key: one.entry_id },
+        one.reading || `${one.volume} ${one.volume_unit} / ${one.seconds} s`,
+      ),
+    ),
+    flow &&
+      flow.n > 1 &&
+      spread &&
+      chip(levelOf(spread.effect), say('read.spread', { spread: percentText(flow.spread) })),
     off && chip('care', say(phase === 'setting' ? 'read.turn' : 'read.off')),
-    phase === 'post' && last && port.change !== null && port.change_tier && chip(levelOf(port.change_tier.effect), say('read.change', { change: changeText(port.change) })),
+    phase === 'post' &&
+      last &&
+      port.change !== null &&
+      port.change_tier &&
+      chip(levelOf(port.change_tier.effect), say('read.change', { change: changeText(port.change) })),
   );
 }
 
@@ -171,10 +228,20 @@ function afterwards(desk, train, letter, phase, draft) {
     desk.told = { level: 'care', words: say('read.disagree', { port: letter }), entries: told, more: [] };
     navigator.vibrate?.([70, 60, 70]);
   } else if ((phase === 'setting' || phase === 'closing') && !isSet(desk, port, last)) {
-    desk.told = { level: 'care', words: say('read.not-there', { port: letter, reading: last.reading, unit: last.unit }), entries: told, more: [] };
+    desk.told = {
+      level: 'care',
+      words: say('read.not-there', { port: letter, reading: last.reading, unit: last.unit }),
+      entries: told,
+      more: [],
+    };
     navigator.vibrate?.([70, 60, 70]);
   } else if (phase === 'post' && port.change_tier?.effect) {
-    desk.told = { level: levelOf(port.change_tier.effect) === 'stop' ? 'stop' : 'care', words: say('read.changed', { port: letter, change: changeText(port.change ?? 0) }), entries: told, more: [] };
+    desk.told = {
+      level: levelOf(port.change_tier.effect) === 'stop' ? 'stop' : 'care',
+      words: say('read.changed', { port: letter, change: changeText(port.change ?? 0) }),
+      entries: told,
+      more: [],
+    };
     navigator.vibrate?.([220, 90, 220]);
   }
 }
@@ -183,4 +250,3 @@ function afterwards(desk, train, letter, phase, draft) {
 export function readingsWanted(desk) {
   return desk.place.readings;
 }
-

@@ -14,13 +14,22 @@ import { say } from './words.js';
 const SHOWN = 60;
 
 /** The field of a kind that a pad can put right. @type {Record<string, string>} */
-const NUMBER_OF = { flow_read: 'reading', pump_stopped: 'counter_min', pump_checked: 'counter_min', pump_held: 'counter_min', pump_started: 'counter_min', pump_resumed: 'counter_min' };
+const NUMBER_OF = {
+  flow_read: 'reading',
+  pump_stopped: 'counter_min',
+  pump_checked: 'counter_min',
+  pump_held: 'counter_min',
+  pump_started: 'counter_min',
+  pump_resumed: 'counter_min',
+};
 
 /** The entries about a train, or all of them. @param {Desk} desk @returns {Piece[]} */
 export function recordedScreen(desk) {
   const code = desk.route[1] ?? '';
   const train = desk.train(code);
-  const about = new Set([code, train?.worker, ...(train?.ports.map((port) => port.run?.sampler) ?? [])].filter(Boolean));
+  const about = new Set(
+    [code, train?.worker, ...(train?.ports.map((port) => port.run?.sampler) ?? [])].filter(Boolean),
+  );
   const isAbout = (/** @type {Entry} */ entry) =>
     !code || ['train', 'sampler', 'about', 'worker'].some((name) => about.has(entry.fields[name] ?? ''));
   const entries = desk.view.entries
@@ -28,9 +37,16 @@ export function recordedScreen(desk) {
     .sort((a, b) => msOf(b.at) - msOf(a.at) || b.sequence - a.sequence)
     .slice(0, SHOWN);
   return [
-    head(desk, say('log.title'), { back: code ? ['run', code] : ['more'], under: code ? say('train', { train: code }) : say('log.under') }),
+    head(desk, say('log.title'), {
+      back: code ? ['run', code] : ['more'],
+      under: code ? say('train', { train: code }) : say('log.under'),
+    }),
     entries.length === 0 && message('plain', say('log.none')),
-    h('ol', { class: 'log' }, entries.map((one) => line(desk, one, code))),
+    h(
+      'ol',
+      { class: 'log' },
+      entries.map((one) => line(desk, one, code)),
+    ),
   ];
 }
 
@@ -44,7 +60,13 @@ function line(desk, entry, code) {
       'button',
       { type: 'button', class: 'log-line', on: { click: () => desk.go('entry', entry.id, ...(code ? [code] : [])) } },
       h('time', null, timeText(entry.at, desk.zone)),
-      h('span', { class: 'log-words' }, h('strong', null, kindText(entry.kind)), ' ', fieldsText(amended?.counts?.fields ?? entry.fields)),
+      h(
+        'span',
+        { class: 'log-words' },
+        h('strong', null, kindText(entry.kind)),
+        ' ',
+        fieldsText(amended?.counts?.fields ?? entry.fields),
+      ),
       amended && (amended.counts === null ? chip('care', say('log.withdrawn')) : chip('plain', say('log.corrected'))),
     ),
   );
@@ -53,7 +75,9 @@ function line(desk, entry, code) {
 /** One entry, whole, and what can be done about it. @param {Desk} desk @returns {Piece[]} */
 export function entryScreen(desk) {
   const entry = desk.view.entries.find((one) => one.id === desk.route[1]);
-  return entry ? oneEntry(desk, entry, desk.route[2] ?? '') : [head(desk, say('log.title'), { back: ['log'] }), message('plain', say('log.none'))];
+  return entry
+    ? oneEntry(desk, entry, desk.route[2] ?? '')
+    : [head(desk, say('log.title'), { back: ['log'] }), message('plain', say('log.none'))];
 }
 
 /** @param {string} kind */
@@ -65,8 +89,27 @@ function kindText(kind) {
 /** @param {Record<string, string>} fields */
 function fieldsText(fields) {
   const { reading, unit, ...rest } = fields;
-  const quiet = new Set(['meter', 'basis', 'temperature', 'temperature_unit', 'pressure', 'pressure_unit', 'humidity_percent', 'medium', 'lot', 'expiry', 'sha256']);
-  return [...Object.entries(rest).filter(([name]) => !quiet.has(name)).map(([, value]) => value), reading && `${reading} ${unit}`].filter(Boolean).join(' · ');
+  const quiet = new Set([
+    'meter',
+    'basis',
+    'temperature',
+    'temperature_unit',
+    'pressure',
+    'pressure_unit',
+    'humidity_percent',
+    'medium',
+    'lot',
+    'expiry',
+    'sha256',
+  ]);
+  return [
+    ...Object.entries(rest)
+      .filter(([name]) => !quiet.has(name))
+      .map(([, value]) => value),
+    reading && `${reading} ${unit}`,
+  ]
+    .filter(Boolean)
+    .join(' · ');
 }
 
 /** @param {Desk} desk @param {Entry} entry @param {string} code @returns {Piece[]} */
@@ -78,30 +121,80 @@ function oneEntry(desk, entry, code) {
   const now = name ? (counts?.[name] ?? '') : '';
   const home = code ? ['log', code] : ['log'];
   const back = () => (desk.forget(`correct/${entry.id}`), desk.go(...home));
-  const reasons = { misread: 'misread', mistyped: 'typed wrongly', 'wrong-port': 'wrong port', mistake: 'tapped by mistake' };
-  const reasonQuestion = choices(say('log.why'), /** @type {(keyof typeof reasons)[]} */ (Object.keys(reasons)).map((key) => ({ value: reasons[key], text: say(`log.${key}`) })), draft.reason, (reason) => ((draft.reason = reason), desk.redraw()));
-  const title = head(desk, kindText(entry.kind), { back: home, under: `${timeText(entry.at, desk.zone)} · ${entry.author} · ${entry.device}` });
-  const fieldList = h('dl', { class: 'facts wide' }, Object.entries(entry.fields).map(([key, value]) => h('div', { key }, h('dt', null, key.replaceAll('_', ' ')), h('dd', null, counts && counts[key] !== value ? `${value} → ${counts[key] ?? '–'}` : value))));
-  if (amended?.counts === null) return [title, message('care', say('log.withdrawn-title'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)), fieldList];
+  const reasons = {
+    misread: 'misread',
+    mistyped: 'typed wrongly',
+    'wrong-port': 'wrong port',
+    mistake: 'tapped by mistake',
+  };
+  const reasonQuestion = choices(
+    say('log.why'),
+    /** @type {(keyof typeof reasons)[]} */ (Object.keys(reasons)).map((key) => ({
+      value: reasons[key],
+      text: say(`log.${key}`),
+    })),
+    draft.reason,
+    (reason) => ((draft.reason = reason), desk.redraw()),
+  );
+  const title = head(desk, kindText(entry.kind), {
+    back: home,
+    under: `${timeText(entry.at, desk.zone)} · ${entry.author} · ${entry.device}`,
+  });
+  const fieldList = h(
+    'dl',
+    { class: 'facts wide' },
+    Object.entries(entry.fields).map(([key, value]) =>
+      h(
+        'div',
+        { key },
+        h('dt', null, key.replaceAll('_', ' ')),
+        h('dd', null, counts && counts[key] !== value ? `${value} → ${counts[key] ?? '–'}` : value),
+      ),
+    ),
+  );
+  if (amended?.counts === null)
+    return [
+      title,
+      message('care', say('log.withdrawn-title'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)),
+      fieldList,
+    ];
   if (draft.typing && name) {
     return [
       title,
       reasonQuestion,
       h('p', { class: 'asked' }, say('log.should', { now: now || '–' })),
-      pad(desk, { draft, unit: counts?.unit ?? 'min', label: say('log.should', { now }), near: now, point: entry.kind === 'flow_read', word: say('log.correct'),
+      pad(desk, {
+        draft,
+        unit: counts?.unit ?? 'min',
+        label: say('log.should', { now }),
+        near: now,
+        point: entry.kind === 'flow_read',
+        word: say('log.correct'),
         keep: (value) => {
           if (!draft.reason) return desk.tell('care', say('log.reason-first'));
-          return desk.keep([{ kind: 'correction', fields: { field: name, value }, corrects: entry.id, reason: draft.reason }], say('log.kept'), back);
-        } }),
+          return desk.keep(
+            [{ kind: 'correction', fields: { field: name, value }, corrects: entry.id, reason: draft.reason }],
+            say('log.kept'),
+            back,
+          );
+        },
+      }),
     ];
   }
   return [
     title,
     fieldList,
-    amended && amended.corrections.length > 0 && message('plain', say('log.corrected'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)),
+    amended &&
+      amended.corrections.length > 0 &&
+      message('plain', say('log.corrected'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)),
     name && button(say('log.correct'), () => ((draft.typing = true), desk.redraw())),
     reasonQuestion,
-    button(say('log.withdraw'), () => (draft.reason ? desk.undo([entry.id], draft.reason).then(back) : desk.tell('care', say('log.reason-first'))), { kind: 'stop' }),
+    button(
+      say('log.withdraw'),
+      () =>
+        draft.reason ? desk.undo([entry.id], draft.reason).then(back) : desk.tell('care', say('log.reason-first')),
+      { kind: 'stop' },
+    ),
     h('p', { class: 'under' }, say('log.stays')),
   ];
 }

@@ -31,9 +31,18 @@ function board(desk) {
   const next = nextLook(desk, running);
   return [
     head(desk, say('run.title'), { under: say('run.under', { n: running.length }) }),
-    next && h('button', { type: 'button', class: `next-up ${next.level}`, on: { click: () => desk.go('run', next.train.code) } }, chip(next.level, next.words)),
+    next &&
+      h(
+        'button',
+        { type: 'button', class: `next-up ${next.level}`, on: { click: () => desk.go('run', next.train.code) } },
+        chip(next.level, next.words),
+      ),
     trains.length === 0 && message('plain', say('run.none'), say('run.none-do')),
-    h('div', { class: 'tiles' }, trains.map((train) => tile(desk, train))),
+    h(
+      'div',
+      { class: 'tiles' },
+      trains.map((train) => tile(desk, train)),
+    ),
   ];
 }
 
@@ -43,9 +52,20 @@ function board(desk) {
 export function lookOf(desk, train) {
   /** @type {Look[]} */
   const looks = [];
-  const add = (/** @type {number} */ minutes, /** @type {string[]} */ late, /** @type {string[]} */ soon, graver = false) => {
+  const add = (
+    /** @type {number} */ minutes,
+    /** @type {string[]} */ late,
+    /** @type {string[]} */ soon,
+    graver = false,
+  ) => {
     const [words = '', short = ''] = minutes < 0 ? late : soon;
-    looks.push({ train, minutes, level: minutes < 0 ? (graver ? 'stop' : 'care') : minutes <= SOON_MIN ? 'care' : 'plain', words, short });
+    looks.push({
+      train,
+      minutes,
+      level: minutes < 0 ? (graver ? 'stop' : 'care') : minutes <= SOON_MIN ? 'care' : 'plain',
+      words,
+      short,
+    });
   };
   if (train.next_check_at && train.stage === 'running') {
     const minutes = minutesBetween(desk.dayNow, train.next_check_at);
@@ -57,7 +77,13 @@ export function lookOf(desk, train) {
     if (!port.drawing || !port.volume_max_at) continue;
     const minutes = minutesBetween(desk.dayNow, port.volume_max_at);
     const given = { train: train.code, port: port.port, span: spanText(minutes) };
-    if (minutes < 60) add(minutes, [say('run.max-over', given), say('run.over', given)], [say('run.max-at', given), say('run.full', given)], true);
+    if (minutes < 60)
+      add(
+        minutes,
+        [say('run.max-over', given), say('run.over', given)],
+        [say('run.max-at', given), say('run.full', given)],
+        true,
+      );
   }
   return looks.sort(byGravity)[0] ?? null;
 }
@@ -69,24 +95,66 @@ function byGravity(a, b) {
 
 /** @param {Desk} desk @param {TrainNow[]} trains */
 function nextLook(desk, trains) {
-  return trains.map((train) => lookOf(desk, train)).filter((look) => look !== null).sort(byGravity)[0] ?? null;
+  return (
+    trains
+      .map((train) => lookOf(desk, train))
+      .filter((look) => look !== null)
+      .sort(byGravity)[0] ?? null
+  );
 }
 
 /** @param {Desk} desk @param {TrainNow} train */
 function tile(desk, train) {
   const look = train.stage === 'running' ? lookOf(desk, train) : null;
   const level = look?.level ?? 'plain';
-  const stands = { running: 'run.running', held: 'run.held', stopped: 'run.stopped', hung: 'run.hung', 'post read': 'run.post' }[/** @type {string} */ (train.stage)];
+  const stands = {
+    running: 'run.running',
+    held: 'run.held',
+    stopped: 'run.stopped',
+    hung: 'run.hung',
+    'post read': 'run.post',
+  }[/** @type {string} */ (train.stage)];
   return h(
     'button',
-    { type: 'button', class: `tile ${level} is-${train.stage.replace(' ', '-')}`, key: train.code, on: { click: () => desk.go('run', train.code) } },
-    h('span', { class: 'tile-top' },
+    {
+      type: 'button',
+      class: `tile ${level} is-${train.stage.replace(' ', '-')}`,
+      key: train.code,
+      on: { click: () => desk.go('run', train.code) },
+    },
+    h(
+      'span',
+      { class: 'tile-top' },
       h('strong', null, train.code),
       h('span', { class: 'tile-worker' }, train.worker),
-      h('span', { class: 'tile-minutes' }, train.minutes === null ? '' : say('span.minutes', { n: Number(minutesText(train.minutes)) })),
+      h(
+        'span',
+        { class: 'tile-minutes' },
+        train.minutes === null ? '' : say('span.minutes', { n: Number(minutesText(train.minutes)) }),
+      ),
     ),
-    h('span', { class: 'tile-ports' }, train.ports.map((port) => h('span', { class: 'tile-port', key: port.port }, h('b', null, port.port), ` ${litresText(port.litres)}`, scale(port)))),
-    h('span', { class: 'tile-state' }, train.stage !== 'running' ? chip(train.stage === 'held' ? 'care' : 'plain', say(/** @type {any} */ (stands))) : look ? chip(level, look.short) : chip('good', say('run.running'))),
+    h(
+      'span',
+      { class: 'tile-ports' },
+      train.ports.map((port) =>
+        h(
+          'span',
+          { class: 'tile-port', key: port.port },
+          h('b', null, port.port),
+          ` ${litresText(port.litres)}`,
+          scale(port),
+        ),
+      ),
+    ),
+    h(
+      'span',
+      { class: 'tile-state' },
+      train.stage !== 'running'
+        ? chip(train.stage === 'held' ? 'care' : 'plain', say(/** @type {any} */ (stands)))
+        : look
+          ? chip(level, look.short)
+          : chip('good', say('run.running')),
+    ),
   );
 }
 
@@ -94,8 +162,15 @@ function tile(desk, train) {
  *  @param {PortNow} port */
 export function scale(port) {
   if (port.litres === null || !port.volume_max_l) return null;
-  const share = (/** @type {number} */ litres) => `${Math.min(100, (100 * litres) / /** @type {number} */ (port.volume_max_l)).toFixed(1)}%`;
-  return h('span', { class: port.over_max ? 'scale over' : 'scale', 'aria-hidden': 'true', vars: { '--drawn': share(port.litres), '--useful': port.volume_useful_l ? share(port.volume_useful_l) : '0%' } },
+  const share = (/** @type {number} */ litres) =>
+    `${Math.min(100, (100 * litres) / /** @type {number} */ (port.volume_max_l)).toFixed(1)}%`;
+  return h(
+    'span',
+    {
+      class: port.over_max ? 'scale over' : 'scale',
+      'aria-hidden': 'true',
+      vars: { '--drawn': share(port.litres), '--useful': port.volume_useful_l ? share(port.volume_useful_l) : '0%' },
+    },
     h('i', { class: 'scale-drawn' }),
     port.volume_useful_l ? h('i', { class: 'scale-useful' }) : null,
   );

@@ -61,7 +61,9 @@ export async function lookThroughCamera(desk, found) {
   });
   dialog.showModal();
   await video.play();
-  const detector = new /** @type {any} */ (globalThis).BarcodeDetector({ formats: ['qr_code', 'code_128', 'code_39', 'data_matrix'] });
+  const detector = new /** @type {any} */ (globalThis).BarcodeDetector({
+    formats: ['qr_code', 'code_128', 'code_39', 'data_matrix'],
+  });
   while (dialog.open) {
     const codes = await detector.detect(video).catch(() => []);
     if (codes.length > 0 && dialog.open) {

@@ -33,12 +33,24 @@ function board(desk) {
   return [
     head(desk, say('stop.title'), { under: say('stop.under') }),
     trains.length === 0 && message('plain', say('stop.none')),
-    h('div', { class: 'rows' },
+    h(
+      'div',
+      { class: 'rows' },
       trains.map((train) => {
-        const worst = train.ports.map((port) => port.change_tier?.effect ?? '').sort((a, b) => grave(b) - grave(a))[0] ?? '';
-        return h('button', { type: 'button', class: 'row', key: train.code, on: { click: () => desk.go('stop', train.code) } },
-          h('span', { class: 'row-name' }, train.code, h('small', null, [train.worker, train.pump].filter(Boolean).join(' · '))),
-          train.stage === 'done' || train.stage === 'post read' ? chip(levelOf(worst), say(worst ? 'stop.changed' : 'stop.steady')) : h('span', { class: 'row-next' }, say(`stop.next-${nextOf(train)}`)),
+        const worst =
+          train.ports.map((port) => port.change_tier?.effect ?? '').sort((a, b) => grave(b) - grave(a))[0] ?? '';
+        return h(
+          'button',
+          { type: 'button', class: 'row', key: train.code, on: { click: () => desk.go('stop', train.code) } },
+          h(
+            'span',
+            { class: 'row-name' },
+            train.code,
+            h('small', null, [train.worker, train.pump].filter(Boolean).join(' · ')),
+          ),
+          train.stage === 'done' || train.stage === 'post read'
+            ? chip(levelOf(worst), say(worst ? 'stop.changed' : 'stop.steady'))
+            : h('span', { class: 'row-next' }, say(`stop.next-${nextOf(train)}`)),
         );
       }),
     ),
@@ -57,10 +69,24 @@ function nextOf(train) {
 /** @param {Desk} desk @param {TrainNow} train @returns {Piece[]} */
 function oneTrain(desk, train) {
   const draft = desk.draft(`stop/${train.code}/${train.preparation}`, {
-    text: '', back: 0, why: 'shift end', single: false, some: /** @type {string[]} */ ([]), again: false, asked: false,
-    answers: /** @type {Record<string, boolean | null>} */ ({ same_tubes: null, valve_touched: null, recharged: null, battery_changed: null }),
+    text: '',
+    back: 0,
+    why: 'shift end',
+    single: false,
+    some: /** @type {string[]} */ ([]),
+    again: false,
+    asked: false,
+    answers: /** @type {Record<string, boolean | null>} */ ({
+      same_tubes: null,
+      valve_touched: null,
+      recharged: null,
+      battery_changed: null,
+    }),
   });
-  const title = head(desk, say('train', { train: train.code }), { back: ['stop'], under: [train.worker, train.pump, train.splitter].filter(Boolean).join(' · ') });
+  const title = head(desk, say('train', { train: train.code }), {
+    back: ['stop'],
+    under: [train.worker, train.pump, train.splitter].filter(Boolean).join(' · '),
+  });
   const finished = train.stage === 'done' && !draft.again;
   if (finished) return [title, ...outcome(desk, train, draft, true)];
   const next = nextOf(train);
@@ -75,47 +101,112 @@ function stopNow(desk, train, draft) {
   const ports = draft.single ? draft.some : all;
   const keep = (/** @type {string} */ counter) => {
     if (ports.length === 0) return desk.tell('care', say('stop.ports-first'));
-    return desk.keep([{ ...acts.pumpStopped(train.code, ports, all, draft.why, counter), ...atOf(desk, draft) }], say('stop.kept', { train: train.code, time: timeText(momentOf(desk, draft).toISOString(), desk.zone) }), () => {
-      draft.single = false;
-      draft.some = [];
-      desk.redraw();
-    });
+    return desk.keep(
+      [{ ...acts.pumpStopped(train.code, ports, all, draft.why, counter), ...atOf(desk, draft) }],
+      say('stop.kept', { train: train.code, time: timeText(momentOf(desk, draft).toISOString(), desk.zone) }),
+      () => {
+        draft.single = false;
+        draft.some = [];
+        desk.redraw();
+      },
+    );
   };
   return [
     h('p', { class: 'asked great' }, say('stop.counter')),
     h('p', { class: 'under' }, say('stop.before-touching')),
     when(desk, draft, say('stop.when')),
     draft.single &&
-      h('div', { class: 'options', role: 'group', 'aria-label': say('start.which-ports') },
-        all.map((letter) => h('button', { type: 'button', class: 'option', key: letter, 'aria-pressed': String(draft.some.includes(letter)), on: { click: () => {
-          draft.some = draft.some.includes(letter) ? draft.some.filter((/** @type {string} */ one) => one !== letter) : [...draft.some, letter].sort();
-          desk.redraw();
-        } } }, letter))),
-    pad(desk, { draft, unit: 'min', label: say('counter.shows'), near: counterNear(train, draft.back), point: false, allowEmpty: true, word: draft.text ? say('stop.now') : say('stop.now-no-counter'), keep }),
-    choices(say('stop.why'), [
-      { value: 'shift end', text: say('stop.shift-end') },
-      { value: 'early', text: say('stop.early') },
-      { value: 'other', text: say('other') },
-    ], draft.why, (why) => ((draft.why = why), desk.redraw())),
-    all.length > 1 && button(say(draft.single ? 'start.all-ports' : 'start.some-ports'), () => ((draft.single = !draft.single), desk.redraw()), { kind: 'quiet' }),
+      h(
+        'div',
+        { class: 'options', role: 'group', 'aria-label': say('start.which-ports') },
+        all.map((letter) =>
+          h(
+            'button',
+            {
+              type: 'button',
+              class: 'option',
+              key: letter,
+              'aria-pressed': String(draft.some.includes(letter)),
+              on: {
+                click: () => {
+                  draft.some = draft.some.includes(letter)
+                    ? draft.some.filter((/** @type {string} */ one) => one !== letter)
+                    : [...draft.some, letter].sort();
+                  desk.redraw();
+                },
+              },
+            },
+            letter,
+          ),
+        ),
+      ),
+    pad(desk, {
+      draft,
+      unit: 'min',
+      label: say('counter.shows'),
+      near: counterNear(train, draft.back),
+      point: false,
+      allowEmpty: true,
+      word: draft.text ? say('stop.now') : say('stop.now-no-counter'),
+      keep,
+    }),
+    choices(
+      say('stop.why'),
+      [
+        { value: 'shift end', text: say('stop.shift-end') },
+        { value: 'early', text: say('stop.early') },
+        { value: 'other', text: say('other') },
+      ],
+      draft.why,
+      (why) => ((draft.why = why), desk.redraw()),
+    ),
+    all.length > 1 &&
+      button(
+        say(draft.single ? 'start.all-ports' : 'start.some-ports'),
+        () => ((draft.single = !draft.single), desk.redraw()),
+        { kind: 'quiet' },
+      ),
   ];
 }
 
 /** @param {Desk} desk @param {TrainNow} train @returns {Piece[]} */
 function tubesOff(desk, train) {
   const on = train.ports.filter((port) => port.run && !port.run.removed_at && port.sampler);
-  const off = (/** @type {PortNow[]} */ ports) => desk.keep(ports.map((port) => acts.samplerRemoved(train.code, port.port, port.sampler, 'shift end')), say('off.kept', { codes: ports.map((port) => port.sampler).join(', ') }));
+  const off = (/** @type {PortNow[]} */ ports) =>
+    desk.keep(
+      ports.map((port) => acts.samplerRemoved(train.code, port.port, port.sampler, 'shift end')),
+      say('off.kept', { codes: ports.map((port) => port.sampler).join(', ') }),
+    );
   return [
     clockAgainstCounter(train),
     h('p', { class: 'asked great' }, say('off.question')),
-    h('ul', { class: 'flows' },
-      on.map((port) => h('li', { key: port.port },
-        h('span', { class: 'port-letter' }, port.port),
-        h('span', { class: 'flow' }, h('strong', null, port.sampler), h('small', null, port.medium)),
-        h('button', { type: 'button', class: 'small-action', on: { click: () => desk.go('trouble', train.code, 'wrong-tube', port.port) } }, say('off.not-this')),
-      ))),
+    h(
+      'ul',
+      { class: 'flows' },
+      on.map((port) =>
+        h(
+          'li',
+          { key: port.port },
+          h('span', { class: 'port-letter' }, port.port),
+          h('span', { class: 'flow' }, h('strong', null, port.sampler), h('small', null, port.medium)),
+          h(
+            'button',
+            {
+              type: 'button',
+              class: 'small-action',
+              on: { click: () => desk.go('trouble', train.code, 'wrong-tube', port.port) },
+            },
+            say('off.not-this'),
+          ),
+        ),
+      ),
+    ),
     button(say('off.all', { n: on.length }), () => off(on), { hint: say('off.hint') }),
-    h('ul', { class: 'reminders' }, [say('remind.cap'), say('remind.ask')].map((words) => h('li', null, words))),
+    h(
+      'ul',
+      { class: 'reminders' },
+      [say('remind.cap'), say('remind.ask')].map((words) => h('li', null, words)),
+    ),
   ].filter(Boolean);
 }
 
@@ -161,7 +252,12 @@ function questions(desk, train, draft, answers) {
   return [
     clockAgainstCounter(train),
     h('p', { class: 'asked great' }, say('post.before')),
-    otherMeter && message('care', say('post.other-meter', { before: [...meters].join(', '), now: desk.place.meter }), say('post.other-meter-do')),
+    otherMeter &&
+      message(
+        'care',
+        say('post.other-meter', { before: [...meters].join(', '), now: desk.place.meter }),
+        say('post.other-meter-do'),
+      ),
     otherMeter && button(say('bench.change-meter'), () => desk.go('bench'), { kind: 'quiet' }),
     yesNo(say('post.same-tubes', { tubes: tubes.join(', ') }), answers.same_tubes, set('same_tubes')),
     answers.same_tubes === false && message('care', say('post.same-tubes-do')),
@@ -177,30 +273,62 @@ function questions(desk, train, draft, answers) {
 /** Before and after, port by port, with what the change means; while the round is open it can still be read again.
  *  @param {Desk} desk @param {TrainNow} train @param {Record<string, any>} draft @param {boolean} closed @returns {Piece[]} */
 function outcome(desk, train, draft, closed) {
-  const answers = /** @type {Record<'valve_touched' | 'recharged' | 'battery_changed' | 'same_tubes', boolean>} */ (draft.answers);
-  const close = () => desk.keep([acts.postRound(train.code, answers)], say('post.closed', { train: train.code }), () => window.scrollTo(0, 0));
-  const rest = byDay(desk).today.filter((one) => one.code !== train.code && ['running', 'held', 'stopped'].includes(one.stage));
+  const answers = /** @type {Record<'valve_touched' | 'recharged' | 'battery_changed' | 'same_tubes', boolean>} */ (
+    draft.answers
+  );
+  const close = () =>
+    desk.keep([acts.postRound(train.code, answers)], say('post.closed', { train: train.code }), () =>
+      window.scrollTo(0, 0),
+    );
+  const rest = byDay(desk).today.filter(
+    (one) => one.code !== train.code && ['running', 'held', 'stopped'].includes(one.stage),
+  );
   return [
     closed && clockAgainstCounter(train),
-    train.diagnosis && train.diagnosis.pattern !== 'none' && message('care', say('post.pattern'), train.diagnosis.words, train.diagnosis.look_at.length > 0 && h('p', null, say('post.look-at', { parts: train.diagnosis.look_at.join(', ') })), h('p', { class: 'source' }, say('post.pattern-lead'))),
+    train.diagnosis &&
+      train.diagnosis.pattern !== 'none' &&
+      message(
+        'care',
+        say('post.pattern'),
+        train.diagnosis.words,
+        train.diagnosis.look_at.length > 0 &&
+          h('p', null, say('post.look-at', { parts: train.diagnosis.look_at.join(', ') })),
+        h('p', { class: 'source' }, say('post.pattern-lead')),
+      ),
     ...train.ports.map((port) => portOutcome(desk, train, port)),
     !closed && button(say('post.close'), close, { hint: say('post.close-hint'), key: 'close' }),
     !closed && button(say('post.again'), () => ((draft.more = true), desk.redraw()), { kind: 'quiet' }),
-    closed && (rest[0] ? button(say('prepare.next', { train: rest[0].code }), () => desk.go('stop', rest[0]?.code ?? '')) : button(say('post.to-parcel'), () => desk.go('parcel'))),
-    closed && button(say('post.read-again'), () => ((draft.again = true), (draft.asked = false), (draft.more = true), desk.redraw()), { kind: 'quiet', hint: say('post.read-again-hint') }),
+    closed &&
+      (rest[0]
+        ? button(say('prepare.next', { train: rest[0].code }), () => desk.go('stop', rest[0]?.code ?? ''))
+        : button(say('post.to-parcel'), () => desk.go('parcel'))),
+    closed &&
+      button(
+        say('post.read-again'),
+        () => ((draft.again = true), (draft.asked = false), (draft.more = true), desk.redraw()),
+        { kind: 'quiet', hint: say('post.read-again-hint') },
+      ),
   ].filter(Boolean);
 }
 
 /** @param {Desk} desk @param {TrainNow} train @param {PortNow} port @returns {Piece} */
 function portOutcome(desk, train, port) {
   const unit = unitOf(desk, train, port);
-  const line = say('post.line', { port: port.port, before: flowText(port.closing?.mean_lpm, unit), after: flowText(port.post?.mean_lpm ?? null, unit) });
+  const line = say('post.line', {
+    port: port.port,
+    before: flowText(port.closing?.mean_lpm, unit),
+    after: flowText(port.post?.mean_lpm ?? null, unit),
+  });
   if (port.change === null) return message('care', line, say(port.closing ? 'post.no-after' : 'post.no-before'));
   const title = `${line} · ${changeText(port.change)}`;
   const tier = port.change_tier;
-  return h('div', { class: 'port-outcome', key: port.port },
+  return h(
+    'div',
+    { class: 'port-outcome', key: port.port },
     tier ? verdict(tier, title) : message('plain', title),
-    facts([[say('sampler'), port.sampler || port.run?.sampler || '–'], [say('litres'), port.litres === null ? '–' : `${port.litres_sure ? '' : '≈ '}${port.litres.toFixed(2)} L`]]),
+    facts([
+      [say('sampler'), port.sampler || port.run?.sampler || '–'],
+      [say('litres'), port.litres === null ? '–' : `${port.litres_sure ? '' : '≈ '}${port.litres.toFixed(2)} L`],
+    ]),
   );
 }
-

@@ -21,10 +21,25 @@ export const TROUBLES = /** @type {const} */ (['pump-died', 'tube-broke', 'worke
 export function troubleScreen(desk, train) {
   const kind = /** @type {(typeof TROUBLES)[number] | undefined} */ (TROUBLES.find((one) => one === desk.route[2]));
   if (!kind) return [head(desk, say('trouble.title'), { back: ['run', train.code] })];
-  const draft = desk.draft(`trouble/${train.code}/${kind}`, { text: '', port: desk.route[3] ?? '', step: '', back: 0, task: '' });
-  const screens = { 'pump-died': pumpDied, 'tube-broke': tubeBroke, 'worker-left': workerLeft, 'wrong-tube': wrongTube, task: unplannedTask };
+  const draft = desk.draft(`trouble/${train.code}/${kind}`, {
+    text: '',
+    port: desk.route[3] ?? '',
+    step: '',
+    back: 0,
+    task: '',
+  });
+  const screens = {
+    'pump-died': pumpDied,
+    'tube-broke': tubeBroke,
+    'worker-left': workerLeft,
+    'wrong-tube': wrongTube,
+    task: unplannedTask,
+  };
   return [
-    head(desk, say(`trouble.${kind}`), { back: ['run', train.code], under: [train.code, train.worker, train.pump].filter(Boolean).join(' · ') }),
+    head(desk, say(`trouble.${kind}`), {
+      back: ['run', train.code],
+      under: [train.code, train.worker, train.pump].filter(Boolean).join(' · '),
+    }),
     ...screens[kind](desk, train, draft),
   ];
 }
@@ -43,18 +58,48 @@ function pumpDied(desk, train, draft) {
   if (train.stage !== 'running' || draft.step === 'after') {
     return [
       message('care', say('died.recorded'), say('died.recorded-do')),
-      button(say('died.again'), () => desk.keep([acts.pumpStarted(train.code, lettersOf(train), lettersOf(train), '')], say('died.started', { train: train.code }), () => done(desk, train, 'pump-died', 'run', train.code)), { kind: 'quiet', hint: say('died.again-hint') }),
-      button(say('died.other-pump'), () => done(desk, train, 'pump-died', 'prepare', train.code, 'pump'), { kind: 'quiet', hint: say('died.other-pump-hint') }),
+      button(
+        say('died.again'),
+        () =>
+          desk.keep(
+            [acts.pumpStarted(train.code, lettersOf(train), lettersOf(train), '')],
+            say('died.started', { train: train.code }),
+            () => done(desk, train, 'pump-died', 'run', train.code),
+          ),
+        { kind: 'quiet', hint: say('died.again-hint') },
+      ),
+      button(say('died.other-pump'), () => done(desk, train, 'pump-died', 'prepare', train.code, 'pump'), {
+        kind: 'quiet',
+        hint: say('died.other-pump-hint'),
+      }),
       button(say('died.end'), () => done(desk, train, 'pump-died', 'stop', train.code), { hint: say('died.end-hint') }),
     ];
   }
   const keep = (/** @type {string} */ counter) =>
-    desk.keep([{ ...acts.pumpStopped(train.code, lettersOf(train), lettersOf(train), 'fault', counter, true), ...atOf(desk, draft) }], say('died.kept', { train: train.code }), () => ((draft.step = 'after'), desk.redraw()));
+    desk.keep(
+      [
+        {
+          ...acts.pumpStopped(train.code, lettersOf(train), lettersOf(train), 'fault', counter, true),
+          ...atOf(desk, draft),
+        },
+      ],
+      say('died.kept', { train: train.code }),
+      () => ((draft.step = 'after'), desk.redraw()),
+    );
   return [
     h('p', { class: 'asked great' }, say('died.counter')),
     h('p', { class: 'under' }, say('died.why')),
     when(desk, draft, say('died.found')),
-    pad(desk, { draft, unit: 'min', label: say('counter.shows'), near: '', point: false, allowEmpty: true, word: draft.text ? say('keep') : say('died.dark'), keep }),
+    pad(desk, {
+      draft,
+      unit: 'min',
+      label: say('counter.shows'),
+      near: '',
+      point: false,
+      allowEmpty: true,
+      word: draft.text ? say('keep') : say('died.dark'),
+      keep,
+    }),
     draft.text === '' && message('plain', say('died.dark-note')),
   ];
 }
@@ -65,16 +110,45 @@ function tubeBroke(desk, train, draft) {
   if (!port || draft.step === '') {
     return [
       h('p', { class: 'asked' }, say('broke.which')),
-      h('div', { class: 'pair tall' },
-        train.ports.filter((one) => one.sampler).map((one) =>
-          button(say('port', { port: one.port }), () => desk.keep([acts.samplerRemoved(train.code, one.port, one.sampler, 'tube broken')], say('broke.kept', { code: one.sampler, port: one.port }), () => ((draft.port = one.port), (draft.step = 'new'), desk.redraw())), { kind: 'stop', hint: one.sampler, key: one.port }))),
+      h(
+        'div',
+        { class: 'pair tall' },
+        train.ports
+          .filter((one) => one.sampler)
+          .map((one) =>
+            button(
+              say('port', { port: one.port }),
+              () =>
+                desk.keep(
+                  [acts.samplerRemoved(train.code, one.port, one.sampler, 'tube broken')],
+                  say('broke.kept', { code: one.sampler, port: one.port }),
+                  () => ((draft.port = one.port), (draft.step = 'new'), desk.redraw()),
+                ),
+              { kind: 'stop', hint: one.sampler, key: one.port },
+            ),
+          ),
+      ),
       message('care', say('broke.glass'), say('broke.glass-do')),
     ];
   }
   return [
     message('plain', say('broke.neighbours')),
     ...bindPort(desk, train, port, draft, () => done(desk, train, 'tube-broke', 'run', train.code)),
-    button(say('broke.none'), () => desk.keep([acts.noted(train.code, `Port ${port.port} was plugged after its tube broke; no sampler on it from here on.`)], say('broke.none-kept'), () => done(desk, train, 'tube-broke', 'run', train.code)), { kind: 'quiet' }),
+    button(
+      say('broke.none'),
+      () =>
+        desk.keep(
+          [
+            acts.noted(
+              train.code,
+              `Port ${port.port} was plugged after its tube broke; no sampler on it from here on.`,
+            ),
+          ],
+          say('broke.none-kept'),
+          () => done(desk, train, 'tube-broke', 'run', train.code),
+        ),
+      { kind: 'quiet' },
+    ),
   ];
 }
 
@@ -83,21 +157,41 @@ function workerLeft(desk, train, draft) {
   if (draft.step === '') {
     return [
       h('p', { class: 'asked great' }, say('left.back')),
-      h('div', { class: 'pair tall' },
-        button(say('left.yes'), () => ((draft.step = 'hold'), desk.redraw()), { kind: 'quiet', hint: say('left.yes-hint') }),
+      h(
+        'div',
+        { class: 'pair tall' },
+        button(say('left.yes'), () => ((draft.step = 'hold'), desk.redraw()), {
+          kind: 'quiet',
+          hint: say('left.yes-hint'),
+        }),
         button(say('left.no'), () => ((draft.step = 'early'), desk.redraw()), { hint: say('left.no-hint') }),
       ),
     ];
   }
   const early = draft.step === 'early';
   const keep = (/** @type {string} */ counter) => {
-    const act = early ? acts.pumpStopped(train.code, lettersOf(train), lettersOf(train), 'early', counter) : acts.pumpHeld(train.code, 'worker left the area', counter);
-    return desk.keep([{ ...act, ...atOf(desk, draft) }], say(early ? 'left.stopped' : 'hold.kept', { train: train.code }), () => done(desk, train, 'worker-left', ...(early ? ['stop', train.code] : ['run', train.code])));
+    const act = early
+      ? acts.pumpStopped(train.code, lettersOf(train), lettersOf(train), 'early', counter)
+      : acts.pumpHeld(train.code, 'worker left the area', counter);
+    return desk.keep(
+      [{ ...act, ...atOf(desk, draft) }],
+      say(early ? 'left.stopped' : 'hold.kept', { train: train.code }),
+      () => done(desk, train, 'worker-left', ...(early ? ['stop', train.code] : ['run', train.code])),
+    );
   };
   return [
     when(desk, draft, say(early ? 'left.when-stopped' : 'hold.when')),
     h('p', { class: 'asked' }, say('counter.shows')),
-    pad(desk, { draft, unit: 'min', label: say('counter.shows'), near: counterNear(train, draft.back), point: false, allowEmpty: true, word: draft.text ? say('keep') : say('check.no-counter'), keep }),
+    pad(desk, {
+      draft,
+      unit: 'min',
+      label: say('counter.shows'),
+      near: counterNear(train, draft.back),
+      point: false,
+      allowEmpty: true,
+      word: draft.text ? say('keep') : say('check.no-counter'),
+      keep,
+    }),
   ];
 }
 
@@ -117,29 +211,71 @@ function wrongTube(desk, train, draft) {
   if (!port) {
     return [
       h('p', { class: 'asked' }, say('wrong.which')),
-      h('div', { class: 'pair tall' }, train.ports.filter((one) => one.sampler).map((one) => button(say('port', { port: one.port }), () => ((draft.port = one.port), desk.redraw()), { kind: 'quiet', hint: one.sampler, key: one.port }))),
+      h(
+        'div',
+        { class: 'pair tall' },
+        train.ports
+          .filter((one) => one.sampler)
+          .map((one) =>
+            button(say('port', { port: one.port }), () => ((draft.port = one.port), desk.redraw()), {
+              kind: 'quiet',
+              hint: one.sampler,
+              key: one.port,
+            }),
+          ),
+      ),
     ];
   }
   if (draft.step === '') {
     return [
       h('p', { class: 'asked great' }, say('wrong.what', { port: port.port, code: port.sampler })),
       button(say('wrong.record'), () => ((draft.step = 'record'), desk.redraw()), { hint: say('wrong.record-hint') }),
-      button(say('wrong.tube'), () => desk.keep([acts.samplerRemoved(train.code, port.port, port.sampler, 'wrong sampler')], say('tube.off', { code: port.sampler, port: port.port }), () => ((draft.step = 'tube'), desk.redraw())), { kind: 'stop', hint: say('wrong.tube-hint') }),
+      button(
+        say('wrong.tube'),
+        () =>
+          desk.keep(
+            [acts.samplerRemoved(train.code, port.port, port.sampler, 'wrong sampler')],
+            say('tube.off', { code: port.sampler, port: port.port }),
+            () => ((draft.step = 'tube'), desk.redraw()),
+          ),
+        { kind: 'stop', hint: say('wrong.tube-hint') },
+      ),
     ];
   }
-  if (draft.step === 'tube') return bindPort(desk, train, port, draft, () => done(desk, train, 'wrong-tube', 'run', train.code));
+  if (draft.step === 'tube')
+    return bindPort(desk, train, port, draft, () => done(desk, train, 'wrong-tube', 'run', train.code));
   const fitting = fittingOf(desk, train, port);
   const fitted = new Set(Object.keys(desk.view.day.runs));
-  const names = [...train.ports.map((one) => one.sampler), ...(desk.view.pack?.samplers ?? []).filter((one) => !fitted.has(one.code)).map((one) => one.code)].filter((code) => code && code !== port.sampler);
+  const names = [
+    ...train.ports.map((one) => one.sampler),
+    ...(desk.view.pack?.samplers ?? []).filter((one) => !fitted.has(one.code)).map((one) => one.code),
+  ].filter((code) => code && code !== port.sampler);
   const correct = async (/** @type {string} */ code) => {
     if (!fitting) return desk.tell('stop', say('wrong.no-entry'));
-    await desk.keep([{ kind: 'correction', fields: { field: 'sampler', value: code }, corrects: fitting.id, reason: 'another sampler is on the port than was recorded' }], say('wrong.corrected', { port: port.port, code }), () => done(desk, train, 'wrong-tube', 'run', train.code));
+    await desk.keep(
+      [
+        {
+          kind: 'correction',
+          fields: { field: 'sampler', value: code },
+          corrects: fitting.id,
+          reason: 'another sampler is on the port than was recorded',
+        },
+      ],
+      say('wrong.corrected', { port: port.port, code }),
+      () => done(desk, train, 'wrong-tube', 'run', train.code),
+    );
   };
   desk.onScan = (code) => void correct(code);
   return [
     h('p', { class: 'asked' }, say('wrong.really', { port: port.port })),
     h('p', { class: 'scan-line', role: 'status' }, say('fit.scan')),
-    choices(say('wrong.really', { port: port.port }), names.slice(0, 12).map((code) => ({ value: code, text: code })), '', (code) => void correct(code), { wide: true }),
+    choices(
+      say('wrong.really', { port: port.port }),
+      names.slice(0, 12).map((code) => ({ value: code, text: code })),
+      '',
+      (code) => void correct(code),
+      { wide: true },
+    ),
     message('plain', say('wrong.swap')),
   ];
 }
@@ -148,12 +284,34 @@ function wrongTube(desk, train, draft) {
 function unplannedTask(desk, train, draft) {
   const tasks = desk.view.pack?.tasks ?? [];
   const keep = () =>
-    desk.keep([{ ...acts.taskBegun(train.worker, draft.task.trim()), ...atOf(desk, draft) }], say('task.kept', { worker: train.worker, time: timeText(momentOf(desk, draft).toISOString(), desk.zone) }), () => done(desk, train, 'task', 'run', train.code));
+    desk.keep(
+      [{ ...acts.taskBegun(train.worker, draft.task.trim()), ...atOf(desk, draft) }],
+      say('task.kept', { worker: train.worker, time: timeText(momentOf(desk, draft).toISOString(), desk.zone) }),
+      () => done(desk, train, 'task', 'run', train.code),
+    );
   return [
     when(desk, draft, say('task.when')),
-    tasks.length > 0 && tasks.length <= 8 && choices(say('task.which'), tasks.map((one) => ({ value: one, text: one })), draft.task, (task) => ((draft.task = task), desk.redraw()), { wide: true }),
-    tasks.length > 8 && list(say('task.which'), [{ value: '', text: '–' }, ...tasks.map((one) => ({ value: one, text: one }))], draft.task, (task) => ((draft.task = task), desk.redraw()), 'task'),
-    box(say('task.words'), draft.task, (text) => ((draft.task = text), desk.redraw()), { name: 'task-words', hint: say('task.hint') }),
+    tasks.length > 0 &&
+      tasks.length <= 8 &&
+      choices(
+        say('task.which'),
+        tasks.map((one) => ({ value: one, text: one })),
+        draft.task,
+        (task) => ((draft.task = task), desk.redraw()),
+        { wide: true },
+      ),
+    tasks.length > 8 &&
+      list(
+        say('task.which'),
+        [{ value: '', text: '–' }, ...tasks.map((one) => ({ value: one, text: one }))],
+        draft.task,
+        (task) => ((draft.task = task), desk.redraw()),
+        'task',
+      ),
+    box(say('task.words'), draft.task, (text) => ((draft.task = text), desk.redraw()), {
+      name: 'task-words',
+      hint: say('task.hint'),
+    }),
     button(say('task.keep'), keep, { off: !draft.task.trim() || !train.worker }),
     button(say('task.and-tube'), () => desk.go('tube', train.code), { kind: 'quiet', hint: say('task.and-tube-hint') }),
   ];

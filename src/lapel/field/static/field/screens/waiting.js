@@ -32,7 +32,14 @@ export function sendingLevel(desk) {
 export function waitingScreen(desk) {
   const { outbox, storage, update, clock } = desk.view;
   const next = outbox.next_try_at ? Math.max(0, (outbox.next_try_at - desk.now) / 60000) : null;
-  const states = /** @type {const} */ ({ idle: 'sync.idle', sending: 'sync.is-sending', waiting: 'sync.is-waiting', unreachable: 'sync.unreachable', 'pair again': 'sync.pair-again', 'survey unknown': 'sync.survey-unknown' });
+  const states = /** @type {const} */ ({
+    idle: 'sync.idle',
+    sending: 'sync.is-sending',
+    waiting: 'sync.is-waiting',
+    unreachable: 'sync.unreachable',
+    'pair again': 'sync.pair-again',
+    'survey unknown': 'sync.survey-unknown',
+  });
   const exported = async () => {
     for (const file of await desk.field.exportWaiting()) {
       download(file.name, new Blob([file.text], { type: 'application/jsonl' }));
@@ -51,23 +58,67 @@ export function waitingScreen(desk) {
   return [
     head(desk, say('waiting.title'), { back: ['more'], under: say('waiting.under') }),
     h('p', { class: 'great-number' }, String(outbox.waiting), h('small', null, say('waiting.entries'))),
-    outbox.waiting === 0 && outbox.refused.length === 0 ? message('good', say('sync.none')) : message(outbox.state === 'pair again' ? 'care' : 'plain', say(states[outbox.state]), outbox.problem),
+    outbox.waiting === 0 && outbox.refused.length === 0
+      ? message('good', say('sync.none'))
+      : message(outbox.state === 'pair again' ? 'care' : 'plain', say(states[outbox.state]), outbox.problem),
     facts([
-      [say('sync.last'), outbox.last_confirmed_at ? dayTimeText(outbox.last_confirmed_at, desk.zone, desk.now) : say('sync.never')],
+      [
+        say('sync.last'),
+        outbox.last_confirmed_at ? dayTimeText(outbox.last_confirmed_at, desk.zone, desk.now) : say('sync.never'),
+      ],
       [say('sync.next'), next === null ? '–' : spanText(next)],
-      [say('sync.clock'), clock.ahead_s === null ? say('sync.not-measured') : say('sync.clock-off', { seconds: Math.round(clock.ahead_s) })],
+      [
+        say('sync.clock'),
+        clock.ahead_s === null
+          ? say('sync.not-measured')
+          : say('sync.clock-off', { seconds: Math.round(clock.ahead_s) }),
+      ],
       [say('sync.keeps'), storage.persisted ? say('sync.promised') : say('sync.not-promised')],
     ]),
     button(say('sync.now'), () => void desk.field.sync(), { off: outbox.state === 'sending' }),
     outbox.state === 'pair again' && button(say('more.pair'), () => desk.go('pairing'), { kind: 'quiet' }),
     storage.full && message('stop', say('storage.full'), say('storage.full-do')),
-    !storage.persisted && button(say('sync.ask-keep'), async () => ((await desk.field.askPersist()) ? desk.tell('good', say('sync.promised')) : desk.tell('care', say('sync.still-not-promised'))), { kind: 'quiet' }),
-    ...outbox.refused.map((one) => message('stop', say('sync.refused-one', { kind: one.entry.kind.replaceAll('_', ' '), number: one.number }), ...one.problems.map((problem) => say('problem', { field: problem.field, found: problem.found, wanted: problem.wanted })), say('sync.refused-do'))),
-    h('section', { class: 'worst-day' },
+    !storage.persisted &&
+      button(
+        say('sync.ask-keep'),
+        async () =>
+          (await desk.field.askPersist())
+            ? desk.tell('good', say('sync.promised'))
+            : desk.tell('care', say('sync.still-not-promised')),
+        { kind: 'quiet' },
+      ),
+    ...outbox.refused.map((one) =>
+      message(
+        'stop',
+        say('sync.refused-one', { kind: one.entry.kind.replaceAll('_', ' '), number: one.number }),
+        ...one.problems.map((problem) =>
+          say('problem', { field: problem.field, found: problem.found, wanted: problem.wanted }),
+        ),
+        say('sync.refused-do'),
+      ),
+    ),
+    h(
+      'section',
+      { class: 'worst-day' },
       h('h2', null, say('export.title')),
       h('p', null, say('export.why')),
-      button(say('export.go', { n: outbox.waiting + outbox.refused.length + outbox.elsewhere }), () => void exported(), { kind: 'quiet', off: outbox.waiting + outbox.refused.length + outbox.elsewhere === 0 }),
-      h('div', { class: 'box' }, h('label', { for: 'receipts', class: 'file-label' }, say('export.receipts')), h('input', { id: 'receipts', type: 'file', accept: '.json,application/json', on: { change: (/** @type {Event} */ event) => void takeIn(event) } }), h('p', { class: 'hint' }, say('export.receipts-hint'))),
+      button(
+        say('export.go', { n: outbox.waiting + outbox.refused.length + outbox.elsewhere }),
+        () => void exported(),
+        { kind: 'quiet', off: outbox.waiting + outbox.refused.length + outbox.elsewhere === 0 },
+      ),
+      h(
+        'div',
+        { class: 'box' },
+        h('label', { for: 'receipts', class: 'file-label' }, say('export.receipts')),
+        h('input', {
+          id: 'receipts',
+          type: 'file',
+          accept: '.json,application/json',
+          on: { change: (/** @type {Event} */ event) => void takeIn(event) },
+        }),
+        h('p', { class: 'hint' }, say('export.receipts-hint')),
+      ),
     ),
     update.offered && message('plain', say('update.title'), update.blocked ? update.why : say('update.do')),
     update.offered && !update.blocked && button(say('update.go'), () => desk.field.applyUpdate()),

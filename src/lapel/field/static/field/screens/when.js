@@ -27,7 +27,21 @@ export function when(desk, draft, question) {
     { class: 'when', role: 'group', 'aria-label': question },
     h('span', { class: 'when-asked' }, question),
     h('button', { type: 'button', class: 'step', 'aria-label': say('when.earlier'), on: { click: step(1) } }, '−'),
-    h('output', { class: 'when-time', 'aria-live': 'polite' }, timeText(momentOf(desk, draft).toISOString(), desk.zone)),
-    h('button', { type: 'button', class: 'step', 'aria-label': say('when.later'), disabled: draft.back === 0, on: { click: step(-1) } }, '+'),
+    h(
+      'output',
+      { class: 'when-time', 'aria-live': 'polite' },
+      timeText(momentOf(desk, draft).toISOString(), desk.zone),
+    ),
+    h(
+      'button',
+      {
+        type: 'button',
+        class: 'step',
+        'aria-label': say('when.later'),
+        disabled: draft.back === 0,
+        on: { click: step(-1) },
+      },
+      '+',
+    ),
   );
 }

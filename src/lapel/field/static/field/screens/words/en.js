@@ -37,7 +37,10 @@ export const EN = {
   problem: '{field}: found {found}; wanted {wanted}.',
   conflict: 'Two accounts that cannot both be right. The first counts until somebody at the office settles it.',
   'kept.not': 'Not kept. Nothing was recorded.',
-  undone: { one: 'Taken back. It stays in the log and does not count.', other: '{n} taken back. They stay in the log and do not count.' },
+  undone: {
+    one: 'Taken back. It stays in the log and does not count.',
+    other: '{n} taken back. They stay in the log and do not count.',
+  },
   'span.minutes': { one: '{n} min', other: '{n} min' },
   'span.hours': '{hours} h {minutes} min',
   'when.earlier': 'One minute earlier',
@@ -156,7 +159,8 @@ export const EN = {
   'kit.not-planned': 'Planned here: {medium}.',
   'kit.not-planned-do': 'Ask before anything is opened. The wrong medium cannot be mended later.',
   'kit.outside': 'The supplier’s reading lies outside the method’s window.',
-  'kit.never-before': 'The supplier’s reading is kept for comparison. It is never the before flow: that is your own closing round.',
+  'kit.never-before':
+    'The supplier’s reading is kept for comparison. It is never the before flow: that is your own closing round.',
   'kit.kept': 'Kept: kit sheet of port {port}.',
   'kit.against': '{change} against the supplier',
 
@@ -204,7 +208,8 @@ export const EN = {
   'read.turn': 'not there yet',
   'read.off': 'outside the window',
   'read.change': '{change} against before',
-  'read.changed': 'Port {port}: {change} against before. Is the calibration tube in the holder? Read again; this stays in the log too.',
+  'read.changed':
+    'Port {port}: {change} against before. Is the calibration tube in the holder? Read again; this stays in the log too.',
   'read.disagree': 'Port {port}: the readings do not agree. Read again, or take the odd one back.',
   'read.not-there': 'Port {port} reads {reading} {unit}: not where it should be. This reading stays in the log too.',
 
@@ -364,7 +369,8 @@ export const EN = {
   'hold.drill': 'Drill or alarm',
   'hold.fault': 'Looking for a fault',
   'hold.note': 'Time on hold is not sampled.',
-  'hold.note-do': 'Cap the tubes on a long hold. For a whole-shift average a running pump in the break room is often better.',
+  'hold.note-do':
+    'Cap the tubes on a long hold. For a whole-shift average a running pump in the break room is often better.',
   'hold.when': 'Held at',
   'hold.kept': 'Kept: {train} is on hold.',
   'resume.title': 'Go on',
@@ -389,7 +395,8 @@ export const EN = {
   'died.why': 'The end of sampling is then worked out from the counter.',
   'died.found': 'Found stopped at',
   'died.dark': 'The display is dark',
-  'died.dark-note': 'Without the counter the time sampled is not known, and the sample cannot stand on its own. Try a charged battery later for the counter alone, and note it.',
+  'died.dark-note':
+    'Without the counter the time sampled is not known, and the sample cannot stand on its own. Try a charged battery later for the counter alone, and note it.',
   'died.kept': 'Kept: {train} was found stopped.',
   'died.recorded': 'The stop is on record. What now?',
   'died.recorded-do': 'All ports of this pump share the fault.',
@@ -513,7 +520,8 @@ export const EN = {
   'note.kept': 'Kept: the note.',
   'note.picture': 'Take a picture',
   'note.picture-hint': 'Only where pictures are allowed, and no faces.',
-  'note.picture-save': 'The log keeps its name and fingerprint. Save the picture itself too: it goes to the office as a file.',
+  'note.picture-save':
+    'The log keeps its name and fingerprint. Save the picture itself too: it goes to the office as a file.',
   'note.picture-download': 'Save the picture',
   'note.picture-keep': 'Keep its fingerprint',
   'note.picture-kept': 'Kept: the picture’s name and fingerprint.',
@@ -578,7 +586,8 @@ export const EN = {
   'sync.is-sending': 'Being sent now.',
   'sync.is-waiting': 'Will be sent by itself.',
   'sync.unreachable': 'The office cannot be reached. Nothing is lost: it goes out by itself.',
-  'sync.pair-again': 'The office no longer knows this device. Everything stays here: pair it again, or take the entries out as a file.',
+  'sync.pair-again':
+    'The office no longer knows this device. Everything stays here: pair it again, or take the entries out as a file.',
   'sync.survey-unknown': 'The office does not know this survey for this device. Everything stays here.',
   'sync.last': 'Last named by the office',
   'sync.never': 'never',
@@ -594,7 +603,10 @@ export const EN = {
   'sync.now': 'Send now',
   'sync.refused-one': 'Not taken at the office: {kind}, number {number}',
   'sync.refused-do': 'It is kept at the office, apart, and here. Somebody there has to settle it.',
-  'sync.exported': { one: '{n} entry in {name}. It also stays here.', other: '{n} entries in {name}. They also stay here.' },
+  'sync.exported': {
+    one: '{n} entry in {name}. It also stays here.',
+    other: '{n} entries in {name}. They also stay here.',
+  },
   'sync.taken-in': { one: '{n} entry is at the office.', other: '{n} entries are at the office.' },
   'sync.not-receipts': 'This is no file of receipts. Nothing changed.',
   'export.title': 'No network for good?',
@@ -603,14 +615,16 @@ export const EN = {
   'export.receipts': 'Take in the office’s receipts',
   'export.receipts-hint': 'The file the office gave back. What it names leaves this device.',
   'storage.full': 'This device cannot keep more.',
-  'storage.full-do': 'Nothing recorded so far is lost. Make room (pictures, other pages), or take the entries out as a file and go on with paper.',
+  'storage.full-do':
+    'Nothing recorded so far is lost. Make room (pictures, other pages), or take the entries out as a file and go on with paper.',
   'update.title': 'A newer version of this page is here.',
   'update.do': 'It takes a moment, and everything recorded stays.',
   'update.go': 'Change to it now',
   'pack.none': 'The day’s data has not come to this device.',
   'pack.none-do': 'Connect once before you leave the office. Without it the page knows no plan, windows or rules.',
   'insecure.title': 'This page can keep nothing here.',
-  'insecure.why': 'It came over an open connection; the browser then gives it no store that lasts and no way to work offline.',
+  'insecure.why':
+    'It came over an open connection; the browser then gives it no store that lasts and no way to work offline.',
   'insecure.do': 'Open it by its https address, as the office’s page on devices shows. Until then use paper.',
 
   'pairing.title': 'Pair this device',
@@ -619,7 +633,10 @@ export const EN = {
   'pairing.code': 'Code',
   'pairing.code-hint': 'Ten letters and digits, as in 7K3M9-PQ2XT. O is read as 0, I and L as 1.',
   'pairing.replaces': 'This device is paired already. Pairing again replaces that.',
-  'pairing.waiting': { one: '{n} entry still waits here. It stays, and is sent under the new pairing only if it belongs there.', other: '{n} entries still wait here. They stay, and are sent under the new pairing only if they belong there.' },
+  'pairing.waiting': {
+    one: '{n} entry still waits here. It stays, and is sent under the new pairing only if it belongs there.',
+    other: '{n} entries still wait here. They stay, and are sent under the new pairing only if they belong there.',
+  },
   'pairing.agree': 'Replace the pairing',
   'pairing.go': 'Pair',
   'pairing.done': 'Paired.',
