@@ -77,9 +77,13 @@ def _sheet(
     source.reset_dimensions()
     formulas = _formula_rows(content, title) if around.formulas else {}
     rows: list[Row] = []
+    formats: dict[int, str] = {}
     empty = cells = 0
     for number, row in enumerate(source.iter_rows(max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS + 1), start=1):
-        read = [_cell(cell, formulas.get((number, column))) for column, cell in enumerate(row, start=1)]
+        if formulas:
+            read = [_cell(cell, formulas.get((number, column)), formats) for column, cell in enumerate(row, start=1)]
+        else:
+            read = [_cell(cell, None, formats) for cell in row]
         while read and read[-1] == "":
             read.pop()
         empty = 0 if read else empty + 1
@@ -166,8 +170,11 @@ def _formula_rows(content: bytes, title: str) -> dict[tuple[int, int], str]:
     return found
 
 
-def _cell(cell: Any, formula: str | None) -> Cell:
+def _cell(cell: Any, formula: str | None, formats: dict[int, str]) -> Cell:
+    """Return one cell; `formats` keeps the number formats seen, which are few and slow to look up."""
     value = cell.value
+    if value.__class__ is str and cell.data_type != "e":
+        return str(value.strip())
     if value is None:
         return CellFault(f"the formula {quoted(formula)} without its result", _UNCALCULATED) if formula else ""
     if cell.data_type == "e":
@@ -177,7 +184,10 @@ def _cell(cell: Any, formula: str | None) -> Cell:
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
     if isinstance(value, int | float):
-        return _as_shown(value, cell.number_format)
+        style = cell._style_id
+        if style not in formats:
+            formats[style] = cell.number_format or "General"
+        return _as_shown(value, formats[style])
     if isinstance(value, datetime | date):
         return value
     if isinstance(value, time | timedelta):
