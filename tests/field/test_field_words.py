@@ -24,7 +24,7 @@ SAID_BY_PATTERN = (
 
 def catalogue():
     text = (SCREENS / "words" / "en.js").read_text(encoding="utf-8")
-    return set(re.findall(r"^  '?([\w .-]+?)'?: ", text, re.MULTILINE))
+    return set(re.findall(r"^  '?([\w.-][\w .-]*?)'?:\s", text, re.MULTILINE))
 
 
 def sources():

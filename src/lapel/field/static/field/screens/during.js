@@ -4,7 +4,7 @@ import * as acts from './acts.js';
 import { h } from './drawing.js';
 import { pad } from './pad.js';
 import { button, choices, head, message } from './parts.js';
-import { bindPort } from './start.js';
+import { bindPort } from './binding.js';
 import { atOf, momentOf, when } from './when.js';
 import { timeText } from './telling.js';
 import { say } from './words.js';

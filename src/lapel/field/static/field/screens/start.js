@@ -1,15 +1,14 @@
 /** Hang and start: the worker, a sampler on every port by its label, the reminders, and the start to the minute. */
 
 import * as acts from './acts.js';
+import { bindPort, reminders } from './binding.js';
 import { blankBar } from './blanks.js';
 import { h } from './drawing.js';
 import { pad } from './pad.js';
 import { button, chip, choices, head, list, message } from './parts.js';
-import { cameraButton } from './scan.js';
 import { stepOf } from './prepare.js';
 import { minutesText, timeText } from './telling.js';
 import { byDay } from './trains_of_day.js';
-import { lotsFor, objections } from './fitting.js';
 import { atOf, momentOf, when } from './when.js';
 import { say } from './words.js';
 
@@ -189,172 +188,12 @@ function whoAndWhere(desk, train, draft) {
   ].flat();
 }
 
-/** @param {(import('./words.js').Key)[]} keys */
-function reminders(keys) {
-  return h(
-    'ul',
-    { class: 'reminders' },
-    keys.map((key) => h('li', null, say(key))),
-  );
-}
-
-/** A sampler on a port: by its label, or chosen by its number among the day's samplers; never as free text.
- *  @param {Desk} desk @param {TrainNow} train @param {PortNow} port @param {Record<string, any>} draft @returns {Piece[]} */
+/** The next port's sampler. @param {Desk} desk @param {TrainNow} train @param {PortNow} port @param {Record<string, any>} draft @returns {Piece[]} */
 function bind(desk, train, port, draft) {
   return bindPort(desk, train, port, draft, () => {
     draft.port = '';
     desk.redraw();
   });
-}
-
-/** @param {Desk} desk @param {TrainNow} train @param {PortNow} port @param {Record<string, any>} draft @param {() => void} then
- *  @returns {Piece[]} */
-export function bindPort(desk, train, port, draft, then) {
-  const pack = desk.view.pack;
-  const used = new Set(
-    Object.values(desk.view.day.runs)
-      .filter((run) => run.fitted_at)
-      .map((run) => run.sampler),
-  );
-  const planned =
-    desk.view.planned
-      .concat(pack?.trains ?? [])
-      .find((one) => one.train === train.code)
-      ?.ports.find((one) => one.port === port.port)?.sampler ?? '';
-  const samplers = (pack?.samplers ?? []).filter((one) => !used.has(one.code));
-  const typedDigits = draft.text;
-  const shown = samplers
-    .filter((one) => typedDigits === '' || one.code.replace(/\D/g, '').endsWith(typedDigits))
-    .map((one) => ({
-      one,
-      rank:
-        one.code === planned
-          ? 0
-          : one.worker === train.worker && one.medium === port.medium
-            ? 1
-            : one.medium === port.medium
-              ? 2
-              : 3,
-    }))
-    .sort((a, b) => a.rank - b.rank || a.one.code.localeCompare(b.one.code))
-    .slice(0, typedDigits ? 8 : 4);
-  const lots = lotsFor(pack, port.medium);
-  const lot =
-    draft.lot && lots.some((one) => one.lot === draft.lot)
-      ? draft.lot
-      : port.lot && lots.some((one) => one.lot === port.lot)
-        ? port.lot
-        : lots.length === 1
-          ? (lots[0]?.lot ?? '')
-          : '';
-  const expiry = lots.find((one) => one.lot === lot)?.expiry ?? '';
-  const take = (/** @type {string} */ code, /** @type {'scanned' | 'keypad'} */ how) => {
-    if (desk.busy) return;
-    // A label names its port by the plan: scanned for another port of this train, it goes where it belongs.
-    const elsewhere =
-      how === 'scanned'
-        ? train.ports.find((one) => one !== port && !one.run && plannedOn(desk, train, one) === code)
-        : undefined;
-    const to = elsewhere ?? port;
-    const found = lotsFor(pack, to.medium);
-    const toLot = to === port ? lot : to.lot || (found.length === 1 ? (found[0]?.lot ?? '') : '');
-    const toExpiry = found.find((one) => one.lot === toLot)?.expiry ?? '';
-    const against = objections(desk, { code, medium: to.medium, lot: toLot, expiry: toExpiry, used });
-    if (against.length > 0 && !(draft.doubt === code && how === draft.doubtHow)) {
-      draft.doubt = code;
-      draft.doubtHow = how;
-      draft.against = against;
-      desk.tell('stop', say('fit.stop', { code }), [], against);
-      return;
-    }
-    draft.doubt = '';
-    draft.text = '';
-    void desk.keep(
-      [
-        acts.samplerFitted({
-          train: train.code,
-          port: to.port,
-          sampler: code,
-          medium: to.medium,
-          lot: toLot,
-          expiry: toExpiry,
-          how,
-        }),
-      ],
-      say('fit.kept', { code, port: to.port }),
-      then,
-    );
-  };
-  desk.onScan = (code) => take(code, 'scanned');
-  return [
-    h('p', { class: 'asked great' }, say('fit.which', { port: port.port })),
-    h(
-      'p',
-      { class: 'under' },
-      [port.medium, lot, expiry && say('fit.expires', { day: expiry })].filter(Boolean).join(' · '),
-    ),
-    lots.length > 1 &&
-      choices(
-        say('lot'),
-        lots.slice(0, 4).map((one) => ({ value: one.lot, text: one.lot, hint: one.expiry })),
-        lot,
-        (chosen) => ((draft.lot = chosen), desk.redraw()),
-      ),
-    draft.doubt && message('stop', say('fit.stop', { code: draft.doubt }), ...draft.against, say('fit.stop-do')),
-    draft.doubt &&
-      button(say('fit.all-the-same', { code: draft.doubt }), () => take(draft.doubt, draft.doubtHow), { kind: 'stop' }),
-    h('p', { class: 'scan-line', role: 'status' }, say('fit.scan')),
-    cameraButton(desk, (code) => take(code, 'scanned')),
-    h(
-      'div',
-      { class: 'options wide', role: 'group', 'aria-label': say('fit.choose') },
-      shown.map(({ one }) =>
-        h(
-          'button',
-          {
-            type: 'button',
-            class: one.code === planned ? 'option planned' : 'option',
-            key: one.code,
-            on: { click: () => take(one.code, 'keypad') },
-          },
-          h('span', null, one.code),
-          h(
-            'small',
-            null,
-            [one.code === planned ? say('fit.planned') : '', one.medium === port.medium ? '' : one.medium]
-              .filter(Boolean)
-              .join(' · ') ||
-              one.task ||
-              one.purpose,
-          ),
-        ),
-      ),
-    ),
-    shown.length === 0 && message('plain', say('fit.none'), say('fit.none-do')),
-    h(
-      'details',
-      { class: 'by-number', key: 'by-number' },
-      h('summary', null, say('fit.by-number')),
-      pad(desk, {
-        draft,
-        unit: '',
-        label: say('fit.by-number'),
-        point: false,
-        aside: true,
-        word: say('fit.look'),
-        keep: (text) => ((draft.text = text), desk.redraw()),
-      }),
-    ),
-    reminders(['remind.open', 'remind.arrow', 'remind.upright']),
-  ];
-}
-
-/** @param {Desk} desk @param {TrainNow} train @param {PortNow} port */
-function plannedOn(desk, train, port) {
-  return desk.view.planned
-    .concat(desk.view.pack?.trains ?? [])
-    .find((one) => one.train === train.code)
-    ?.ports.find((one) => one.port === port.port)?.sampler;
 }
 
 /** @param {Desk} desk @param {TrainNow} train @param {Record<string, any>} draft @returns {Piece[]} */

@@ -5,7 +5,7 @@ import { counterNear } from './during.js';
 import { h } from './drawing.js';
 import { pad } from './pad.js';
 import { box, button, choices, head, list, message } from './parts.js';
-import { bindPort } from './start.js';
+import { bindPort } from './binding.js';
 import { timeText } from './telling.js';
 import { atOf, momentOf, when } from './when.js';
 import { say } from './words.js';
