@@ -5,12 +5,18 @@ import sys
 import tempfile
 from pathlib import Path
 
+import django
 from hypothesis import settings
 
 settings.register_profile("lapel", deadline=None)  # a busy machine is no fault of the code; benchmarks time it
 settings.load_profile("lapel")
 
-os.environ["LAPEL_HOME"] = tempfile.mkdtemp(prefix="lapel-tests-")
+HOME_OF_THE_RUN = "LAPEL_HOME_OF_THE_TESTS"
+"""Handed by the first process of a run to its helpers, so that all of them share what is made once."""
+
+os.environ["LAPEL_HOME"] = os.environ.setdefault(HOME_OF_THE_RUN, tempfile.mkdtemp(prefix="lapel-tests-"))
+os.environ["DJANGO_SETTINGS_MODULE"] = "lapel.site.settings"  # here and in no file: it reads LAPEL_HOME once
 sys.path.insert(0, str(Path(__file__).parent))
+django.setup()
 
 pytest_plugins = ("postgres", "fresh_database", "chromium")
