@@ -10,13 +10,13 @@ from lapel.assessment.group import GroupJudgement
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents import compose_group
 from lapel.documents.assessment_record import CONFIRM_LIMITS
+from lapel.documents.cells import interval_cell
 from lapel.documents.group_judgement import (
     ABOUT_THE_GROUP,
     MOST_LISTED,
     POSITION_WORDS,
     density_picture,
     plot_picture,
-    result_rows,
     rows_are_plain,
 )
 from lapel.documents.render import Picture
@@ -59,7 +59,7 @@ def outcome_of(found: JudgedGroup | None) -> str:
 def group_lines(questions: Sequence[Question], found: Sequence[JudgedGroup | None]) -> list[dict[str, Any]]:
     """Compose a line a question, the gravest first; limits that only compare come after those that bind."""
     lines = [_line(question, judged) for question, judged in zip(questions, found, strict=True)]
-    return sorted(lines, key=lambda line: (not line["binding"], GRAVEST.index(line["outcome"])))
+    return sorted(lines, key=lambda line: (not line["binding"], GRAVEST.index(line["outcome"]), -line["chance_above"]))
 
 
 def _line(question: Question, found: JudgedGroup | None) -> dict[str, Any]:
@@ -74,6 +74,7 @@ def _line(question: Question, found: JudgedGroup | None) -> dict[str, Any]:
         "workers": len({row.worker for row in question.of.rows}),
         "left_out": len(question.of.left_out),
         "outcome": outcome_of(found),
+        "chance_above": judgement.chance_p95_above if judgement else 0.0,
         "chance": compose_group.chance_cell(judgement.chance_p95_above) if judgement else "",
         "sentence": compose_group.sentence(judgement) if judgement else "",
         "prior_decides": bool(judgement and judgement.prior_decides),
@@ -91,7 +92,7 @@ def judgement_cells(judgement: GroupJudgement) -> dict[str, Any]:
         "counts": judgement.results.in_words(),
         "notes": judgement.notes,
         "prior_decides": judgement.prior_decides,
-        "prior": judgement.prior.describe(),
+        "prior": _sentence(judgement.prior.describe().rstrip(".")),
         "density": density_picture(judgement),
         "plot": plot_picture(judgement) if len(judgement.results) >= FEWEST_DRAWN else None,
         "positions": POSITION_WORDS[rows_are_plain(judgement)],
@@ -154,28 +155,29 @@ def workers_picture(judgement: GroupJudgement) -> Picture | None:
     return Picture(drawn.svg(), drawn.words)
 
 
-def results_of(
-    assessment: SurveyAssessment, question: Question, judgement: GroupJudgement, *, shifts_a_page: int
-) -> list[dict[str, Any]]:
-    """Compose each result with what leads down to its working: its shift and the samples it rests on."""
+def results_of(assessment: SurveyAssessment, question: Question, *, shifts_a_page: int) -> list[dict[str, Any]]:
+    """Compose each result, in the shift's own cell, with what leads down to its working: its shift and its samples."""
     pages = {line.shift: place // shifts_a_page + 1 for place, line in enumerate(shifts_by_need(assessment))}
-    samples = {
-        result.shift.code: [sample.sampler for sample in result.samples]
-        for result in assessment.shifts
-        if result.agent.key == question.of.agent.key
+    mine = [result for result in assessment.shifts if result.agent.key == question.of.agent.key]
+    samples = {result.shift.code: [sample.sampler for sample in result.samples] for result in mine}
+    averages = {
+        result.shift.code: interval_cell(verdict.average.lower, verdict.average.upper)
+        for result in mine
+        for verdict in result.verdicts
+        if verdict.limit == question.of.limit and verdict.average is not None
     }
     return [
         {
             "shift": row.shift,
             "page": pages.get(row.shift, 1),
-            "worker": worker,
-            "day": day,
-            "known": known,
+            "worker": row.worker,
+            "day": row.day.isoformat(),
+            "known": averages[row.shift],
             "scaled": row.scaled,
             "samples": samples.get(row.shift, []),
         }
-        for row, (_, worker, day, known) in zip(question.of.rows, result_rows(judgement), strict=True)
-    ][:MOST_LISTED]
+        for row in question.of.rows[:MOST_LISTED]
+    ]
 
 
 def follow_up_cells(after: FollowUp) -> dict[str, Any]:

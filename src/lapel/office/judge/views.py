@@ -86,7 +86,7 @@ def group(request: HttpRequest, survey: str, address: str) -> HttpResponse:
         charts = {name: _chart(cells[name], name) for name in ("density", "plot", "worker_picture")}
         context |= {
             "cells": cells | charts,
-            "results": results_of(assessment, asked, found.judgement, shifts_a_page=SHIFTS_A_PAGE),
+            "results": results_of(assessment, asked, shifts_a_page=SHIFTS_A_PAGE),
             "after": follow_up_cells(found.follow_up),
         }
     return survey_page(request, "judge/group.html", record, "groups", context)

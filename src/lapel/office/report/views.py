@@ -181,7 +181,7 @@ def told(request: HttpRequest, survey: str) -> HttpResponse:
         return cannot_assess_page(request, record, "report", problem)
     found, stated, today = told_of(record, assessment), stated_for(record, assessment), today_at(record)
     choices = [(code, code) for code in found.workers]
-    form = TellingForm(request.POST or None, workers=choices, latest=today, initial={"workers": list(found.left)})
+    form = TellingForm(request.POST or None, workers=choices, latest=today)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         many = keep_tellings(

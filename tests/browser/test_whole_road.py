@@ -1,0 +1,144 @@
+"""From the judgement to a dossier that verifies: three people walk the rest of the road in real browsers."""
+
+import re
+import subprocess
+import sys
+
+import pytest
+from cast import PASSWORD
+from looking import grave, keep
+
+GROUP = "/surveys/demo/groups/COAT-toluene-US-OSHA-TWA/"
+REPORT = "/surveys/demo/report/"
+REVIEW = "/surveys/demo/review/"
+PATIENCE_MS = 120_000
+
+
+def words(page):
+    return re.sub(r"\s+", " ", page.locator("main").inner_text())
+
+
+def look(page, name):
+    assert grave(page) == []
+    keep(page, f"road-{name}")
+
+
+def fetched(page, link, path):
+    """Fetch a document, over the page that says how far it is where it takes longer."""
+    with page.expect_download(timeout=PATIENCE_MS) as coming:
+        link.click()
+        ready = page.get_by_role("link", name="Fetch it")
+        for _ in range(PATIENCE_MS // 250):
+            if coming.is_done():
+                break
+            if ready.count():
+                ready.click()
+                break
+            page.wait_for_timeout(250)
+    coming.value.save_as(path)
+    return path.read_bytes()
+
+
+def sign(page):
+    page.get_by_label("I have read what I sign").check()
+    page.get_by_label("Your password, once more").fill(PASSWORD)
+    page.get_by_role("button", name="Sign", exact=True).click()
+
+
+@pytest.mark.parametrize("width", ["desk"])
+def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page, width, tmp_path):
+    # The technician reads the group and goes down from its result to the reading; what follows is not theirs to do.
+    page = open_page(GROUP, as_="technician", width=width)
+    page.set_default_timeout(30_000)
+    page.get_by_role("heading", name="The results, down to their working").wait_for(timeout=PATIENCE_MS)
+    assert page.get_by_role("link", name=re.compile("^Make it mine")).count() == 0
+    page.locator("#results").locator("xpath=..").get_by_role("link", name="G-101").click()
+    page.wait_for_url("**/samples/G-101/**")
+    page.goto(page.url.split("/surveys/")[0] + REVIEW)
+    assert page.get_by_role("link", name=re.compile("^Sign as")).count() == 0
+
+    # The lead takes a proposal, in own words, writes the texts, says whom to ask, and signs as author.
+    page = open_page(GROUP, as_="lead", width=width)
+    page.set_default_timeout(30_000)
+    page.get_by_role("link", name=re.compile("^Make it mine")).first.wait_for(timeout=PATIENCE_MS)
+    page.get_by_role("link", name=re.compile("^Make it mine")).first.click()
+    proposed = page.get_by_label("What is to be done").input_value()
+    assert proposed
+    page.get_by_label("What is to be done").fill("Fit an extraction hood over the coating head.")
+    page.get_by_label("Who does it").fill("Maintenance")
+    page.get_by_label("By", exact=True).fill("2027-01-29")
+    page.get_by_role("button", name="Keep it").click()
+    assert "Fit an extraction hood over the coating head." in words(page)
+    page.get_by_role("link", name="Write the texts").click()
+    page.get_by_label("Work and tasks").fill("Belts are coated and joined by solvent.")
+    page.get_by_label("Controls and protection seen").fill("Two wall fans; no hood.")
+    page.get_by_label("Whom, when and why").fill("Everybody at the line, on three shifts.")
+    page.get_by_label("Weak places").fill("One season, few shifts.")
+    page.get_by_role("button", name="Keep the texts").click()
+    page.get_by_role("link", name="Contact, calendar, completion").click()
+    page.get_by_label("Whom workers may ask").fill("Health and safety, extension 4411")
+    page.get_by_label("Calendar of public holidays").fill("US")
+    page.get_by_role("button", name="Keep it").click()
+    assert "Public holidays of US are left out." in words(page)
+    look(page, "report")
+    page.goto(page.url.split("/surveys/")[0] + REVIEW)
+    page.get_by_role("link", name="Sign as author").click()
+    page.get_by_label("Your password, once more").fill("not my password")
+    page.get_by_label("I have read what I sign").check()
+    page.get_by_role("button", name="Sign", exact=True).click()
+    assert "This is not your password. Nothing was signed." in words(page)
+    sign(page)
+    assert "Signed as author" in words(page)
+
+    # The reviewer asks about a number, is refused while it is open; the lead answers; the reviewer signs.
+    reviewer = open_page("/surveys/demo/samples/G-107/", as_="reviewer", width=width)
+    reviewer.get_by_role("link", name="Question this").click()
+    assert reviewer.get_by_label("About").input_value() == "sample G-107"
+    reviewer.get_by_label("What you ask or doubt").fill("Why was this pump not checked at noon?")
+    reviewer.get_by_role("button", name="Ask", exact=True).click()
+    reviewer.get_by_role("link", name="Sign as reviewer").click()
+    sign(reviewer)
+    assert "not answered yet" in words(reviewer)
+    page.goto(page.url.split("/surveys/")[0] + REVIEW)
+    page.get_by_role("link", name=re.compile("^Answer")).click()
+    page.get_by_label("Answer").fill("It was; the entry is in the log of the day.")
+    page.get_by_role("button", name="Keep it").click()
+    reviewer.goto(reviewer.url.split("/surveys/")[0] + REVIEW + "sign/")
+    sign(reviewer)
+    assert "Signed as reviewer" in words(reviewer)
+    assert reviewer.locator("#signatures").locator("xpath=..").get_by_text("holds").count() == 2
+    look(reviewer, "review")
+    reviewer.get_by_role("link", name="reviewer").first.click()
+    look(reviewer, "signature")
+
+    # The lead tells everybody, fetches report and dossier; the road is done; verify says the dossier holds.
+    page.goto(page.url.split("/surveys/")[0] + REPORT)
+    page.get_by_role("link", name="Record who was told").click()
+    for tick in page.get_by_role("checkbox").all():
+        tick.check()
+    page.get_by_label("How").select_option("talk")
+    page.get_by_label("What proves it").fill("Signed slips, folder 7.")
+    page.get_by_role("button", name="Record it").click()
+    assert "Everybody was told." in words(page)
+    look(page, "told")
+    page.get_by_role("link", name="Report", exact=True).first.click()
+    report = fetched(page, page.get_by_role("link", name="Survey report in English"), tmp_path / "report.pdf")
+    assert report.startswith(b"%PDF")
+    page.goto(page.url.split("/surveys/")[0] + REPORT + "dossier/")
+    public = re.search(r"\b[0-9a-f]{64}\b", words(page))[0]
+    dossier = tmp_path / "dossier.zip"
+    assert fetched(page, page.get_by_role("link", name="Fetch the dossier"), dossier).startswith(b"PK")
+    said = subprocess.run(
+        [sys.executable, "-m", "lapel.cli.main", "verify", str(dossier), "--key", public],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert said.returncode == 0, said.stdout + said.stderr
+    page.goto(page.url.split("/surveys/")[0] + "/surveys/demo/")
+    road = page.locator("ol.road > li")
+    for stage in (6, 7):
+        assert "done" in road.nth(stage).inner_text()
+    look(page, "done")
+    assert [said for said in page.complaints if "422" not in said] == []
