@@ -115,7 +115,8 @@ export class Desk {
     this.busy = true;
     this.redraw();
     try {
-      const entries = await this.field.recordAll(acts);
+      const at = new Date(this.now); // what one tap does, happened at one instant
+      const entries = await this.field.recordAll(acts.map((act) => ({ at, ...act })));
       this.busy = false;
       this.tell('good', words, entries);
       then?.(entries);
