@@ -33,7 +33,8 @@ def _last_change(survey: Survey) -> datetime:
     tables = [marks for marks in records_marks(survey).values() if isinstance(marks, tuple)]
     changes = [value for marks in tables for value in marks if isinstance(value, datetime)]
     delivered = Delivery.objects.filter(survey=survey).aggregate(last=Max("received_at"))["last"]
-    return max([*changes, *([delivered] if delivered else [])])
+    latest: datetime = max([*changes, *([delivered] if delivered else [])])
+    return latest
 
 
 def _workers_with_results(survey: Survey) -> frozenset[str]:
