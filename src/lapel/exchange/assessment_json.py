@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any, TextIO
 
 from lapel.assessment.inputs import LimitChoice
@@ -33,7 +33,13 @@ def assessment_as_data(assessment: SurveyAssessment) -> dict[str, Any]:
     dict
         Described field by field in docs/reference/assessment-json.md. Infinite bounds are null; nothing is rounded.
     """
-    return _head(assessment) | {name: [row(item) for item in items] for name, items, row in _lists(assessment)}
+    return assessment_head(assessment) | {name: list(rows) for name, rows in assessment_lists(assessment)}
+
+
+def assessment_lists(assessment: SurveyAssessment) -> Iterator[tuple[str, Iterator[dict[str, Any]]]]:
+    """Give the lists of `assessment_as_data` one after another, a row at a time: a large survey is never held whole."""
+    for name, items, row in _lists(assessment):
+        yield name, map(row, items)
 
 
 def write_assessment_json(assessment: SurveyAssessment, stream: TextIO) -> None:
@@ -42,7 +48,7 @@ def write_assessment_json(assessment: SurveyAssessment, stream: TextIO) -> None:
 
     The same data as `assessment_as_data`; a survey of any size needs little memory for it.
     """
-    head = json.dumps(_head(assessment), ensure_ascii=False, indent=1, allow_nan=False)
+    head = json.dumps(assessment_head(assessment), ensure_ascii=False, indent=1, allow_nan=False)
     stream.write(head.removesuffix("\n}"))
     for name, items, row in _lists(assessment):
         stream.write(f',\n "{name}": [')
@@ -73,7 +79,8 @@ def _blank(blank: BlankResult) -> dict[str, Any]:
     }
 
 
-def _head(assessment: SurveyAssessment) -> dict[str, Any]:
+def assessment_head(assessment: SurveyAssessment) -> dict[str, Any]:
+    """Everything of `assessment_as_data` but its lists of results."""
     survey = assessment.survey
     return {
         "format": FORMAT,

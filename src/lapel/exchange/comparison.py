@@ -14,7 +14,8 @@ PROSE = frozenset(
 )  # fmt: skip
 """Names under which sentences stand; everything else is a figure, a verdict, a code or a sense."""
 
-_APART = frozenset({"kernel_version", "input_sha256"})
+APART = frozenset({"kernel_version", "input_sha256"})
+"""Keys whose change is told by itself."""
 
 
 class Comparison:
@@ -31,22 +32,33 @@ class Comparison:
         Largest relative difference of two numbers that count as the same. [-]
     """
 
-    def __init__(self, stated: Any, again: Any, *, names: tuple[str, str] = ("stated", "computed")) -> None:
+    def __init__(self, *, names: tuple[str, str] = ("stated", "computed")) -> None:
         self.count = 0
         self.figures: list[str] = []
         self.words: list[str] = []
         self.largest = 0.0
         self._before, self._after = names
-        self._compare("", stated, again)
 
-    def _compare(self, where: str, stated: Any, again: Any) -> None:
-        if isinstance(stated, dict) and isinstance(again, dict):
+    def compare(self, where: str, stated: Any, again: Any) -> None:
+        """
+        Hold one part against its counterpart.
+
+        Parameters
+        ----------
+        where : str
+            What the part is called in differences.
+        stated, again : JSON data
+            As it was, and as it is.
+        """
+        if stated == again:
+            self.count += _numbers_in(stated)
+        elif isinstance(stated, dict) and isinstance(again, dict):
             self._mappings(where, stated, again)
         elif isinstance(stated, list) and isinstance(again, list):
             if len(stated) != len(again):
                 self.figures.append(f"{where}: {len(stated)} {self._before}, {len(again)} {self._after}")
             for number, (one, other) in enumerate(zip(stated, again, strict=False), start=1):
-                self._compare(f"{where} {_named(one) or number}", one, other)
+                self.compare(f"{where} {_named(one) or number}", one, other)
         elif _is_number(stated) and _is_number(again):
             self._number(where, stated, again)
         elif type(stated) is not type(again) or _is_number(stated):
@@ -59,22 +71,28 @@ class Comparison:
     def _mappings(self, where: str, stated: dict[str, Any], again: dict[str, Any]) -> None:
         for key in sorted(stated.keys() | again.keys()):
             place = f"{where} {key}" if where else key
-            if key in _APART:
+            if key in APART:
                 continue
             if key not in stated or key not in again:
                 self.figures.append(f"{place}: not {self._before if key not in stated else self._after}")
             else:
-                self._compare(place, stated[key], again[key])
+                self.compare(place, stated[key], again[key])
 
     def _number(self, where: str, stated: float, again: float) -> None:
         self.count += 1
-        if stated == again:
-            return
         apart = abs(stated - again) / max(abs(stated), abs(again))
         if apart <= SAME:
             self.largest = max(self.largest, apart)
         else:
             self.figures.append(f"{where}: {self._before} {stated!r}, {self._after} {again!r}")
+
+
+def _numbers_in(item: Any) -> int:
+    if isinstance(item, dict):
+        return sum(_numbers_in(part) for part in item.values())
+    if isinstance(item, list):
+        return sum(_numbers_in(part) for part in item)
+    return int(_is_number(item))
 
 
 def _named(item: Any) -> str:

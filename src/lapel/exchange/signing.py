@@ -127,7 +127,8 @@ def standing_of(signature: Signature, assessment: SurveyAssessment) -> Standing:
     same = signature.input_sha256 == assessment.survey.input_sha256
     if whole and same and content == _data(assessment):
         return Standing(True, (), ())
-    found = Comparison(json.loads(content), json.loads(_data(assessment)), names=("signed", "now"))
+    found = Comparison(names=("signed", "now"))
+    found.compare("", json.loads(content), json.loads(_data(assessment)))
     return Standing(same, tuple(found.figures), tuple(found.words), whole)
 
 

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from lapel import __version__
+from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
-from lapel.exchange.assessment_json import assessment_as_data
+from lapel.exchange.assessment_json import assessment_head, assessment_lists
 from lapel.exchange.comparison import Comparison
 from lapel.exchange.dossier import layout
 from lapel.exchange.dossier.opened import NoDossier, Opened, opened
@@ -162,7 +163,7 @@ def _computed_again(dossier: Opened, tell: Progress) -> tuple[list[Check], int]:
     inputs = _inputs(survey.input_sha256, stated, dossier)
     again = assess(survey, book=books[0], compared=books[1:], progress=tell)
     tell("comparing the figures", 0, 0)
-    comparison = Comparison(stated, json.loads(json.dumps(assessment_as_data(again), allow_nan=False)))
+    comparison = _compared(stated, again)
     checks = [inputs, _figures(comparison), _words(comparison, stated)]
     same_kernel = stated.get("kernel_version") == __version__
     for name, made_again in ((layout.SAMPLES, samples_table(again)), (layout.VERDICTS, verdicts_table(again))):
@@ -177,6 +178,24 @@ def _inputs(found: str, stated: Any, dossier: Opened) -> Check:
     if found == of_results == dossier.manifest["input_sha256"]:
         return Check("Inputs", True, "The inputs are those the results were computed from.")
     return Check("Inputs", False, "The inputs are not those the results were computed from.")
+
+
+def _compared(stated: Any, again: SurveyAssessment) -> Comparison:
+    """Compare list by list, a row at a time; what was compared is let go of."""
+    comparison = Comparison()
+    left = dict(stated) if isinstance(stated, dict) else {}
+    for name, rows in assessment_lists(again):
+        before = left.pop(name, None)
+        there = before if isinstance(before, list) else []
+        made = 0
+        for made, row in enumerate(rows, start=1):
+            comparison.compare(f"{name} {made}", there[made - 1] if made <= len(there) else None, row)
+            if made <= len(there):
+                there[made - 1] = None
+        if made != len(there):
+            comparison.figures.append(f"{name}: {len(there)} stated, {made} computed")
+    comparison.compare("", left, assessment_head(again))
+    return comparison
 
 
 def _figures(found: Comparison) -> Check:
