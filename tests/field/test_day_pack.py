@@ -90,11 +90,14 @@ def test_the_pack_takes_the_same_number_of_queries_whatever_its_size(cast):
     assert queries() == before <= 16
 
 
-def _train(cast, day, pump, hang_at):
+TOLUENE = {"medium": "charcoal 100/50", "agents": ["toluene"], "methods": ["1501-toluene"]}
+
+
+def _train(cast, day, pump, hang_at, kind=TOLUENE):
     return PlannedTrain.objects.create(
         survey=cast.survey, day=day, worker=cast.site.workers.first(), pump=pump, splitter="", technician="A",
         hang_at_min=hang_at,
-        ports=[{"letter": "A", "flow_lpm": 0.1, "kind": {"medium": "charcoal 100/50", "agents": ["toluene"]}}],
+        ports=[{"letter": "A", "flow_lpm": 0.1, "kind": kind}],
     )  # fmt: skip
 
 
@@ -111,6 +114,14 @@ def test_the_trains_of_the_day_come_as_they_are_hung_and_else_those_of_the_next_
     assert phone.get("/api/v1/pack/demo?on=2026-11-20").json()["planned_for"] == "2026-11-25"
     assert phone.get("/api/v1/pack/demo?on=2027-01-01").json()["trains"] == []
     assert phone.get("/api/v1/pack/demo?on=yesterday").status_code == 422
+
+
+def test_a_port_planned_for_a_short_term_task_has_its_methods(phone, cast):
+    """A plan counts such a question apart from the full shift of the same agent, so its agent carries both."""
+    kind = TOLUENE | {"agents": ["toluene, short term (filling)"], "purpose": "short term", "task": "filling"}
+    _train(cast, date(2026, 11, 25), "P-1", 360, kind)
+    (train,) = phone.get("/api/v1/pack/demo?on=2026-11-25").json()["trains"]
+    assert [port["methods"] for port in train["ports"]] == [["1501-toluene"]]
 
 
 def test_what_the_pack_judges_by_are_measures_there_are():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import date
 
 from lapel.assessment import inputs
@@ -59,7 +59,7 @@ def day_pack(survey: models.Survey, on: date) -> DayPack:
     """
     site = survey.site
     methods, agents = methods_of(survey), agents_of(survey)
-    planned_for, trains = _trains(survey, on, methods.values())
+    planned_for, trains = _trains(survey, on)
     orders = list(survey.sampleorders.select_related("shift__worker").order_by("id"))
     pack = DayPack(
         hash="",
@@ -135,7 +135,7 @@ def _survey(survey: models.Survey) -> PackSurvey:
     )
 
 
-def _trains(survey: models.Survey, on: date, methods: Iterable[inputs.Method]) -> tuple[str, list[PlannedTrain]]:
+def _trains(survey: models.Survey, on: date) -> tuple[str, list[PlannedTrain]]:
     """Take the trains of the day, else of the next that has any; named T1, T2 as they are hung, as the plan does."""
     rows = list(survey.planned_trains.select_related("worker").filter(day__gte=on))
     if not rows:
@@ -145,31 +145,29 @@ def _trains(survey: models.Survey, on: date, methods: Iterable[inputs.Method]) -
         (row for row in rows if row.day == day),
         key=lambda row: (row.hang_at_min, row.technician, row.worker.code),
     )
-    known = list(methods)
     return day.isoformat(), [
         PlannedTrain(
             train=f"T{place}",
             worker=row.worker.code,
             pump=row.pump,
             splitter=row.splitter,
-            ports=[_planned_port(port, known) for port in row.ports],
+            ports=[_planned_port(port) for port in row.ports],
         )
         for place, row in enumerate(today, start=1)
     ]
 
 
-def _planned_port(port: Mapping[str, object], methods: Iterable[inputs.Method]) -> PlannedPort:
+def _planned_port(port: Mapping[str, object]) -> PlannedPort:
+    """Take the methods the plan kept: its agents carry purpose and task where a port is not for the full shift."""
     kind = port.get("kind")
     content: Mapping[str, object] = kind if isinstance(kind, dict) else {}
-    medium = str(content.get("medium", ""))
-    agents = content.get("agents")
-    wanted = agents if isinstance(agents, list) else []
+    methods = content.get("methods")
     flow = port.get("flow_lpm")
     return PlannedPort(
         port=str(port.get("letter", "")),
         sampler="",
-        medium=medium,
-        methods=[method.code for method in methods if method.medium == medium and method.agent in wanted],
+        medium=str(content.get("medium", "")),
+        methods=[str(code) for code in methods] if isinstance(methods, list) else [],
         target_lpm=float(flow) if isinstance(flow, (int, float)) else None,
     )
 

@@ -216,7 +216,7 @@ class PlannedTrain(Kept):
 
     Pump, splitter and technician are codes, kept as somebody wrote them even where they are not there any more: the
     checker says so. `ports` holds for each port its letter, its flow in L/min and what its sampler is (medium, agents,
-    purpose, task, samplers in a row, minutes), because a kind's short code changes with what is asked.
+    methods, purpose, task, samplers in a row, minutes), because a kind's short code changes with what is asked.
     """
 
     survey = models.ForeignKey(Survey, on_delete=models.CASCADE, related_name="planned_trains")
