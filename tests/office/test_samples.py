@@ -197,3 +197,17 @@ def test_pages_show_the_same_on_both_engines(fresh_database, as_person):
     assert client.get("/sites/works/equipment/").status_code == 200
     client.post(SAMPLES + "G-107/lift/flow-change/", {"reason": "The valve was bumped after the run."})
     assert {one.sampler: one.standing.level for one in held_assessment(hard.survey).samples}["G-107"] == "qualified"
+
+
+def test_every_other_choice_stands_beside_the_verdict_it_gives_those_that_turn_it_first(hard, as_person):
+    body = as_person(hard.viewer).get(JUDGE).content.decode()
+    lists = re.findall(r'<ul class="choices".*?</ul>', body, re.DOTALL)
+    assessment = held_assessment(hard.survey)
+    verdicts = [v for result in (*assessment.shifts, *assessment.short_terms) for v in result.verdicts if v.others]
+    assert len(lists) == len(verdicts)
+    assert sum(text.count("<li") - 1 for text in lists) == sum(len(verdict.others) for verdict in verdicts)
+    turning = sum(1 for v in verdicts for other in v.others if other.verdict != v.comparison.verdict)
+    assert turning == sum(text.count('class="turns"') for text in lists) > 0
+    for text in lists:
+        rows = re.findall(r"<li[^>]*>", text)[1:]
+        assert rows == sorted(rows, key=lambda row: "turns" not in row)

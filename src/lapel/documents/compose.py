@@ -12,6 +12,7 @@ from lapel.assessment.inputs import LimitChoice
 from lapel.assessment.results import (
     LimitVerdict,
     MixtureResult,
+    OtherChoice,
     SampleResult,
     ShiftResult,
     ShortTermResult,
@@ -347,16 +348,17 @@ def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, 
         settles=verdict.settles,
         drives=verdict.drives,
         others=tuple(
-            f"{other.words}: {other.verdict} ({ratio_cell(other.ratio_low)}"
-            + (
-                ""
-                if other.ratio_high == other.ratio_low
-                else f" to {'∞' if math.isinf(other.ratio_high) else ratio_cell(other.ratio_high)}"
-            )
-            + " of the limit)"
-            for other in verdict.others
+            f"{other.words}: {other.verdict} ({other_share_cell(other)} of the limit)" for other in verdict.others
         ),
     )
+
+
+def other_share_cell(other: OtherChoice) -> str:
+    """Share of the limit under another choice, or the two ends of it."""
+    low = ratio_cell(other.ratio_low)
+    if other.ratio_high == other.ratio_low:
+        return low
+    return f"{low} to {'∞' if math.isinf(other.ratio_high) else ratio_cell(other.ratio_high)}"
 
 
 def limit_cell(verdict: LimitVerdict) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from lapel.assessment.results import SampleResult, SurveyAssessment
+from lapel.assessment.results import LimitVerdict, SampleResult, SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.blank_words import blank_words
 from lapel.documents.cells import cell, cell_with_spread
@@ -15,8 +15,10 @@ from lapel.documents.record_field import flow_table
 from lapel.documents.record_results import (
     mixture_table,
     shift_sections,
+    short_term_pairs,
     short_term_picture,
     short_term_table,
+    verdict_pairs,
 )
 from lapel.documents.record_workings import budget_picture, step_cells
 from lapel.documents.render import Picture
@@ -139,12 +141,26 @@ def entries_behind(sample: SampleResult) -> set[str]:
 def shift_pages(assessment: SurveyAssessment, codes: Collection[str]) -> list[dict[str, Any]]:
     """Sections of some shifts: facts, picture, and every exposure against every limit with its reasons."""
     chosen = tuple(result for result in assessment.shifts if result.shift.code in codes)
-    return shift_sections(replace(assessment, shifts=chosen))
+    sections = shift_sections(replace(assessment, shifts=chosen))
+    for section in sections:
+        mine = [result for result in chosen if result.shift.code == section["shift"]]
+        _with_choices(section["rows"], verdict_pairs(assessment, mine))
+    return sections
 
 
 def short_terms(assessment: SurveyAssessment) -> dict[str, Any]:
     """Short-term samples and ceilings, with their picture where they are few enough for one."""
-    return {"rows": short_term_table(assessment), "picture": short_term_picture(assessment)}
+    rows = short_term_table(assessment)
+    _with_choices(rows, short_term_pairs(assessment))
+    return {"rows": rows, "picture": short_term_picture(assessment)}
+
+
+def _with_choices(rows: list[dict[str, Any]], pairs: Sequence[tuple[compose.VerdictRow, LimitVerdict | None]]) -> None:
+    """Add to each row its verdict under every other defensible choice, those that turn it first."""
+    for row, (_, verdict) in zip(rows, pairs, strict=True):
+        others = verdict.others if verdict is not None else ()
+        choices = [(other.words, other.verdict, compose.other_share_cell(other)) for other in others]
+        row["choices"] = sorted(choices, key=lambda choice: choice[1] == row["verdict"])
 
 
 def mixtures(assessment: SurveyAssessment) -> list[dict[str, Any]]:
