@@ -3,48 +3,30 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from lapel.exchange.laboratory.days import DayDoubt, day_of
-from lapel.exchange.laboratory.expectations import CAS, NOT_USED, Expected, normal
+from lapel.exchange.laboratory.column_contents import Cells, by_content, fit
+from lapel.exchange.laboratory.expectations import NOT_USED, Expected
 from lapel.exchange.laboratory.headings import FoundTable, Heading
 from lapel.exchange.laboratory.numbers import Marks
 from lapel.exchange.laboratory.questions import Asked
 from lapel.exchange.laboratory.role_words import (
     MEANINGS,
-    SECTION_WORDS,
-    UNSURE_SECTIONS,
+    VALUE_ROLES,
     Role,
     foreign_words,
     only_role_words,
-    plain_words,
 )
-from lapel.exchange.laboratory.sheets import Cell, Sheet, address, shown
+from lapel.exchange.laboratory.sheets import Sheet, address, shown
 from lapel.exchange.laboratory.unit_words import LOST, Unit, heading_unit, known_unit
-from lapel.exchange.laboratory.values import FLAG_MEANINGS, Value, value_of
 
 LOOKED_AT = 150
 """Cells of a column that are looked at to see what it holds."""
 SURE = 0.75
 """Confidence below which a column that matters is asked about."""
 
-VALUE_ROLES: frozenset[Role] = frozenset(
-    (
-        "front",
-        "back",
-        "mass",
-        "result",
-        "reporting limit",
-        "detection limit",
-        "recovery",
-        "uncertainty",
-        "volume",
-        "concentration",
-        "mole ratio",
-    )
-)
 _ONCE: frozenset[Role] = frozenset(("sampler", "agent", "cas", "section", "unit", "medium", "analysed on", "volume"))
 _KIND_OF_ROLE: Mapping[Role, tuple[str, ...]] = {
     "front": ("mass",),
@@ -119,11 +101,8 @@ def columns_of(
     return tuple(found)
 
 
-_Cells = list[tuple[int, Cell]]
-
-
-def _filled(table: FoundTable, sheet: Sheet, column: int) -> _Cells:
-    cells: _Cells = []
+def _filled(table: FoundTable, sheet: Sheet, column: int) -> Cells:
+    cells: Cells = []
     for number in range(table.first_row, table.last_row + 1):
         if number in table.repeats:
             continue
@@ -135,7 +114,7 @@ def _filled(table: FoundTable, sheet: Sheet, column: int) -> _Cells:
     return cells
 
 
-def _shown_cells(cells: _Cells, sheet: Sheet, column: int) -> tuple[str, ...]:
+def _shown_cells(cells: Cells, sheet: Sheet, column: int) -> tuple[str, ...]:
     return tuple(f"{address(sheet, number, column)}: {shown(cell)}" for number, cell in cells[:3])
 
 
@@ -155,11 +134,11 @@ def _told(column: ColumnMap, said: Mapping[str, str]) -> ColumnMap:
 
 
 def _proposed(
-    heading: Heading, cells: _Cells, sheet: Sheet, marks: Marks, expected: Expected, agents: Mapping[str, str]
+    heading: Heading, cells: Cells, sheet: Sheet, marks: Marks, expected: Expected, agents: Mapping[str, str]
 ) -> ColumnMap:
     scored: list[tuple[float, Role, str]] = []
     for role, said in _claims(heading).items():
-        fits, words = _fit(role, cells, marks, expected, agents)
+        fits, words = fit(role, cells, marks, expected, agents)
         score = 0.6 * said + 0.4 * fits if cells else 0.9 * said
         if cells and fits < 0.5:
             score *= 0.5 + fits
@@ -169,7 +148,7 @@ def _proposed(
             if suits and said > 0.96 and fits > 0.2:
                 score = max(score, 0.8)  # heading and unit say it; the words among the cells are asked about one by one
         scored.append((min(score, 0.99), role, f"headed “{heading.text}”; {words}" if heading.text else words))
-    scored += _by_content(heading, cells, expected)
+    scored += by_content(heading, cells, expected)
     if not scored:
         scored = [(0.3 if cells else 1.0, "other", "no heading that is known" if cells else "an empty column")]
     confidence, role, evidence = max(scored, key=lambda item: item[0])
@@ -221,118 +200,6 @@ def _by_unit(role: Role, unit: Unit | None) -> Role:
     if role in ("result", "mass", "concentration") and unit is not None:
         return kinds.get(unit.kind, role)
     return role
-
-
-def _fit(role: Role, cells: _Cells, marks: Marks, expected: Expected, agents: Mapping[str, str]) -> tuple[float, str]:
-    """Say what share of the cells can be what a role wants, and in words."""
-    if not cells:
-        return 1.0, "no cells"
-    test = _tests(marks, expected, agents).get(role)
-    if test is None:
-        return 0.9, "its cells were not looked into"
-    hits = sum(1 for _, cell in cells if test(cell))
-    return hits / len(cells), f"{hits} of {len(cells)} cells looked at are {_WANTED[role]}"
-
-
-_WANTED: Mapping[Role, str] = {
-    **dict.fromkeys(VALUE_ROLES, "numbers or words for no number"),
-    "sampler": "samplers of this survey",
-    "agent": "agents of this survey",
-    "cas": "CAS numbers",
-    "section": "words for a section",
-    "unit": "units",
-    "qualifier": "letters beside a result",
-    "sign": "“<” or empty",
-    "analysed on": "days",
-    "sampled on": "days",
-    "received on": "days",
-    "minutes": "numbers",
-    "flow": "numbers",
-    "medium": "words",
-    "remark": "words",
-    "kind of sample": "words",
-    "laboratory number": "unlike our samplers",
-}
-
-
-def _tests(marks: Marks, expected: Expected, agents: Mapping[str, str]) -> dict[Role, Callable[[Cell], bool]]:
-    def is_value(cell: Cell) -> bool:
-        found = value_of(cell, marks, {})
-        return isinstance(found, Value) or found.kind == "number"
-
-    def is_day(cell: Cell) -> bool:
-        found = day_of(cell, None)
-        return found is not None and not (isinstance(found, DayDoubt) and not found.readings)
-
-    def is_word(cell: Cell) -> bool:
-        return isinstance(cell, str) and not isinstance(value_of(cell, marks, {}), Value)
-
-    tests: dict[Role, Callable[[Cell], bool]] = dict.fromkeys(VALUE_ROLES, is_value)
-    tests |= {
-        "sampler": lambda cell: is_ours(shown(cell), expected),
-        "laboratory number": lambda cell: not is_ours(shown(cell), expected),
-        "agent": lambda cell: shown(cell) in agents or bool(expected.agents.key(shown(cell))),
-        "cas": lambda cell: bool(CAS.fullmatch(shown(cell))),
-        "section": lambda cell: (
-            plain_words(shown(cell)) in SECTION_WORDS or plain_words(shown(cell)) in UNSURE_SECTIONS
-        ),
-        "unit": lambda cell: known_unit(shown(cell)) is not None,
-        "qualifier": is_flag,
-        "sign": lambda cell: shown(cell).strip() in ("<", ">", "=", "≤", "≥", "<=", ">=", "LT", "GT"),
-        "analysed on": is_day,
-        "sampled on": is_day,
-        "received on": is_day,
-        "minutes": is_value,
-        "flow": is_value,
-        "medium": is_word,
-        "kind of sample": is_word,
-    }
-    return tests
-
-
-def is_ours(text: str, expected: Expected) -> bool:
-    """Whether a text is, or begins or ends with, one of our samplers' codes."""
-    plain = normal(text)
-    if plain in expected.normal:
-        return True
-    return any(normal(word) in expected.normal for word in text.replace("/", " ").replace(",", " ").split())
-
-
-def is_flag(cell: Cell) -> bool:
-    """Whether a cell holds letters laboratories put beside a result."""
-    parts = shown(cell).replace(",", " ").split()
-    return bool(parts) and all(part.upper() in FLAG_MEANINGS or part in ("<", "ND", "nd") for part in parts)
-
-
-def _by_content(heading: Heading, cells: _Cells, expected: Expected) -> list[tuple[float, Role, str]]:
-    """What the cells say for themselves, whatever the heading is."""
-    if not cells or heading.agent:
-        return []
-    texts = [shown(cell) for _, cell in cells]
-    count = len(texts)
-    found: list[tuple[float, Role, str]] = []
-    ours = sum(is_ours(text, expected) for text in texts) / count
-    if ours >= 0.3:
-        known = next((score for role, score in heading.roles if role == "sampler"), 0.0)
-        found.append(
-            (min(0.55 + 0.3 * ours + 0.14 * known, 0.99), "sampler", f"{ours:.0%} of its cells are our samplers")
-        )
-    agents = sum(bool(expected.agents.key(text)) for text in texts) / count
-    if agents >= 0.5:
-        found.append((0.55 + 0.35 * agents, "agent", f"{agents:.0%} of its cells are agents of this survey"))
-    if sum(bool(CAS.fullmatch(text)) for text in texts) / count > 0.8:
-        found.append((0.92, "cas", "its cells are CAS numbers"))
-    units = sum(known_unit(text) is not None and not text[:1].isdigit() for text in texts) / count
-    if units >= 0.8:
-        found.append((0.5 + 0.4 * units, "unit", f"{units:.0%} of its cells are units"))
-    sections = sum(plain_words(text) in SECTION_WORDS for text in texts) / count
-    if sections >= 0.9 and len(set(map(plain_words, texts))) > 1:
-        found.append((0.85, "section", "its cells say front and back"))
-    if sum(text in ("<", ">", "=") for text in texts) / count > 0.9:
-        found.append((0.9, "sign", "its cells are signs"))
-    if sum(is_flag(cell) for _, cell in cells) / count > 0.9 and not any(role == "unit" for _, role, _ in found):
-        found.append((0.8, "qualifier", "its cells are letters beside results"))
-    return found
 
 
 def _one_of_each(found: list[ColumnMap]) -> list[ColumnMap]:

@@ -17,6 +17,23 @@ Role: TypeAlias = Literal[
     "sample", "other",
 ]  # fmt: skip
 
+VALUE_ROLES: frozenset[Role] = frozenset(
+    (
+        "front",
+        "back",
+        "mass",
+        "result",
+        "reporting limit",
+        "detection limit",
+        "recovery",
+        "uncertainty",
+        "volume",
+        "concentration",
+        "mole ratio",
+    )
+)
+"""What holds a number, or a word in place of one."""
+
 MEANINGS: Mapping[Role, str] = {
     "sampler": "the code of the sampler, as on its label",
     "laboratory number": "the laboratory's own number, not used",

@@ -8,30 +8,28 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, Literal
 
-from lapel.exchange.laboratory.columns import VALUE_ROLES, ColumnMap
+from lapel.exchange.laboratory.columns import ColumnMap
 from lapel.exchange.laboratory.days import DayDoubt, DayOrder, day_of
 from lapel.exchange.laboratory.draft import Draft
-from lapel.exchange.laboratory.expectations import NOT_USED, Expected, normal
+from lapel.exchange.laboratory.expectations import Expected, normal
 from lapel.exchange.laboratory.headings import FoundTable
 from lapel.exchange.laboratory.numbers import Marks
 from lapel.exchange.laboratory.questions import Asked
 from lapel.exchange.laboratory.role_words import (
     QUALITY_WORDS,
-    SECTION_WORDS,
     TOTAL_WORDS,
-    UNSURE_SECTIONS,
+    VALUE_ROLES,
     plain_words,
     roles_of,
 )
+from lapel.exchange.laboratory.row_agents import RowAgents
+from lapel.exchange.laboratory.row_sections import RowSections
+from lapel.exchange.laboratory.row_units import RowUnits
+from lapel.exchange.laboratory.row_values import RowValues
 from lapel.exchange.laboratory.sheets import Cell, Sheet, address, shown
 from lapel.exchange.laboratory.statements import Statements
-from lapel.exchange.laboratory.unit_words import LOST, Unit, known_unit
-from lapel.exchange.laboratory.values import BELOW_FLAGS, Doubt, Value, value_of
-
-_SUFFIX = re.compile(
-    r"^(?P<code>.*?\w)[\s\-_/.,:]*[(\[]?(?P<mark>front|back|rear|backup|[fb]s?|[ab12])[)\]]?$", re.IGNORECASE
-)
-
+from lapel.exchange.laboratory.unit_words import Unit
+from lapel.exchange.laboratory.values import BELOW_FLAGS, Doubt, Value
 
 _TOLD_EVERY = 1000
 """Rows between two reports of progress."""
@@ -76,20 +74,17 @@ class TableReader:
         asked: Asked,
     ) -> None:
         self._sheet, self._table, self._file = sheet, table, file
-        self._marks, self._order = marks, order
-        self._statements, self._map, self._expected = statements, report_map, expected
-        self._agent, self._asked = agent, asked
-        self._words = {word.casefold(): sense for word, sense in report_map.get("words", {}).items()}
+        self._order, self._expected, self._asked = order, expected, asked
+        words = {word.casefold(): sense for word, sense in report_map.get("words", {}).items()}
         self._cells = report_map.get("report", {}).get("cells", {})
+        self._reader = RowValues(sheet, marks, words=words, told=self._cells, asked=asked)
+        self._units = RowUnits(sheet, columns, statements=statements, report_map=report_map, asked=asked)
+        self._agents = RowAgents(sheet, columns, report_map=report_map, expected=expected, agent=agent, asked=asked)
+        self._sections = RowSections(sheet, table, columns, report_map=report_map, expected=expected, asked=asked)
         self._by_role = {column.role: column.column - 1 for column in columns}
         self._values = [column for column in columns if column.role in VALUE_ROLES]
         self._flags = [column for column in columns if column.role in ("qualifier", "sign")]
-        self._units = [column for column in columns if column.role == "unit"]
-        self._agents_known: dict[str, str | None] = {}
-        self._cache: dict[str, Value | Doubt] = {}
-        self._units_of = {column.column: self._column_unit(column) for column in self._values}
-        self.reading = TableReading()
-        self.reading.section_marks = self._section_marks()
+        self.reading = TableReading(unknown_agents=self._agents.unknown, section_marks=self._sections.marks)
         self._above = ""
         self._limits: dict[str, tuple[ColumnMap, Value, int]] = {}
 
@@ -158,7 +153,7 @@ class TableReader:
         for column in self._values:
             at = column.column - 1
             if column.role in ("front", "mass", "result") and column.agent and at < len(cells) and cells[at] != "":
-                value = self._settled(number, column, cells[at])
+                value = self._reader.settled(number, column, cells[at])
                 if value is not None and value.number is not None:
                     self._limits[column.agent] = replace(column, role="reporting limit"), value, number
         return True
@@ -208,7 +203,7 @@ class TableReader:
         for column in self._values:
             at = column.column - 1
             if at < len(cells) and cells[at] != "":
-                found = self._value(cells[at])
+                found = self._reader.value(cells[at])
                 if not (isinstance(found, Doubt) and found.kind == "word" and len(found.text) > 40):
                     return True
         return False
@@ -216,9 +211,11 @@ class TableReader:
     # one row ----------------------------------------------------------------------------------------------------
 
     def _read_row(self, number: int, cells: list[Cell], sampler: str) -> None:
-        section, code = self._section(cells, sampler, number)
-        agent = self._row_agent(number, cells, code)
-        row_unit = self._row_unit(cells, number)
+        section, code = self._sections.of(cells, sampler, number)
+        agent = self._agents.of(number, cells, code)
+        if agent is None and (printed := self._agents.printed(cells)):
+            self._leave(number, cells, f"an agent that is not used here: {printed}")
+        row_unit = self._units.of_row(cells, number)
         touched: dict[int, Draft] = {}
         shared: list[tuple[ColumnMap, Value, str]] = []
         doubtful: list[ColumnMap] = []
@@ -229,7 +226,7 @@ class TableReader:
             whose = column.agent or agent
             if whose is None:
                 continue
-            value = self._settled(number, column, cells[at])
+            value = self._reader.settled(number, column, cells[at])
             if value is None:
                 doubtful.append(column)
             if value is None or value.sense == "absent":
@@ -255,7 +252,7 @@ class TableReader:
             if any(column.agent for column in self._values):
                 self._leave(number, cells, "a row without a result")
             else:
-                self._ask_agent(number, cells)
+                self._agents.ask(number, cells)
 
     def _draft(self, sampler: str, agent: str, number: int) -> Draft:
         key = (sampler, agent)
@@ -263,64 +260,6 @@ class TableReader:
         if draft is None:
             draft = self.reading.drafts[key] = Draft(sampler, agent, f"{self._file}, {address(self._sheet, number)}")
         return draft
-
-    def _settled(self, number: int, column: ColumnMap, cell: Cell) -> Value | None:
-        value = self._value(cell)
-        if not isinstance(value, Doubt):
-            return value
-        where = address(self._sheet, number, column.column)
-        told = self._cells.get(where)
-        if told is not None:
-            said = value_of(told, Marks("point", True), self._words)
-            if not isinstance(said, Doubt):
-                return said
-        if value.kind == "number" and len(value.choices) == 1:
-            self._asked.ask(
-                f"report.cells.{where}",
-                f"“{value.text}” can only be {value.choices[0]}, but the numbers here have a decimal "
-                f"{self._marks.decimal}. What does it say?",
-                ((value.choices[0], "as it can only be read"),),
-                where=where,
-                cells=(value.text,),
-            )
-        elif value.kind == "number":
-            seen = f" Elsewhere it has {', '.join(self._marks.because[:3])}." if self._marks.because else ""
-            self._asked.ask(
-                "decimal_mark",
-                f"Which mark stands before the decimals? “{value.text}” may be {' or '.join(value.choices)}.{seen}",
-                (
-                    ("point", "1,234 is then 1234, and 1.234 has decimals"),
-                    ("comma", "1.234 is then 1234, and 1,234 has decimals"),
-                ),
-                where=where,
-                cells=(value.text,),
-            )
-        elif value.kind == "word":
-            self._asked.ask(
-                f"words.{value.text.casefold()}",
-                f"What does “{value.text}” stand for under “{column.heading}”?",
-                (
-                    ("not detected", "below the reporting limit of its row"),
-                    ("trace", "seen, below the reporting limit of its row"),
-                    ("not analysed", "there is no result"),
-                    ("absent", "nothing; as if the cell were empty"),
-                ),
-                where=where,
-                cells=(value.text,),
-            )
-        else:
-            self._asked.ask(
-                f"report.cells.{where}", value.asks + " What does it say?", where=where, cells=(value.text,)
-            )
-        return None
-
-    def _value(self, cell: Cell) -> Value | Doubt:
-        if not isinstance(cell, str):
-            return value_of(cell, self._marks, self._words)
-        found = self._cache.get(cell)
-        if found is None:
-            found = self._cache[cell] = value_of(cell, self._marks, self._words)
-        return found
 
     def _put(
         self,
@@ -348,70 +287,12 @@ class TableReader:
                 cells=(printed,),
             )
             return
-        unit = known_unit(value.unit) if value.unit else None
-        unit = unit or self._units_of[column.column] or self._from_row(column, row_unit) or self._told_unit(column)
-        if unit is None or unit == LOST:
-            unit = self._unit_by_size(column, value)
-        if unit is None and value.number is None:  # a word needs no unit, only what it is a word for
-            in_air = column.role in ("concentration", "mole ratio")
-            unit = Unit("mg/m3", "concentration") if in_air else Unit("ug", "mass")
+        unit = self._units.of(column, value, row_unit)
         if unit is None:
-            self._ask_unit(column, where, printed, lost=column.unit == LOST)
+            self._units.ask(column, where, printed)
             draft.is_open = True
             return
         draft.put(column, value, section, unit, where, self._asked)
-
-    def _from_row(self, column: ColumnMap, row_unit: Unit | None) -> Unit | None:
-        """Unit of the row's unit cell, for what it can be the unit of."""
-        if row_unit is None or column.role in ("volume", "recovery", "uncertainty"):
-            return None
-        if column.role in ("concentration", "mole ratio") and row_unit.kind == "mass":
-            return None
-        return row_unit
-
-    def _column_unit(self, column: ColumnMap) -> Unit | None:
-        """Return the unit of a column: of its heading, or as the report states for all where no column has units."""
-        if column.unit is not None and column.unit != LOST:
-            return column.unit
-        if self._units and column.role not in ("volume", "recovery", "uncertainty"):
-            return None
-        stated = self._statements.units.get(kind_of(column))
-        return stated[0] if stated else None
-
-    def _told_unit(self, column: ColumnMap) -> Unit | None:
-        """Return the unit a person said, who is asked only where report, column and row are silent."""
-        told = self._map.get("units", {}).get(kind_of(column))
-        return stated_unit(told) if told else None
-
-    def _unit_by_size(self, column: ColumnMap, value: Value) -> Unit | None:
-        """A recovery of 0.97 can only be a fraction and one of 97 only percent; nothing else is told by its size."""
-        if column.role == "recovery" and value.number is not None and value.number > 0:
-            return Unit("%", "ratio") if value.number > 2 else Unit("1", "ratio")
-        return None
-
-    def _ask_unit(self, column: ColumnMap, where: str, printed: str, *, lost: bool) -> None:
-        kind = kind_of(column)
-        choices: Mapping[str, tuple[tuple[str, str], ...]] = {
-            "mass": (
-                ("ug", "micrograms"),
-                ("mg", "milligrams"),
-                ("ng", "nanograms"),
-                ("mg/m3", "not masses: mg/m3 in air"),
-                ("ug/m3", "not masses: µg/m3 in air"),
-                ("ppm", "not masses: ppm in air"),
-            ),
-            "concentration": (("mg/m3", ""), ("ug/m3", ""), ("ppm", "")),
-            "volume": (("L", "litres"), ("m3", "cubic metres"), ("mL", "millilitres")),
-            "uncertainty": (("%", "percent"), ("1", "a fraction")),
-        }
-        why = "a letter of its unit was lost" if lost else "no unit stands with it"
-        self._asked.ask(
-            f"units.{kind}",
-            f"In which unit is the {kind} under “{column.heading}”? {why[:1].upper()}{why[1:]}.",
-            choices.get(kind, (("%", "percent"), ("1", "a fraction"))),
-            where=where,
-            cells=(printed,),
-        )
 
     # what stands beside the numbers ------------------------------------------------------------------------------
 
@@ -477,175 +358,9 @@ class TableReader:
         at = self._by_role.get(role)
         return shown(cells[at]).strip() if at is not None and at < len(cells) else ""
 
-    def _row_unit(self, cells: list[Cell], number: int) -> Unit | None:
-        if not self._units:
-            return None
-        at = self._units[0].column - 1
-        text = shown(cells[at]).strip() if at < len(cells) else ""
-        if not text:
-            return None
-        unit = known_unit(text)
-        told = self._map.get("units", {}).get("mass")
-        if (unit is None or unit == LOST) and told:
-            return stated_unit(told)
-        if unit is None or unit == LOST:
-            where = address(self._sheet, number, at + 1)
-            self._asked.ask(
-                "units.mass",
-                f"Which unit is “{text}”?" + (" A letter of it was lost." if unit == LOST else ""),
-                (("ug", "micrograms"), ("mg", "milligrams"), ("ng", "nanograms")),
-                where=where,
-                cells=(text,),
-            )
-            return None
-        return unit
-
-    def _row_agent(self, number: int, cells: list[Cell], sampler: str) -> str | None:
-        """Return the row's agent; empty where its columns have their own, None where it is one we do not use."""
-        at, at_cas = self._by_role.get("agent"), self._by_role.get("cas")
-        if at is None and at_cas is None:
-            return self._agent
-        name = shown(cells[at]).strip() if at is not None and at < len(cells) else ""
-        cas = shown(cells[at_cas]).strip() if at_cas is not None and at_cas < len(cells) else ""
-        printed = name or cas
-        if not printed:
-            return self._agent or None
-        together = f"{name}|{cas}"
-        if together not in self._agents_known:
-            self._agents_known[together] = self._recognised(name, cas, number)
-        found = self._agents_known[together]
-        if found is None:
-            if printed in self.reading.unknown_agents:
-                whose = [sampler] if sampler else [column.sampler for column in self._values if column.sampler]
-                self.reading.unknown_agents[printed][1].update(map(normal, whose))
-            self._leave(number, cells, f"an agent that is not used here: {printed}")
-        return found
-
-    def _recognised(self, name: str, cas: str, number: int) -> str | None:
-        told = self._map.get("agents", {})
-        for printed in (name, cas):
-            if printed in told:
-                return told[printed] if told[printed] not in ("", NOT_USED) else None
-        by_name, by_cas = self._expected.agents.key(name), self._expected.agents.key(cas) if cas else ""
-        if by_name and by_cas and by_name != by_cas:
-            where = address(self._sheet, number)
-            self._asked.ask(
-                f"agents.{name}",
-                f"“{name}” and the CAS number {cas} beside it are two agents. Which one is it?",
-                ((by_name, f"as the name says; the number is {by_cas}'s"), (by_cas, "as the number says")),
-                where=where,
-                cells=(name, cas),
-            )
-            return None
-        found = by_name or by_cas
-        if found == NOT_USED:
-            return None
-        if not found:
-            self.reading.unknown_agents.setdefault(name or cas, (address(self._sheet, number), set()))
-        return found or None
-
-    def _ask_agent(self, number: int, cells: list[Cell]) -> None:
-        choices = tuple((key, agent.name) for key, agent in self._expected.agents.agents.items())
-        self._asked.ask(
-            f"table_agents.{self._sheet.name}",
-            "Which agent are these results about? Neither a column nor a heading names one.",
-            choices,
-            where=address(self._sheet, number),
-            cells=tuple(shown(cell) for cell in cells if cell != "")[:6],
-        )
-
-    # sections ---------------------------------------------------------------------------------------------------
-
-    def _section(self, cells: list[Cell], sampler: str, number: int) -> tuple[str, str]:
-        """Return the section a row is about, and the sampler without its mark."""
-        marks = self.reading.section_marks
-        code, section = sampler, ""
-        match = _SUFFIX.match(sampler) if marks else None
-        if match and match["mark"].casefold() in marks and normal(match["code"]) in self._expected.normal:
-            code, section = match["code"].rstrip(" -_/.,:(["), marks[match["mark"].casefold()]
-        at = self._by_role.get("section")
-        if at is not None and at < len(cells) and cells[at] != "":
-            section = self._section_of(shown(cells[at]), number, at + 1) or section
-        return section, code
-
-    def _section_of(self, text: str, number: int, column: int) -> str:
-        plain = plain_words(text)
-        told = self._map.get("sections", {})
-        if text in told or plain in told:
-            said = told.get(text, told.get(plain))
-            return "" if said == "none" else str(said)
-        if plain in SECTION_WORDS and len(plain) > 1:
-            return SECTION_WORDS[plain]
-        if plain in ("f",):
-            return "front"
-        if plain in ("total", "sum", "both", "all", "f b", "front back", "gesamt"):
-            return ""
-        others = {plain_words(shown(row[column - 1])) for row in self._sheet.rows if column <= len(row)}
-        if plain == "b" and "f" in others:
-            return "back"
-        if plain in UNSURE_SECTIONS or plain == "b":
-            self._asked.ask(
-                f"sections.{text}",
-                f"Which section of the sampler is “{text}”?",
-                (("front", "the front section"), ("back", "the back section"), ("none", "no section at all")),
-                where=address(self._sheet, number, column),
-                cells=(text,),
-            )
-        return ""
-
-    def _section_marks(self) -> Mapping[str, Literal["front", "back"]]:
-        """Find marks at the end of sampler codes that say front and back: both must occur on one of our samplers."""
-        at = self._by_role.get("sampler")
-        if at is None:
-            return {}
-        marks: dict[str, set[str]] = {}
-        for number in range(self._table.first_row, self._table.last_row + 1):
-            cells = self._sheet.rows[number - 1]
-            text = shown(cells[at]).strip() if at < len(cells) else ""
-            match = _SUFFIX.match(text) if text and normal(text) not in self._expected.normal else None
-            if match and normal(match["code"]) in self._expected.normal:
-                marks.setdefault(match["mark"].casefold(), set()).add(normal(match["code"]))
-        told = self._map.get("sections", {})
-        found: dict[str, Literal["front", "back"]] = {}
-        sure = {
-            "front": "front",
-            "f": "front",
-            "fs": "front",
-            "back": "back",
-            "rear": "back",
-            "backup": "back",
-            "bs": "back",
-        }
-        for mark, codes in marks.items():
-            if mark in told:
-                if told[mark] != "none":
-                    found[mark] = told[mark]
-            elif mark in sure or (mark == "b" and marks.get("f", set()) & codes):
-                found[mark] = "back" if mark == "b" else sure[mark]  # type: ignore[assignment]
-            elif mark in UNSURE_SECTIONS or mark == "b":
-                self._asked.ask(
-                    f"sections.{mark}",
-                    f"Samplers end in “{mark.upper()}”. Is it a section of the sampler, or part of its code?",
-                    (("front", "the front section"), ("back", "the back section"), ("none", "part of the code")),
-                    cells=tuple(sorted(codes)[:3]),
-                )
-        return found
-
     def _leave(self, number: int, cells: list[Cell], why: str) -> None:
         first = next((shown(cell) for cell in cells if cell != ""), "")
         if why.startswith("results without") and QUALITY_WORDS.search(first):
             why = "the laboratory's own quality control"
         said = " | ".join(shown(cell) for cell in cells if cell != "")[:200]
         self.reading.left_out.append(LeftOut(address(self._sheet, number), said, why))
-
-
-def stated_unit(text: str) -> Unit | None:
-    """Return the unit a person stated; “1” is a fraction."""
-    return Unit("1", "ratio") if text.strip() == "1" else known_unit(text)
-
-
-def kind_of(column: ColumnMap) -> str:
-    """Return the kind of unit a column wants."""
-    if column.role in ("concentration", "mole ratio", "volume", "recovery", "uncertainty"):
-        return "concentration" if column.role == "mole ratio" else column.role
-    return "mass"
