@@ -26,6 +26,7 @@ from lapel.exchange.dossier import verify_dossier
 from lapel.exchange.open_data import samples_table, verdicts_table
 from lapel.office.judge import views as judge_views
 from lapel.office.report import making, signing_key
+from lapel.office.report.review_views import place_of
 from lapel.records.models import (
     Recommendation,
     ReportTerms,
@@ -182,6 +183,23 @@ def test_author_and_reviewer_sign_with_their_password_and_nothing_alters_it(cast
     again = Signature.objects.get(pk=signature.pk)
     assert (again.sha256, bytes(again.snapshot), again.signed_at) == (kept.sha256, bytes(kept.snapshot), kept.signed_at)
     assert "Something was changed since it was signed" in text_of(client.get("/surveys/demo/"))
+
+
+@pytest.mark.parametrize(
+    ("about", "address"),
+    [
+        ("sample S-101", "/surveys/demo/samples/S-101/"),
+        ("sample A/7 b", "/surveys/demo/samples/A/7%20b/"),
+        ("shift S 1", "/surveys/demo/judge/#shift-S%201"),
+        ("group LAM-styrene-US-OSHA-TWA", "/surveys/demo/groups/LAM-styrene-US-OSHA-TWA/"),
+        ("group a/b", ""),
+        ("sample one\nand two", ""),
+        ("sample", ""),
+        ("the second sentence of the answer", ""),
+    ],
+)
+def test_a_question_leads_to_what_it_is_about_where_its_words_name_a_page(cast, about, address):
+    assert place_of(about, cast.survey) == address
 
 
 def test_what_changed_while_the_form_was_open_is_not_signed(cast, as_person):

@@ -59,7 +59,12 @@ def outcome_of(found: JudgedGroup | None) -> str:
 def group_lines(questions: Sequence[Question], found: Sequence[JudgedGroup | None]) -> list[dict[str, Any]]:
     """Compose a line a question, the gravest first; limits that only compare come after those that bind."""
     lines = [_line(question, judged) for question, judged in zip(questions, found, strict=True)]
-    return sorted(lines, key=lambda line: (not line["binding"], GRAVEST.index(line["outcome"]), -line["chance_above"]))
+    return sorted(lines, key=_order)
+
+
+def _order(line: dict[str, Any]) -> tuple[bool, int, bool, float]:
+    """What binds before what compares, the gravest first; of the open ones those whose results speak, by chance."""
+    return (not line["binding"], GRAVEST.index(line["outcome"]), line["prior_decides"], -line["chance_above"])
 
 
 def _line(question: Question, found: JudgedGroup | None) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
+from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -191,12 +191,12 @@ def place_of(about: str, record: Survey) -> str:
     """Return the page a comment is about, where its words name one; empty otherwise."""
     kind, _, code = about.partition(" ")
     code = code.strip()
-    if not code:
-        return ""
-    if kind == "sample":
-        return reverse("survey-sample", args=[record.code, code])
-    if kind == "group" and "/" not in code:
-        return reverse("survey-group", args=[record.code, code])
-    if kind == "shift":
+    if kind == "shift" and code:
         return f"{reverse('survey-judge', args=[record.code])}#shift-{quote(code)}"
-    return ""
+    page = {"sample": "survey-sample", "group": "survey-group"}.get(kind)
+    if page is None or not code:
+        return ""
+    try:
+        return reverse(page, args=[record.code, code])
+    except NoReverseMatch:  # somebody wrote a sentence that begins like a name
+        return ""

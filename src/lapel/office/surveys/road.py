@@ -277,7 +277,7 @@ def _report(facts: RoadFacts) -> Stage:
         "report",
         "Report",
         "What people are told: the report, a letter to each worker, and by when.",
-        f"{counted(facts.recommended, 'thing')} to be done written down, "
+        f"{_to_be_done(facts.recommended)}; "
         f"{_share(len(facts.with_shift_results) - len(left), len(facts.with_shift_results), 'worker')} told.",
         begun=bool(facts.told or facts.recommended),
         until_built="The page of the report is not there.",
@@ -291,6 +291,12 @@ def _report(facts: RoadFacts) -> Stage:
     elif not facts.with_shift_results:
         stage.missing.append("Nobody has a result to be told of.")
     return stage
+
+
+def _to_be_done(number: int) -> str:
+    if not number:
+        return "Nothing that is to be done is written down yet"
+    return f"{counted(number, 'recommendation')} written down"
 
 
 def counted(number: int, one: str, many: str = "") -> str:
