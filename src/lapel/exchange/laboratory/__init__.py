@@ -8,9 +8,11 @@ evidence, what every row says, and which questions are open; `accept` writes a s
 from __future__ import annotations
 
 from lapel.exchange.laboratory.accepted import Accepted, accept
+from lapel.exchange.laboratory.delivered_file import read_content, read_file
 from lapel.exchange.laboratory.expectations import Expected, expected_of
-from lapel.exchange.laboratory.proposal import Proposal, ReportFacts, propose, read_content, read_file
+from lapel.exchange.laboratory.proposal import Proposal, propose
 from lapel.exchange.laboratory.questions import Choice, Question
+from lapel.exchange.laboratory.report_facts import ReportFacts
 from lapel.exchange.laboratory.report_map import (
     SCHEMA,
     ReportMap,

@@ -7,49 +7,33 @@ was meant, and only then put in its place.
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 import shutil
 import tempfile
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
-from typing import Any
 
-from lapel.assessment.delivered_results import DeliveredResult
 from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult, Survey
 from lapel.assessment.report_versions import Difference, differences
-from lapel.exchange.laboratory.proposal import Proposal, ReportFacts
-from lapel.exchange.laboratory.report_map import ReportMap, map_text, remembered
+from lapel.exchange.laboratory.accepted_files import (
+    acceptance,
+    map_with_facts,
+    one_line,
+    report_document,
+    results_table,
+)
+from lapel.exchange.laboratory.proposal import Proposal
+from lapel.exchange.laboratory.report_facts import ReportFacts
+from lapel.exchange.laboratory.report_map import map_text, remembered
 from lapel.exchange.problems import Faults, InputProblem, InputProblems, Place
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.laboratory import read_laboratory
-from lapel.exchange.survey_folder.writer_cells import date_text, number
 from lapel.exchange.survey_folder.writer_log import file_names
-from lapel.exchange.survey_folder.writer_toml import document
 from lapel.figures.units import canonical
 
 FOLDER = "laboratory"
 LAYOUTS = "layouts"
 AS_DELIVERED = "as-delivered"
-_LOST = "not analysed"
-_COLUMNS: Mapping[str, str] = {
-    "sampler": "Sampler",
-    "agent": "Agent",
-    "front": "Front, ug",
-    "back": "Back, ug",
-    "reporting_limit": "Reporting limit, ug",
-    "recovery": "Recovery",
-    "uncertainty": "Relative standard uncertainty",
-    "concentration": "Concentration, mg/m3",
-    "volume": "Air volume, L",
-    "medium": "Medium",
-    "remark": "Remark",
-    "analysed_on": "Analysed on",
-}
-_EVIDENCE = ("Read from", "As printed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,14 +225,14 @@ def _write(
     as_delivered = f"{AS_DELIVERED}/{stem}/{delivered}"
     layouts = staged / LAYOUTS
     layouts.mkdir(exist_ok=True)
-    said = _with_facts(proposal)
+    said = map_with_facts(proposal)
     layout = f"{LAYOUTS}/{layout_name(report.laboratory)}"
     files: dict[str, bytes] = {
-        f"{stem}.csv": _table(results, lost, proposal.results).encode("utf-8"),
-        f"{stem}.toml": _document(report, f"{stem}.csv", as_delivered, version, bool(lost)).encode("utf-8"),
+        f"{stem}.csv": results_table(results, lost, proposal.results).encode("utf-8"),
+        f"{stem}.toml": report_document(report, f"{stem}.csv", as_delivered, version, bool(lost)).encode("utf-8"),
         as_delivered: content,
         f"{AS_DELIVERED}/{stem}/map.json": map_text(said).encode("utf-8"),
-        f"{AS_DELIVERED}/{stem}/accepted.json": _acceptance(report, proposal, version, changes, confirmed_by).encode(
+        f"{AS_DELIVERED}/{stem}/accepted.json": acceptance(report, proposal, version, changes, confirmed_by).encode(
             "utf-8"
         ),
         layout: map_text(remembered(said)).encode("utf-8"),
@@ -256,139 +240,6 @@ def _write(
     for name, body in files.items():
         (staged / name).write_bytes(body)
     return sorted(files)
-
-
-def _with_facts(proposal: Proposal) -> ReportMap:
-    """Return the map with all that was decided in it: columns as confirmed, marks, corrections, the report's facts."""
-    said: ReportMap = json.loads(json.dumps(proposal.report_map))
-    facts = proposal.facts
-    said["laboratory"] = facts.laboratory
-    columns = said.setdefault("columns", {})
-    for table in proposal.tables:
-        count = Counter(column.heading for column in table.columns)
-        for column in table.columns:
-            if not column.heading or column.sampler:
-                continue
-            entry: dict[str, str] = {"role": column.role}
-            if count[column.heading] > 1:  # one heading over several columns: their neighbours say whose each is
-                columns.setdefault(column.heading, entry)
-                continue
-            if column.agent:
-                entry["agent"] = column.agent
-            if column.section:
-                entry["section"] = column.section
-            if column.unit is not None and column.unit.name != "?":
-                entry["unit"] = column.unit.name
-            columns.setdefault(column.heading, entry)
-    said["recovery_corrected_by"] = facts.recovery_corrected_by
-    said["blank_corrected_by"] = facts.blank_corrected_by
-    if facts.uncertainty_factor is not None:
-        said["uncertainty_factor"] = facts.uncertainty_factor
-    own = said.setdefault("report", {})
-    own |= {"code": facts.code, "file": proposal.file.name, "sha256": proposal.file.sha256}
-    if facts.received_on is not None:
-        own["received_on"] = facts.received_on.isoformat()
-    if facts.samples_received_on is not None:
-        own["samples_received_on"] = facts.samples_received_on.isoformat()
-    return said
-
-
-def _acceptance(
-    report: LaboratoryReport,
-    proposal: Proposal,
-    version: int,
-    changes: Sequence[Difference],
-    confirmed_by: str,
-) -> str:
-    said: dict[str, Any] = {
-        "format": "lapel accepted report 1",
-        "report": report.code,
-        "version": version,
-        "file": proposal.file.name,
-        "sha256": proposal.file.sha256,
-        "confirmed_by": confirmed_by,
-        "read_as": dict(proposal.file.read_as),
-        "columns": [
-            {
-                "table": table.table.sheet,
-                "heading_rows": list(table.table.header_rows),
-                "column": column.column,
-                "heading": column.heading,
-                "role": column.role,
-                "agent": column.agent,
-                "section": column.section,
-                "unit": column.unit.name if column.unit else "",
-                "confidence": column.confidence,
-                "evidence": column.evidence,
-            }
-            for table in proposal.tables
-            for column in table.columns
-        ],
-        "left_out": [{"where": row.where, "cells": row.cells, "why": row.why} for row in proposal.left_out],
-        "remarks": list(proposal.remarks),
-        "changes": [
-            {"sampler": c.sampler, "agent": c.agent, "what": c.what, "before": c.before, "after": c.after}
-            for c in changes
-        ],
-    }
-    return json.dumps(said, ensure_ascii=False, indent=1) + "\n"
-
-
-def _document(report: LaboratoryReport, file: str, as_delivered: str, version: int, any_lost: bool) -> str:
-    from lapel.exchange.survey_folder.writer_toml import report_heads
-
-    heads = report_heads(report, file)
-    heads |= {
-        "as_delivered": as_delivered,
-        "as_delivered_sha256": report.sha256,
-        "version": version,
-        "ignored_columns": list(_EVIDENCE),
-    }
-    if any_lost:
-        heads["not_analysed"] = [_LOST]
-    units = {"mass": "ug", "volume": "L", "concentration": "mg/m3", "recovery": "1", "uncertainty": "1"}
-    return document(heads, {"columns": dict(_COLUMNS), "units": units})
-
-
-def _table(
-    results: Iterable[LaboratoryResult],
-    lost: Iterable[tuple[str, str, str]],
-    delivered: Iterable[DeliveredResult],
-) -> str:
-    printed = {row.origin + "|" + row.agent: row.printed for row in delivered}
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*_COLUMNS.values(), *_EVIDENCE])
-    for row in results:
-        writer.writerow(
-            (
-                row.sampler,
-                row.agent,
-                _mass(row.front_ug, row.front_below),
-                _mass(row.back_ug, row.back_below),
-                number(row.reporting_limit_ug),
-                number(row.recovery),
-                number(row.relative_u),
-                number(row.concentration_mg_m3),
-                number(row.volume_l),
-                _one_line(row.medium),
-                _one_line(row.remark),
-                date_text(row.analysed_on),
-                _one_line(row.origin),
-                _one_line(printed.get(f"{row.origin}|{row.agent}", "")),
-            )
-        )
-    for sampler, agent, why in lost:
-        writer.writerow([sampler, agent, _LOST, *[""] * 7, _one_line(why), "", "", ""])
-    return text.getvalue()
-
-
-def _mass(value: float | None, below: bool) -> str:
-    return "" if value is None else ("<" if below else "") + number(value)
-
-
-def _one_line(text: str) -> str:
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())[:3900]
 
 
 def _check(staging: Path, report: LaboratoryReport, results: Sequence[LaboratoryResult], survey: Survey) -> None:
@@ -409,7 +260,7 @@ def _check(staging: Path, report: LaboratoryReport, results: Sequence[Laboratory
 
 
 def _bare(row: LaboratoryResult) -> LaboratoryResult:
-    return replace(row, origin="", medium=_one_line(row.medium), remark=_one_line(row.remark))
+    return replace(row, origin="", medium=one_line(row.medium), remark=one_line(row.remark))
 
 
 def _put_in_place(root: Path, staged: Path) -> None:

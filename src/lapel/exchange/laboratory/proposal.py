@@ -8,11 +8,8 @@ leaves its results out, and nothing of a report with open questions is taken ove
 from __future__ import annotations
 
 import difflib
-import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
-from pathlib import Path
 from typing import Any
 
 from lapel.assessment.delivered_results import DeliveredResult
@@ -22,39 +19,14 @@ from lapel.exchange.laboratory.expectations import Expected, normal
 from lapel.exchange.laboratory.headings import FoundTable, HeadingReader, tables_of
 from lapel.exchange.laboratory.numbers import Marks, is_number, marks_of
 from lapel.exchange.laboratory.questions import Asked, Question
-from lapel.exchange.laboratory.refusals import check_content, content_of
+from lapel.exchange.laboratory.report_facts import ReportFacts, ask_facts, facts_of
 from lapel.exchange.laboratory.role_words import plain_words
 from lapel.exchange.laboratory.rows import LeftOut, TableReader, TableReading
 from lapel.exchange.laboratory.sheets import LaboratoryFile, Sheet, address, shown
-from lapel.exchange.laboratory.statements import statements_of, temperature
-from lapel.exchange.laboratory.text_files import decoded, text_sheet
+from lapel.exchange.laboratory.statements import statements_of
 from lapel.exchange.laboratory.values import LOOKS_LIKE_NUMBER_FIRST
 
 Progress = Callable[[str, int, int], None]
-_MOST_REMARKS = 12
-
-
-@dataclass(frozen=True, slots=True)
-class ReportFacts:
-    """
-    What holds for a whole report; None and empty where the report does not say and nobody was asked yet.
-
-    Attributes
-    ----------
-    evidence : mapping of str to str
-        By name of the fact: where it stands, or that a person said so.
-    """
-
-    code: str
-    laboratory: str
-    received_on: date | None
-    samples_received_on: date | None
-    receipt_temperature: str
-    receipt_temperature_unit: str
-    recovery_corrected_by: str
-    blank_corrected_by: str
-    uncertainty_factor: float | None
-    evidence: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,45 +79,6 @@ class Proposal:
         return not self.questions
 
 
-def read_file(path: Path) -> LaboratoryFile:
-    """
-    Read a delivered file from disk.
-
-    Raises
-    ------
-    InputProblems
-        It cannot or must not be read.
-    """
-    return read_content(path.name, content_of(path))
-
-
-def read_content(name: str, content: bytes) -> LaboratoryFile:
-    """
-    Read a delivered file's bytes: CSV, XLSX or PDF.
-
-    Raises
-    ------
-    InputProblems
-        It is too large, hostile, damaged, or not what its ending says.
-    """
-    check_content(name, content)
-    digest = hashlib.sha256(content).hexdigest()
-    ending = Path(name).suffix.lower()
-    if ending == ".xlsx":
-        from lapel.exchange.laboratory.workbooks import workbook_sheets
-
-        sheets, remarks = workbook_sheets(name, content)
-        return LaboratoryFile(name, digest, "xlsx", sheets, {}, remarks[:_MOST_REMARKS])
-    if ending == ".pdf":
-        from lapel.exchange.laboratory.pdf_tables import pdf_sheets
-
-        sheets, remarks = pdf_sheets(name, content)
-        return LaboratoryFile(name, digest, "pdf", sheets, {}, remarks[:_MOST_REMARKS])
-    text, encoding = decoded(name, content)
-    sheet, separator = text_sheet(name, text)
-    return LaboratoryFile(name, digest, "csv", (sheet,), {"encoding": encoding, "separator": separator})
-
-
 def propose(
     file: LaboratoryFile,
     expected: Expected,
@@ -194,7 +127,7 @@ class _Proposing:
         }
         order = self._order(sheets)
         self._statements = statements_of(self._file, inside, order)
-        facts = self._facts(order)
+        facts = facts_of(self._statements, self._map, self._asked)
         marks = {sheet.name: self._marks(sheet) for sheet in sheets}
         proposals: list[TableProposal] = []
         readings: list[TableReading] = []
@@ -207,7 +140,8 @@ class _Proposing:
         results, duplicates = self._results(readings, facts)
         left_out = [row for reading in readings for row in reading.left_out]
         left_out += self._set_aside(proposals, sheets, found)
-        self._ask_facts(facts, results)
+        if results:
+            ask_facts(facts, self._statements, self._asked)
         return Proposal(
             self._file,
             self._map,
@@ -344,77 +278,6 @@ class _Proposing:
             self._remarks.append(f"Days are read {order}, as “{cell}” can only be read.")
         return order
 
-    # the whole report -------------------------------------------------------------------------------------------
-
-    def _facts(self, order: DayOrder | None) -> ReportFacts:
-        told, says = self._map.get("report", {}), self._statements
-        evidence: dict[str, str] = {}
-
-        def fact(name: str, said: object) -> str:
-            if said:
-                evidence[name] = "a person said so"
-                return str(said)
-            value, where = says.says(name)
-            if value:
-                evidence[name] = where
-            return value
-
-        received, arrived = (
-            fact("received_on", told.get("received_on")),
-            fact("samples_received_on", told.get("samples_received_on")),
-        )
-        degrees = told.get("receipt_temperature")
-        warm = temperature(says.says("receipt_temperature")[0]) if degrees is None else None
-        corrected = {}
-        for what in ("recovery", "blank"):
-            said = self._map.get(f"{what}_corrected_by")
-            stated, where = says.corrected_by(what)
-            if said and stated and said != stated:
-                self._asked.ask(
-                    f"{what}_corrected_by",
-                    f"Who corrected for {what}? The map says {said}, this report says {stated}.",
-                    (("laboratory", ""), ("nobody", "")),
-                    where=where,
-                )
-            corrected[what] = said or stated
-            evidence[f"{what}_corrected_by"] = "a person said so" if said else where
-        factor = self._map.get("uncertainty_factor")
-        if factor is None and len(says.factors) == 1:
-            factor, evidence["uncertainty_factor"] = next(iter(says.factors.items()))
-        return ReportFacts(
-            code=fact("code", told.get("code")),
-            laboratory=fact("laboratory", self._map.get("laboratory")),
-            received_on=_iso(received),
-            samples_received_on=_iso(arrived),
-            receipt_temperature=str(degrees) if degrees is not None else warm[0] if warm else "",
-            receipt_temperature_unit=told.get("receipt_temperature_unit", "") or (warm[1] if warm else ""),
-            recovery_corrected_by=corrected["recovery"],
-            blank_corrected_by=corrected["blank"],
-            uncertainty_factor=factor,
-            evidence=evidence,
-        )
-
-    def _ask_facts(self, facts: ReportFacts, results: list[DeliveredResult]) -> None:
-        if not results:
-            return
-        if not facts.code:
-            self._asked.ask("report.code", "What is the report's number?")
-        if not facts.laboratory:
-            self._asked.ask("laboratory", "Which laboratory sent it?")
-        if facts.received_on is None:
-            self._asked.ask(
-                "report.received_on",
-                "On which day did the report come? Write year-month-day, as in 2026-05-04.",
-                cells=(self._statements.says("received_on")[0],),
-            )
-        for what, wanted in (("recovery", "divided by the recovery"), ("blank", "taken the blank off")):
-            if not getattr(facts, f"{what}_corrected_by"):
-                self._asked.ask(
-                    f"{what}_corrected_by",
-                    f"Has the laboratory {wanted}? The report does not say, and it must not be done twice or never.",
-                    (("laboratory", "yes, the laboratory has"), ("nobody", "no, nobody has yet")),
-                )
-
     # agents and results -----------------------------------------------------------------------------------------
 
     def _unknown_agents(self, readings: list[TableReading]) -> None:
@@ -527,10 +390,3 @@ def _says_the_same(one: DeliveredResult, other: DeliveredResult) -> bool:
         other.total_ug,
         other.concentration_mg_m3,
     )
-
-
-def _iso(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return None

@@ -79,6 +79,7 @@ def read_report(
     *,
     amends: str = "",
     validate: bool = True,
+    suspect: bool | None = None,
     progress: Progress | None = None,
 ) -> ReadReport:
     """
@@ -95,7 +96,9 @@ def read_report(
     amends : str
         Number of the report this one replaces, where its own number is another.
     validate : bool
-        Whether to look for exchanged samples and to assess the survey with this report in it.
+        Whether to assess the survey with this report in it.
+    suspect : bool, optional
+        Whether to look for exchanged samples; as `validate` where nothing is said.
 
     Returns
     -------
@@ -126,7 +129,7 @@ def read_report(
     )
     results, lost = accepted_results(proposal.facts.code, proposal.results, reconciled.matches)
     suspicions: tuple[Suspicion, ...] = ()
-    if validate:
+    if validate if suspect is None else suspect:
         mine = {row.sampler for row in results}
         suspicions = suspected_swaps(swap_samples(survey, day, [*others, *results], volumes, only=mine), progress=tell)
     letter = laboratory_letter(
