@@ -13,30 +13,29 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import Generic, TypeAlias, TypeVar
+from typing import Generic, TypeVar
 
 from lapel.fieldlog.checks import is_usable
 from lapel.fieldlog.conflicts import recorded_twice, repetitions
 from lapel.fieldlog.corrections import Counting, corrected_entries, remark_sequences_used_twice, unusable
-from lapel.fieldlog.custody import BlankLog, ParcelLog
+from lapel.fieldlog.custody import BlankLog
 from lapel.fieldlog.day import (
-    OF_A_TRAIN,
     blank_and_sample,
     by_what_they_concern,
     concerning,
     conditions_of,
     ended_with_the_next,
     fold,
-    in_two_parcels,
     note_of,
     task_of,
 )
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.order import Act, Key, act_of, clock_of, utc
+from lapel.fieldlog.parcels import Parcels, fold_parcels
+from lapel.fieldlog.pieces import LogParts, Piece, Pieces, Stream
 from lapel.fieldlog.preparation import Findings
-from lapel.fieldlog.runs import RunLog
+from lapel.fieldlog.raised import Raised, in_place
 from lapel.fieldlog.state import (
     BlankRun,
     Conditions,
@@ -48,16 +47,8 @@ from lapel.fieldlog.state import (
     Remark,
     SampleRun,
     Task,
-    Train,
     Unusable,
 )
-from lapel.fieldlog.trains import TrainLog
-
-Stream: TypeAlias = tuple[str, str]
-"""What acts are kept under: "train", "blank", "parcel" with a code; "air", "tasks" and "notes" without one."""
-
-Place: TypeAlias = tuple[Key, int]
-"""Where in the log something was raised: at which act, and at which of the samplers it names."""
 
 Kept = TypeVar("Kept")
 
@@ -69,51 +60,6 @@ _KIND_OF_STREAM = {
     "conditions": "air",
     "task": "tasks",
 }
-
-
-@dataclass(slots=True)
-class _Raised:
-    """Conflicts and remarks, each with where it was raised."""
-
-    conflicts: list[tuple[Place, Conflict]] = field(default_factory=list)
-    remarks: list[tuple[Place, Remark]] = field(default_factory=list)
-
-    def note(self, place: Place, findings: Findings) -> None:
-        """Take over what an act raised."""
-        if findings.conflicts:
-            self.conflicts += [(place, one) for one in findings.conflicts]
-            findings.conflicts.clear()
-        if findings.remarks:
-            self.remarks += [(place, one) for one in findings.remarks]
-            findings.remarks.clear()
-
-
-@dataclass(slots=True)
-class _Piece:
-    """Trains that share samplers, folded; `begun` tells where each train and each run first appears."""
-
-    trains: dict[str, Train] = field(default_factory=dict)
-    runs: dict[str, RunLog] = field(default_factory=dict)
-    begun: dict[str, Key] = field(default_factory=dict)
-    runs_begun: dict[str, Key] = field(default_factory=dict)
-    raised: _Raised = field(default_factory=_Raised)
-    involved: dict[str, set[str]] = field(default_factory=dict)
-
-    def ids_of(self, sampler: str) -> set[str]:
-        """Return the ids of all entries a sample's numbers rest on."""
-        if sampler not in self.involved:
-            self.involved[sampler] = self.runs[sampler].involved_ids()
-        return self.involved[sampler]
-
-
-@dataclass(slots=True)
-class _Parcels:
-    """All parcels, folded; `packings` gives the first sealing of each sampler, with its place in the list."""
-
-    logs: dict[str, ParcelLog] = field(default_factory=dict)
-    parcel_of: dict[str, str] = field(default_factory=dict)
-    packings: dict[str, tuple[Act, int]] = field(default_factory=dict)
-    raised: _Raised = field(default_factory=_Raised)
 
 
 class _Same(Generic[Kept]):
@@ -153,11 +99,9 @@ class RunningFold:
         self._streams: dict[Stream, dict[str, Act]] = defaultdict(dict)
         self._left: dict[Stream, list[Act]] = {}
         self._repeated: dict[Stream, list[tuple[Key, Conflict]]] = {}
-        self._parcels = _Parcels()
-        self._pieces: dict[str, _Piece] = {}
-        self._samplers_on: dict[str, set[str]] = {}
-        self._trains_of: dict[str, set[str]] = defaultdict(set)
-        self._blanks: dict[str, tuple[BlankLog, _Raised]] = {}
+        self._parcels = Parcels()
+        self._pieces = Pieces()
+        self._blanks: dict[str, tuple[BlankLog, Raised]] = {}
         self._air: tuple[Conditions, ...] = ()
         self._tasks: tuple[Task, ...] = ()
         self._notes: tuple[Note, ...] = ()
@@ -194,8 +138,12 @@ class RunningFold:
         dirty = self._place(touched, found.distinct)
         for stream in dirty:
             self._set_repetitions_aside(stream)
-        packed = self._fold_parcels() if any(kind == "parcel" for kind, _ in dirty) else set()
-        self._fold_trains({code for kind, code in dirty if kind == "train"}, packed)
+        packed: set[str] = set()
+        if any(kind == "parcel" for kind, _ in dirty):
+            before, self._parcels = self._parcels, self._folded_parcels()
+            packed = self._parcels.packed_otherwise(before)
+        log = LogParts(self._left, self._parcels.packings, self._distinct)
+        self._pieces.fold({code for kind, code in dirty if kind == "train"}, packed, log)
         for kind, code in dirty:
             self._fold_others(kind, code)
         return self._day(found)
@@ -288,114 +236,9 @@ class RunningFold:
             self._left.pop(stream, None)
             self._repeated.pop(stream, None)
 
-    def _fold_parcels(self) -> set[str]:
-        """Fold all parcels; return the samplers that are packed otherwise than before."""
-        before, now = self._parcels, _Parcels()
-        findings = Findings(distinct=self._distinct)
+    def _folded_parcels(self) -> Parcels:
         acts = [act for (kind, _), left in self._left.items() if kind == "parcel" for act in left]
-        for act in sorted(acts, key=lambda act: act.key):
-            code = act.value("parcel")
-            parcel = now.logs.setdefault(code, ParcelLog(code))
-            if act.kind == "custody_handed":
-                parcel.hand(act)
-                continue
-            first = parcel.seal(act, findings)
-            now.raised.note((act.key, 0), findings)
-            for number, sampler in enumerate(parcel.samplers if first else (), start=1):
-                if sampler in now.parcel_of:
-                    other = now.parcel_of[sampler]
-                    findings.conflicts.append(in_two_parcels(sampler, other, now.logs[other].sealing, parcel))
-                    now.raised.note((act.key, number), findings)
-                else:
-                    now.parcel_of[sampler] = code
-                    now.packings[sampler] = (act, number)
-        self._parcels = now
-        return {
-            sampler
-            for sampler in before.packings.keys() | now.packings.keys()
-            if before.packings.get(sampler) != now.packings.get(sampler)
-        }
-
-    def _fold_trains(self, dirty: set[str], packed: set[str]) -> None:
-        """Fold the pieces again that hold one of these trains or samplers."""
-        changed = set(dirty)
-        for sampler in packed:
-            changed |= self._trains_of.get(sampler, set())
-        for train in dirty:
-            for sampler in self._samplers_on.pop(train, set()):
-                self._trains_of[sampler].discard(train)
-            acts = self._left.get(("train", train), [])
-            named = {act.value("sampler") for act in acts if act.kind in ("sampler_fitted", "sampler_removed")}
-            if acts:
-                self._samplers_on[train] = named
-            for sampler in named:
-                self._trains_of[sampler].add(train)
-        waiting = set(changed)
-        for train in changed:
-            if piece := self._pieces.get(train):
-                waiting.update(piece.trains)
-        while waiting:
-            together = self._linked(waiting.pop())
-            waiting -= together
-            self._fold_piece(together)
-
-    def _linked(self, train: str) -> set[str]:
-        """Return a train with all it shares samplers with, directly or by others."""
-        together, open_ = {train}, [train]
-        while open_:
-            for sampler in self._samplers_on.get(open_.pop(), ()):
-                others = self._trains_of[sampler] - together
-                together |= others
-                open_ += others
-        return together
-
-    def _fold_piece(self, together: set[str]) -> None:
-        before = {code: piece.trains[code] for code in together if (piece := self._pieces.pop(code, None))}
-        steps: list[tuple[Place, Act, str]] = []
-        for train in together:
-            steps += [((act.key, 0), act, "") for act in self._left.get(("train", train), ())]
-            for sampler in self._samplers_on.get(train, ()):
-                if packing := self._parcels.packings.get(sampler):
-                    steps.append(((packing[0].key, packing[1]), packing[0], sampler))
-        if not steps:
-            return
-        steps.sort(key=lambda step: step[0])
-        piece, findings = _Piece(), Findings(distinct=self._distinct)
-        logs: dict[str, TrainLog] = {}
-        last: Place | None = None
-        for place, act, sampler in steps:
-            if sampler and place == last:
-                continue  # a sampler of two trains is packed once
-            last = place
-            if sampler:
-                run = findings.runs.get(sampler)
-                if run is not None and run.on is not None:
-                    logs[run.on[0]].packed(act, run.on[1])
-            else:
-                self._take(act, logs, piece, findings)
-            piece.raised.note(place, findings)
-        for log in logs.values():
-            log.end_of_log()
-        for run in findings.runs.values():
-            if not run.workers and (worker := logs[run.train].worker_after(run)):
-                run.workers.append(worker)
-        piece.runs = findings.runs
-        for code, log in logs.items():
-            made, known = log.frozen(), before.get(code)
-            piece.trains[code] = _as_before(made, known)
-            self._pieces[code] = piece
-
-    @staticmethod
-    def _take(act: Act, logs: dict[str, TrainLog], piece: _Piece, findings: Findings) -> None:
-        train = act.value("train")
-        log = logs.get(train)
-        if log is None:
-            log = logs[train] = TrainLog(train, findings)
-            piece.begun[train] = act.key
-        known = len(findings.runs)
-        OF_A_TRAIN[act.kind](log, act)
-        if len(findings.runs) > known:
-            piece.runs_begun[next(reversed(findings.runs))] = act.key
+        return fold_parcels(acts, self._distinct)
 
     def _fold_others(self, kind: str, code: str) -> None:
         acts = self._left.get((kind, code), [])
@@ -408,7 +251,7 @@ class RunningFold:
         elif kind == "blank":
             self._blanks.pop(code, None)
             if acts:
-                blank, raised, findings = BlankLog(code), _Raised(), Findings(distinct=self._distinct)
+                blank, raised, findings = BlankLog(code), Raised(), Findings(distinct=self._distinct)
                 for act in acts:
                     (blank.open if act.kind == "blank_opened" else blank.close)(act, findings)
                     raised.note((act.key, 0), findings)
@@ -416,7 +259,7 @@ class RunningFold:
 
     def _day(self, found: Counting) -> Day:
         """Put the pieces together, each in its place."""
-        pieces = list({id(piece): piece for piece in self._pieces.values()}.values())
+        pieces = list({id(piece): piece for piece in self._pieces.of_train.values()}.values())
         begun = [(piece.begun[code], code, piece) for piece in pieces for code in piece.trains]
         begun.sort(key=lambda one: one[0])
         runs_begun = [(piece.runs_begun[code], code, piece) for piece in pieces for code in piece.runs]
@@ -426,14 +269,14 @@ class RunningFold:
         conflicts = [
             *found.conflicts,
             *(one for _, one in twice),
-            *_in_place(one.conflicts for one in raised),
+            *in_place(one.conflicts for one in raised),
             *(
                 blank_and_sample(self._blanks[code][0], piece.runs[code])
                 for _, code, piece in runs_begun
                 if code in self._blanks
             ),
         ]
-        remarks = [*found.remarks, *_in_place(one.remarks for one in raised)]
+        remarks = [*found.remarks, *in_place(one.remarks for one in raised)]
         concerned = by_what_they_concern(conflicts)
         parcel_of = self._parcels.parcel_of
         faults = [*found.unusable, *self._unusable.values()]
@@ -467,7 +310,7 @@ class RunningFold:
         )
 
     def _runs(
-        self, begun: list[tuple[Key, str, _Piece]], conflicts: list[Conflict], remarks: list[Remark]
+        self, begun: list[tuple[Key, str, Piece]], conflicts: list[Conflict], remarks: list[Remark]
     ) -> dict[str, SampleRun]:
         concerned, known = by_what_they_concern(conflicts), by_what_they_concern(remarks)
         everything: list[Conflict | Remark] = [*conflicts, *remarks]
@@ -499,26 +342,3 @@ def stream_of(act: Act) -> Stream:
         return "train", train
     kind = _KIND_OF_STREAM.get(act.kind, "notes")
     return kind, act.value(kind) if kind in ("blank", "parcel") else ""
-
-
-def _as_before(made: Train, known: Train | None) -> Train:
-    """Return a train with every preparation that is as it was."""
-    if known is None:
-        return made
-    if known == made:
-        return known
-    before = {one.number: one for one in known.preparations}
-    return Train(
-        made.code,
-        tuple(before[one.number] if before.get(one.number) == one else one for one in made.preparations),
-    )
-
-
-Found = TypeVar("Found", Conflict, Remark)
-
-
-def _in_place(raised: Iterable[list[tuple[Place, Found]]]) -> Iterator[Found]:
-    """Return what was raised, in the order in which the whole log raises it."""
-    listed = [one for found in raised for one in found]
-    listed.sort(key=lambda one: one[0])
-    return (one for _, one in listed)
