@@ -73,7 +73,7 @@ def keep_delivered(
     return delivered
 
 
-def read_delivered(delivered: models.DeliveredFile, *, validate: bool = False) -> ReadReport:
+def read_delivered(delivered: models.DeliveredFile, *, suspect: bool = False) -> ReadReport:
     """
     Read a kept file by the answers given so far.
 
@@ -81,8 +81,8 @@ def read_delivered(delivered: models.DeliveredFile, *, validate: bool = False) -
     ----------
     delivered : DeliveredFile
         With its original.
-    validate : bool
-        Whether the survey is assessed with it.
+    suspect : bool
+        Whether to look for samples that may have been exchanged.
 
     Raises
     ------
@@ -91,7 +91,7 @@ def read_delivered(delivered: models.DeliveredFile, *, validate: bool = False) -
     """
     data, _ = held_survey(delivered.survey)
     file = read_content(delivered.name, bytes(delivered.original.content))
-    return read_report(data, file, _map_of(delivered), amends=delivered.amends, validate=validate)
+    return read_report(data, file, _map_of(delivered), amends=delivered.amends, validate=False, suspect=suspect)
 
 
 def answer(delivered: models.DeliveredFile, key: str, text: str, *, by: User) -> None:
@@ -105,6 +105,12 @@ def answer(delivered: models.DeliveredFile, key: str, text: str, *, by: User) ->
     """
     delivered.answers = map_text(with_answer(_map_of(delivered), key, text))
     signed(delivered, by, f"answered {key}: {text}").save()
+
+
+def forget_answers(delivered: models.DeliveredFile, *, by: User) -> None:
+    """Take back every answer given about a file, so that all is asked again."""
+    delivered.answers = map_text(empty_map())
+    signed(delivered, by, "answers taken back").save()
 
 
 def confirm_near(delivered: models.DeliveredFile, *, by: User) -> None:
@@ -224,4 +230,5 @@ def original_bytes(delivered: models.DeliveredFile) -> bytes:
 def answers_as_data(delivered: models.DeliveredFile) -> dict[str, object]:
     """Answers given so far, as data."""
     data: dict[str, object] = json.loads(delivered.answers)
+    data.pop("format", None)
     return data

@@ -33,7 +33,7 @@ class Warmth(forms.Form):
 class SealForm(Warmth):
     """Samplers and blanks that go into one parcel, and its seal."""
 
-    field_order = ("parcel", "seal", "samplers", "temperature", "temperature_unit")
+    field_order = ("parcel", "seal", "everything", "samplers", "temperature", "temperature_unit")
 
     parcel = forms.RegexField(
         r"^\S{1,60}$",
@@ -42,10 +42,9 @@ class SealForm(Warmth):
         error_messages={"invalid": f"Found spaces, or too long. Wanted up to 60 signs without a space. {NOTHING_KEPT}"},
     )
     seal = forms.CharField(label="Number on the seal", max_length=60, required=False)
+    everything = forms.BooleanField(label="All that lies in no parcel yet", required=False)
     samplers = forms.MultipleChoiceField(
-        label="What is in it",
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": f"Found none marked. Wanted at least one sampler or blank. {NOTHING_KEPT}"},
+        label="What is in it", required=False, widget=forms.CheckboxSelectMultiple(attrs={"class": "many"})
     )
 
     def __init__(self, loose: Sequence[tuple[str, str]], *args: Any, **kwargs: Any) -> None:
@@ -53,6 +52,19 @@ class SealForm(Warmth):
         which = self.fields["samplers"]
         assert isinstance(which, forms.MultipleChoiceField)
         which.choices = list(loose)
+        if len(which.choices) < 2:
+            del self.fields["everything"]
+
+    def clean(self) -> dict[str, Any]:
+        """Find what goes in: what is marked, or all of it."""
+        asked = super().clean() or {}
+        if asked.get("everything"):
+            which = self.fields["samplers"]
+            assert isinstance(which, forms.MultipleChoiceField)
+            asked["samplers"] = [code for code, _ in which.choices]
+        elif not asked.get("samplers") and "samplers" not in self.errors:
+            self.add_error("samplers", f"Found none marked. Wanted at least one sampler or blank. {NOTHING_KEPT}")
+        return asked
 
 
 class HandForm(Warmth):

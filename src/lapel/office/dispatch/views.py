@@ -44,7 +44,7 @@ def parcels(request: HttpRequest, survey: str) -> HttpResponse:
     record = survey_for(request.user, survey, to="record" if request.method == "POST" else "see")
     data, day = held_survey(record)
     loose = not_packed(data, day)
-    form = SealForm([(code, _loose_words(day, code)) for code in loose], request.POST or None)
+    form = SealForm([(code, _loose_words(data, day, code)) for code in loose], request.POST or None)
     if request.method == "POST" and form.is_valid():
         asked = form.cleaned_data
         if asked["parcel"] in day.parcels:
@@ -77,6 +77,8 @@ def parcel(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
 def hand_over(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
     """Record that a parcel went from one hand to another."""
     record = survey_for(request.user, survey, to="record")
+    if parcel not in held_survey(record)[1].parcels:
+        raise Http404("There is nothing here.")
     form = HandForm(request.POST)
     if form.is_valid():
         asked = form.cleaned_data
@@ -149,7 +151,7 @@ def _parcel_page(
         "number": number,
         "forms": record.custody_forms.filter(parcel=parcel).defer("pdf", "data"),
         "zone": ZoneInfo(data.site.zone),
-        "days_left": left,
+        "left": "" if left is None or _arrived(record, shipment) else _left_words(left),
         "over": left is not None and left < 0 and not _arrived(record, shipment),
     }
     return survey_page(request, "dispatch/parcel.html", record, "dispatch", context, status=422 if wrong else 200)
@@ -230,6 +232,13 @@ def _arrived(record: Survey, shipment: Shipment) -> bool:
     return record.results.filter(sampler__in=codes).exists()
 
 
+def _left_words(days: float) -> str:
+    """How long until, or since, the first holding time ends."""
+    hours = abs(days) * 24
+    long = f"{hours / 24:.0f} days" if hours >= 72 else f"{hours:.0f} hours"
+    return f"{long} left" if days >= 0 else f"over for {long}"
+
+
 def _parcel_row(data: SurveyData, shipment: Shipment) -> dict[str, Any]:
     return {
         "shipment": shipment,
@@ -247,9 +256,12 @@ def _sample_row(sample: Any) -> dict[str, Any]:
     }
 
 
-def _loose_words(day: Day, code: str) -> str:
+def _loose_words(data: SurveyData, day: Day, code: str) -> str:
+    one = day.blanks.get(code) or day.runs[code]
+    lot = data.media_lots.get(one.lot)
+    medium = one.medium or (lot.medium if lot else "") or "medium not recorded"
     blank = day.blanks.get(code)
     if blank is not None:
-        return f"{code}, {blank.use or 'field'} blank, {blank.medium or 'medium not recorded'}"
+        return f"{code}, {blank.use or 'field'} blank, {medium}"
     run = day.runs[code]
-    return f"{code}, {run.medium or 'medium not recorded'}, train {run.train} port {run.port}"
+    return f"{code}, {medium}, train {run.train} port {run.port}"

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from lapel.exchange.delivered_records import LARGEST_FILE
-from lapel.exchange.laboratory.questions import Question
+from lapel.exchange.laboratory.questions import Choice, Question
+from lapel.exchange.laboratory.role_words import MEANINGS
 from lapel.records.audit import LONGEST_REASON
 
 NOTHING_KEPT = "Nothing was kept."
+NONE_OF_THEM = "-"
+"""What a form sends for the answer that is empty in the map: an empty one would look as if nobody had chosen."""
 
 
 class FileForm(forms.Form):
@@ -52,7 +56,7 @@ class AnswerForm(forms.Form):
         if question.choices:
             self.fields["answer"] = forms.ChoiceField(
                 label=question.asks,
-                choices=[(choice.answer, f"{choice.answer}: {choice.means}") for choice in question.choices],
+                choices=[(choice.answer or NONE_OF_THEM, _words(choice)) for choice in question.choices],
                 widget=forms.RadioSelect,
                 error_messages={"required": f"Found no answer. Wanted one of these. {NOTHING_KEPT}"},
             )
@@ -62,6 +66,32 @@ class AnswerForm(forms.Form):
                 max_length=300,
                 error_messages={"required": f"Found nothing. Wanted an answer. {NOTHING_KEPT}"},
             )
+
+    def clean_answer(self) -> str:
+        """Return the answer as the map has it."""
+        text: str = self.cleaned_data["answer"]
+        return "" if self.question.choices and text == NONE_OF_THEM else text
+
+
+class ColumnForm(forms.Form):
+    """A person says what a column holds."""
+
+    heading = forms.ChoiceField(label="Column headed")
+    role = forms.ChoiceField(
+        label="It holds", choices=[("", "choose"), *((role, meaning) for role, meaning in MEANINGS.items())]
+    )
+
+    def __init__(self, headings: Sequence[str], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        which = self.fields["heading"]
+        assert isinstance(which, forms.ChoiceField)
+        which.choices = [(heading, heading) for heading in headings]
+
+
+def _words(choice: Choice) -> str:
+    if not choice.answer:
+        return choice.means[:1].upper() + choice.means[1:]
+    return f"{choice.answer}: {choice.means}" if choice.means else choice.answer
 
 
 class AsideForm(forms.Form):

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+from lapel.exchange.laboratory.columns import ColumnMap
+from lapel.exchange.laboratory.role_words import MEANINGS
 from lapel.exchange.laboratory.session import ReadReport
+from lapel.exchange.laboratory.unit_words import LOST
 from lapel.figures import percent, significant
 
 
@@ -15,16 +19,16 @@ def column_rows(read: ReadReport) -> list[dict[str, Any]]:
         for column in table.columns:
             if column.role == "other" and not column.heading:
                 continue
-            unit = f", {column.unit.text}" if column.unit is not None and hasattr(column.unit, "text") else ""
             rows.append(
                 {
                     "heading": column.heading or "(no heading)",
-                    "role": column.role + (f", {column.section}" if column.section else "") + unit,
+                    "role": _taken_for(column),
+                    "unit": _unit(column),
                     "agent": column.agent,
                     "sure": percent(column.confidence),
                     "unsure": column.confidence < 0.9 and column.role != "other",
                     "evidence": column.evidence,
-                    "cells": "; ".join(column.cells[:3]),
+                    "cells": column.cells[:3],
                 }
             )
     return rows
@@ -33,19 +37,18 @@ def column_rows(read: ReadReport) -> list[dict[str, Any]]:
 def result_rows(read: ReadReport) -> list[dict[str, str]]:
     """Every result that would be taken over, beside the cells it was read from."""
     names = {key: agent.name for key, agent in read.survey.agents.items()}
-    printed = {(r.sampler, r.agent): r for r in read.proposal.results}
-    codes = {m.sampler: m.printed for m in read.reconciliation.matches} if read.reconciliation else {}
+    printed = {(came.origin, came.agent): came.printed for came in read.proposal.results}
+    file = read.proposal.file.name
     rows = []
     for result in read.results:
-        came = printed.get((codes.get(result.sampler, result.sampler), result.agent))
         rows.append(
             {
                 "sampler": result.sampler,
                 "agent": names.get(result.agent, result.agent),
                 "front": _mass(result.front_ug, result.front_below),
                 "back": "–" if result.back_ug is None else _mass(result.back_ug, result.back_below),
-                "as_printed": str(getattr(came, "printed", "") or ""),
-                "where": result.origin,
+                "as_printed": printed.get((result.origin, result.agent), ""),
+                "where": result.origin.removeprefix(file).removeprefix(", ") or file,
             }
         )
     return rows
@@ -55,8 +58,55 @@ def matter_rows(read: ReadReport) -> dict[str, list[Any]]:
     """Matters by weight: to be settled, to be asked, to be known."""
     if read.reconciliation is None:
         return {}
-    return {weight: list(read.reconciliation.of_weight(weight)) for weight in ("settle", "ask", "note")}
+    return {
+        weight: [
+            {"sampler": matter.sampler, "found": matter.found.rstrip("."), "wanted": matter.wanted.rstrip(".")}
+            for matter in read.reconciliation.of_weight(weight)
+        ]
+        for weight in ("settle", "ask", "note")
+    }
+
+
+def headings(read: ReadReport) -> list[str]:
+    """Headings of the columns, each once: of these a person may say what they hold."""
+    found = (column.heading for table in read.proposal.tables for column in table.columns if not column.sampler)
+    return list(dict.fromkeys(filter(None, found)))
+
+
+def answered_rows(answers: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Answers given so far: what was asked, by its place in the map, and what was said."""
+    rows: list[tuple[str, str]] = []
+    for key, said in answers.items():
+        if isinstance(said, dict):
+            rows += [(f"{key}, {name}", text) for name, text in answered_rows(said)]
+        else:
+            rows.append((key.replace("_", " "), ", ".join(map(str, said)) if isinstance(said, list) else str(said)))
+    return rows
+
+
+def named_samplers(read: ReadReport) -> list[str]:
+    """Samplers of the survey that a name of this file may stand for: those no other name stands for by its code."""
+    if read.reconciliation is None:
+        return []
+    taken = {match.sampler for match in read.reconciliation.matches if match.how != "near"}
+    ours = dict.fromkeys((*read.reconciliation.in_scope, *read.survey.orders))
+    return [code for code in ours if code not in taken]
+
+
+def _taken_for(column: ColumnMap) -> str:
+    words = MEANINGS[column.role]
+    return f"{words}, {column.section} section" if column.section and column.role not in ("front", "back") else words
+
+
+def _unit(column: ColumnMap) -> str:
+    if column.unit is None:
+        return ""
+    if column.unit == LOST:
+        return "not readable"
+    return {"ug": "µg", "ug/m3": "µg/m³", "mg/m3": "mg/m³", "m3": "m³", "1": "a share of 1"}.get(
+        column.unit.name, column.unit.name
+    )
 
 
 def _mass(value: float, below: bool) -> str:
-    return f"{'< ' if below else ''}{significant(value)} µg"
+    return f"{'< ' if below else ''}{significant(value)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any, cast
+from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -16,8 +17,15 @@ from lapel.exchange import delivered_records as files
 from lapel.exchange.laboratory.session import ReadReport
 from lapel.exchange.problems import InputProblems
 from lapel.office.of_survey import survey_page
-from lapel.office.results.forms import AnswerForm, AsideForm, FileForm
-from lapel.office.results.showing import column_rows, matter_rows, result_rows
+from lapel.office.results.forms import NOTHING_KEPT, AnswerForm, AsideForm, ColumnForm, FileForm
+from lapel.office.results.showing import (
+    answered_rows,
+    column_rows,
+    headings,
+    matter_rows,
+    named_samplers,
+    result_rows,
+)
 from lapel.records.access import delivered_file_for, survey_for
 from lapel.records.models import DeliveredFile, Survey
 
@@ -47,6 +55,7 @@ def results(request: HttpRequest, survey: str) -> HttpResponse:
         "reports": record.laboratoryreports.defer("original", "mapping"),
         "files": record.delivered_files.select_related("uploaded_by", "report").defer("report__original"),
         "waiting": _without_results(record),
+        "zone": ZoneInfo(record.site.zone),
     }
     return survey_page(request, "results/results.html", record, "results", context, status=422 if form.errors else 200)
 
@@ -84,15 +93,42 @@ def answer(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
 @login_required
 @require_POST
 def decide(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
-    """Say whose sampler a printed name is, or that it is none of ours; or change what a column holds."""
+    """Say whose sampler a printed name is, or that it is none of ours."""
     file = _open_file(request, survey, delivered)
     key, text = request.POST.get("key", ""), request.POST.get("answer", "").strip()
-    if not key.startswith(("report.samplers.", "report.ignored_samplers", "columns.")) or not text:
+    if not key.startswith(("report.samplers.", "report.ignored_samplers")):
         raise Http404("There is nothing here.")
+    if not text:
+        messages.error(request, f"Found no sampler chosen. Wanted one. {NOTHING_KEPT}", extra_tags="stop")
+        return redirect("delivered-file", survey=survey, delivered=delivered)
     try:
         files.answer(file, key, text, by=cast(User, request.user))
     except InputProblems as problems:
         messages.error(request, " ".join(str(problem) for problem in problems.problems), extra_tags="stop")
+    return redirect("delivered-file", survey=survey, delivered=delivered)
+
+
+@login_required
+@require_POST
+def column(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Say what a column holds."""
+    file = _open_file(request, survey, delivered)
+    form = ColumnForm(headings(files.read_delivered(file)), request.POST)
+    if not form.is_valid():
+        return _page(request, file, column_form=form)
+    said = form.cleaned_data
+    files.answer(file, f"columns.{said['heading']}", said["role"], by=cast(User, request.user))
+    messages.success(request, f"“{said['heading']}” is read as you said. Look at the results again.", extra_tags="good")
+    return redirect("delivered-file", survey=survey, delivered=delivered)
+
+
+@login_required
+@require_POST
+def ask_again(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
+    """Take back every answer given about a file."""
+    file = _open_file(request, survey, delivered)
+    files.forget_answers(file, by=cast(User, request.user))
+    messages.success(request, "Every answer is taken back; all is asked again.", extra_tags="good")
     return redirect("delivered-file", survey=survey, delivered=delivered)
 
 
@@ -168,7 +204,7 @@ def _open_file(request: HttpRequest, survey: str, delivered: int) -> DeliveredFi
 
 def _read(file: DeliveredFile) -> ReadReport:
     try:
-        return files.read_delivered(file)
+        return files.read_delivered(file, suspect=True)
     except InputProblems as problem:
         raise Http404("There is nothing here.") from problem
 
@@ -179,6 +215,7 @@ def _page(
     *,
     answered: AnswerForm | None = None,
     aside_form: AsideForm | None = None,
+    column_form: ColumnForm | None = None,
 ) -> HttpResponse:
     is_open = file.report_id is None and not file.set_aside
     read = _read(file) if is_open else None
@@ -195,18 +232,13 @@ def _page(
         "more": max(0, len(read.results) - MOST_ROWS) if read else 0,
         "matters": matter_rows(read) if read else {},
         "aside_form": aside_form or AsideForm(),
-        "samplers": _samplers(read) if read else [],
+        "samplers": named_samplers(read) if read else [],
+        "column_form": column_form or (ColumnForm(headings(read)) if read else None),
+        "answered": answered_rows(files.answers_as_data(file)),
+        "zone": ZoneInfo(file.survey.site.zone),
     }
-    wrong = (answered is not None and answered.errors) or (aside_form is not None and aside_form.errors)
+    wrong = any(form is not None and form.errors for form in (answered, aside_form, column_form))
     return survey_page(request, "results/delivered.html", file.survey, "results", context, status=422 if wrong else 200)
-
-
-def _samplers(read: ReadReport) -> list[str]:
-    """Samplers of the survey that this file has no result for: what an unknown name may be."""
-    if read.reconciliation is None:
-        return []
-    matched = {match.sampler for match in read.reconciliation.matches}
-    return [code for code in (*read.survey.orders, *read.reconciliation.in_scope) if code not in matched]
 
 
 def _without_results(record: Survey) -> list[str]:
