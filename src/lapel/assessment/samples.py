@@ -6,12 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, TypeAlias, cast
+from typing import Any, cast
 
+from lapel.assessment.batch_blanks import Blanks
 from lapel.assessment.bench import FlowBench
 from lapel.assessment.inputs import (
     FindingOverride,
-    LaboratoryReport,
     LaboratoryResult,
     LimitChoice,
     Method,
@@ -22,47 +22,20 @@ from lapel.assessment.place_air import PlaceAir
 from lapel.assessment.pump_stop import PumpStops
 from lapel.assessment.results import BlankResult, SampleResult
 from lapel.assessment.sample import (
-    AirDrawn,
     BlankUse,
     DrawnSegment,
-    air_drawn,
-    as_mole_ratio,
     drawn_segments,
-    in_air,
-    mass_on_sampler,
-    own_method,
     sample_air,
 )
-from lapel.assessment.sample_facts import BatchBlanks, sample_facts
-from lapel.fieldlog.state import BlankRun, Day, FlowReading, SampleRun
-from lapel.figures import Figure, joined, number, reading
-from lapel.hygiene import Air, mean_blank, to_ppm
+from lapel.assessment.sample_chain import Chain, Worked, work
+from lapel.assessment.sample_facts import sample_facts
+from lapel.assessment.sampled_shares import sampled_shares
+from lapel.fieldlog.state import Day, FlowReading, SampleRun
+from lapel.figures import Figure, joined, number
+from lapel.hygiene import Air, to_ppm
 from lapel.hygiene.findings import judge
 from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.rulebook import RuleBook
-
-
-@dataclass(frozen=True, slots=True)
-class Chain:
-    """One sampler and agent between readings and concentration, before any choice is made."""
-
-    drawn: tuple[DrawnSegment, ...]
-    result: LaboratoryResult | None
-    report: LaboratoryReport | None
-    method: Method
-    blank: Figure | None
-    air: Air | None
-    molar_mass: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Worked:
-    """A chain worked through under one set of choices; None where the record does not reach."""
-
-    air: AirDrawn
-    mass: Figure | None
-    concentration: Figure | None
-    ppm: Figure | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +46,6 @@ class KeptSample:
     ground: tuple[Any, ...]
     results: list[SampleResult]
     chains: Mapping[tuple[str, str], Chain]
-
-
-PooledBlanks: TypeAlias = tuple[Figure | None, list[Figure]]
 
 
 class Samples:
@@ -124,18 +94,15 @@ class Samples:
         self._same_ground = bool(
             earlier and earlier._day.conditions == day.conditions and earlier._survey.meters == survey.meters
         )
-        self._pooled: dict[tuple[LaboratoryResult, ...], PooledBlanks] = earlier._pooled if earlier else {}
         self._limits_of: dict[str, tuple[LimitChoice, ...]] = {
             agent: tuple(limit for limit in survey.limits if limit.agent == agent) for agent in survey.agents
         }
         self._overrides_of = _by_sampler(survey.overrides)
         self._results = _by_sampler_and_agent(survey)
-        self._lots = _samplers_by_lot(survey, day)
-        self._blanks_by_lot = _blanks_by_lot(day)
-        self._batches: dict[tuple[str, str], BatchBlanks] = {}
+        self._blanks: Blanks = Blanks(survey, day, self._results, earlier=earlier._blanks if earlier else None)
         self._chains: dict[tuple[str, str], Chain] = {}
         self._stops = PumpStops(day, survey.entries, survey.site.zone)
-        self._shares = self._sampled_shares()
+        self._shares = sampled_shares(survey, day, self._stops)
 
     def results_of(self, order: SampleOrder) -> list[SampleResult]:
         """Work one sampler for every agent ordered on it, unless all it rests on is as it was."""
@@ -185,7 +152,7 @@ class Samples:
             method = survey.methods[code]
             found = self._results.get((order.sampler, method.agent), [])
             report = survey.reports[found[-1].report] if found else None
-            batch = self._batch(run, method.agent)
+            batch = self._blanks.of(run, method.agent)
             per_method.append(
                 (
                     method, survey.agents[method.agent], tuple(found), report,
@@ -227,7 +194,7 @@ class Samples:
                 blank.lot,
                 blank.use,
                 {
-                    agent: self._blank_mass(blank.blank, agent)
+                    agent: self._blanks.mass(blank.blank, agent)
                     for agent in agents
                     if (blank.blank, agent) in self._results
                 },
@@ -254,7 +221,7 @@ class Samples:
         found = self._results.get((order.sampler, method.agent), [])
         result = found[-1] if found else None
         report = self._survey.reports[result.report] if result else None
-        batch = self._batch(run, method.agent)
+        batch = self._blanks.of(run, method.agent)
         air_notes: list[str] = []
         air = sample_air(run, self._place_air, air_notes) if run else None
         chain = Chain(drawn, result, report, method, batch.blank, air, agent.molar_mass)
@@ -319,53 +286,7 @@ class Samples:
         )
 
     def _work(self, chain: Chain, rule: FlowRule, blank_use: BlankUse, notes: list[str]) -> Worked:
-        drawn = air_drawn(chain.drawn, self._bench, rule=rule, basis=self._book.change_basis)
-        if chain.result is None or chain.report is None:
-            return Worked(drawn, None, None, None)
-        try:
-            mass = mass_on_sampler(
-                chain.result, chain.report, chain.method, chain.blank, blank_use=blank_use, assumptions=notes
-            )
-        except ValueError as problem:
-            notes.append(f"no mass can be given: {problem}")
-            return Worked(drawn, None, None, None)
-        method = own_method(chain.method)
-        mass = mass.named(mass.name, source=method)
-        mg_m3 = in_air(mass, drawn.volume) if drawn.volume is not None else None
-        mg_m3 = None if mg_m3 is None else mg_m3.named(mg_m3.name, source=method)
-        ppm = None
-        if mg_m3 is not None and chain.molar_mass is not None and chain.air is not None:
-            ppm = as_mole_ratio(mg_m3, chain.molar_mass, chain.air)
-        return Worked(drawn, mass, mg_m3, ppm)
-
-    def _batch(self, run: SampleRun | None, agent: str) -> BatchBlanks:
-        lot = (run.lot or run.medium) if run else ""
-        key = (lot, agent)
-        if key not in self._batches:
-            field = [blank for blank in self._blanks_by_lot.get(lot, ()) if blank.use in ("", "field")]
-            rows = tuple(found[-1] for blank in field if (found := self._results.get((blank.blank, agent))))
-            if rows not in self._pooled:
-                masses = [mass for row in rows if (mass := self._blank_mass(row.sampler, agent)) is not None]
-                self._pooled[rows] = (mean_blank(masses) if masses else None, masses)
-            pooled, masses = self._pooled[rows]
-            self._batches[key] = BatchBlanks(pooled, masses, len(self._lots.get(lot, ())))
-        return self._batches[key]
-
-    def _blank_mass(self, blank: str, agent: str) -> Figure | None:
-        found = self._results.get((blank, agent))
-        if not found:
-            return None
-        result = found[-1]
-        mass = 0.0 if result.front_below else result.front_ug
-        mass += 0.0 if result.back_ug is None or result.back_below else result.back_ug
-        below = result.front_below and (result.back_ug is None or result.back_below)
-        return reading(
-            result.front_ug if below else mass,
-            "ug",
-            name=f"blank {blank}",
-            sense="at most" if below else "exactly",
-            source=f"report {result.report}, {result.origin}",
-        )
+        return work(chain, self._bench, rule=rule, basis=self._book.change_basis, blank_use=blank_use, notes=notes)
 
     def _strictest(self, order: SampleOrder, agent: str, air: Air | None) -> tuple[LimitChoice | None, float | None]:
         """Return the strictest limit this sample serves, with its value by mass in the air of the place."""
@@ -386,34 +307,6 @@ class Samples:
         last = run.segments[-1]
         return self._place_air.humidity_between(run.segments[0].start, last.stop or last.start)
 
-    def _sampled_shares(self) -> dict[tuple[str, str], float]:
-        """Part of each shift with a sampler drawing for an agent, whatever its standing. [-]"""
-        covered: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
-        open_ended: set[tuple[str, str]] = set()
-        for order in self._survey.orders.values():
-            run = self._day.runs.get(order.sampler)
-            if run is None or order.purpose not in ("full shift", "task"):
-                continue
-            if self._stops.of(run).unknown:  # how much of the shift was sampled hangs on that stop
-                open_ended |= {(order.shift, self._survey.methods[code].agent) for code in order.methods}
-                continue
-            shift = self._survey.shifts[order.shift]
-            spans = [
-                (max(s.start, shift.start).timestamp() / 60, min(s.stop, shift.end).timestamp() / 60)
-                for s in run.segments
-                if s.stop is not None and min(s.stop, shift.end) > max(s.start, shift.start)
-            ]
-            for code in order.methods:
-                covered[order.shift, self._survey.methods[code].agent] += spans
-        shares = {}
-        for (code, agent), spans in covered.items():
-            if (code, agent) in open_ended:
-                continue
-            shift = self._survey.shifts[code]
-            length = (shift.end - shift.start).total_seconds() / 60
-            shares[code, agent] = min(1.0, covered_minutes(spans) / length) if length > 0.0 else 0.0
-        return shares
-
 
 def by_mass(limit: LimitChoice, molar_mass: float | None, air: Air | None) -> float | None:
     """Value of a limit in mg/m3 in the air of the place; None where the molar mass or the air is not known."""
@@ -427,15 +320,6 @@ def by_mass(limit: LimitChoice, molar_mass: float | None, air: Air | None) -> fl
 @lru_cache(maxsize=1024)
 def _ppm_of_one_mg_m3(molar_mass: float, temperature_k: float, pressure_kpa: float) -> float:
     return to_ppm(1.0, molar_mass, air=Air(temperature_k, pressure_kpa)).value
-
-
-def covered_minutes(spans: Iterable[tuple[float, float]]) -> float:
-    """Length of the union of stretches of time, each counted once. [min]"""
-    total, reached = 0.0, float("-inf")
-    for start, stop in sorted(spans):
-        total += max(0.0, stop - max(start, reached))
-        reached = max(reached, stop)
-    return total
 
 
 def claimed(figure: Figure | None, sample: SampleResult) -> Figure | None:
@@ -463,19 +347,3 @@ def _by_sampler_and_agent(survey: Survey) -> dict[tuple[str, str], list[Laborato
     for result in sorted(survey.results, key=lambda row: order[row.report]):
         found[result.sampler, result.agent].append(result)
     return found
-
-
-def _samplers_by_lot(survey: Survey, day: Day) -> dict[str, list[str]]:
-    lots: dict[str, list[str]] = defaultdict(list)
-    for sampler in survey.orders:
-        run = day.runs.get(sampler)
-        if run is not None:
-            lots[run.lot or run.medium].append(sampler)
-    return lots
-
-
-def _blanks_by_lot(day: Day) -> Mapping[str, list[BlankRun]]:
-    lots: dict[str, list[BlankRun]] = defaultdict(list)
-    for blank in day.blanks.values():
-        lots[blank.lot or blank.medium].append(blank)
-    return lots

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from lapel.assessment.inputs import Shift
 from lapel.assessment.results import SampleResult
-from lapel.assessment.samples import covered_minutes
+from lapel.assessment.sampled_shares import covered_minutes
 from lapel.figures import Figure, joined, number, reading
 from lapel.hygiene.shift import ShiftAverage, Unsampled
 from lapel.hygiene.window_bounds import total_window_bounds
