@@ -38,7 +38,8 @@ def groups(request: HttpRequest, survey: str) -> HttpResponse:
         return cannot_assess_page(request, record, "groups", problem)
     problem_words, lines = "", []
     try:
-        lines = group_lines(questions.all, judged_so_far([one.asked for one in questions.all], wait_s=WAIT_S))
+        wait_s = 0.0 if request.headers.get("HX-Request") else WAIT_S  # a page that asks again can ask once more
+        lines = group_lines(questions.all, judged_so_far([one.asked for one in questions.all], wait_s=wait_s))
     except CannotJudge as why:
         problem_words = str(why)
     context = {

@@ -16,7 +16,7 @@ from lapel.documents.blocks import document_as_docx, document_as_pdf
 from lapel.documents.worker_results import results_by_worker
 from lapel.exchange.dossier import redacted, write_dossier
 from lapel.exchange.problems import InputProblems
-from lapel.exchange.record_transfer import export_survey
+from lapel.exchange.record_export import export_survey
 from lapel.exchange.signing import signature_as_data
 from lapel.exchange.survey_folder import read_survey
 from lapel.exchange.survey_folder.writer import write_survey

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any, cast
 from urllib.parse import quote
 
@@ -29,7 +32,8 @@ from lapel.records.models import ReviewComment, Signature, Survey
 
 MOST_MOVED = 300
 """Figures and sentences named of what moved; of more the others are counted."""
-ROLE_WORDS = {"author": "author", "reviewer": "reviewer"}
+MOST_HELD = 200
+"""Standings held at a time; one names every figure that moved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,29 @@ class Shown:
         return {"holds": "good", "inputs changed": "care"}.get(self.words, "stop")
 
 
+_standings: OrderedDict[tuple[str, str, str, str], Standing] = OrderedDict()
+_door = Lock()
+
+
+def shown_against(signature: Signature, assessment: SurveyAssessment) -> Shown:
+    """
+    Hold a signature against what the survey says now; worked once for the same two.
+
+    Both are named by their hashes, that of what is stored included, so that a snapshot altered from outside shows.
+    """
+    stored = hashlib.sha256(bytes(signature.snapshot)).hexdigest()
+    key = (stored, signature.sha256, signature.input_sha256, assessment.survey.input_sha256)
+    with _door:
+        standing = _standings.get(key)
+    if standing is None:
+        standing = standing_of(signature, assessment)
+        with _door:
+            _standings[key] = standing
+            while len(_standings) > MOST_HELD:
+                _standings.popitem(last=False)
+    return Shown(signature, standing)
+
+
 @login_required
 @require_safe
 def review(request: HttpRequest, survey: str) -> HttpResponse:
@@ -64,7 +91,7 @@ def review(request: HttpRequest, survey: str) -> HttpResponse:
     except CannotAssess as problem:
         return cannot_assess_page(request, record, "review", problem)
     comments = list(record.review_comments.all())
-    shown = [Shown(one, standing_of(one, assessment)) for one in record.signatures.all()]
+    shown = [shown_against(one, assessment) for one in record.signatures.all()]
     context = {
         "open": [_comment(one, record, request) for one in comments if one.answered_at is None],
         "answered": [_comment(one, record, request) for one in comments if one.answered_at is not None],
@@ -156,7 +183,7 @@ def signature(request: HttpRequest, survey: str, number: int) -> HttpResponse:
     """Show one signature, and exactly what moved since."""
     found = signature_for(request.user, survey, number)
     try:
-        shown = Shown(found, standing_of(found, held_assessment(found.survey)))
+        shown = shown_against(found, held_assessment(found.survey))
     except CannotAssess as problem:
         return cannot_assess_page(request, found.survey, "review", problem)
     moved = (*shown.standing.figures, *shown.standing.words)
