@@ -19,7 +19,8 @@ from datetime import date
 
 import numpy as np
 
-from lapel.assessment.swaps import FALSE_ALARMS, SwapSample, pair_ratios, threshold_for
+from lapel.assessment.swap_model import SwapSample
+from lapel.assessment.swaps import FALSE_ALARMS, pair_ratios, threshold_for
 
 AGENTS = ("toluene", "n-hexane", "benzene")
 

@@ -7,7 +7,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from lapel.assessment.swaps import FALSE_ALARMS, Spread, SwapSample, pair_ratios, suspected_swaps
+from lapel.assessment.swap_model import Spread, SwapSample
+from lapel.assessment.swaps import FALSE_ALARMS, pair_ratios, suspected_swaps
 
 AGENTS = {
     "0": {"toluene": 1.0, "n-hexane": 0.0, "benzene": -3.0},

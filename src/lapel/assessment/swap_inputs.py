@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import LaboratoryResult, Survey
-from lapel.assessment.swaps import SwapSample
+from lapel.assessment.swap_model import SwapSample
 from lapel.fieldlog.state import Day
 
 
