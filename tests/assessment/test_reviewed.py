@@ -8,6 +8,7 @@ import pytest
 from lapel.assessment.inputs import Agent, FindingOverride
 from lapel.assessment.survey import assess
 from lapel.documents import compose
+from lapel.documents.compose_findings import idle_override_lines
 from tests.assessment.one_worker import OneWorker, Tube, one_tube
 
 FLOW_LPM = 0.099
@@ -287,7 +288,7 @@ def test_an_override_that_lifts_nothing_is_shown():
     result = assess(made)
     rules = result.samples[0].standing.idle_overrides
     assert rules == ("post-missing",)
-    (line,) = compose.idle_override_lines(result)
+    (line,) = idle_override_lines(result)
     assert "post-missing" in line
     assert "L-1 (by HB)" in line
     assert result.has_findings

@@ -12,6 +12,7 @@ import pytest
 from lapel.assessment.survey import assess
 from lapel.documents import compose, limit_sentences
 from lapel.documents.assessment_record import record_data, write_assessment_record
+from lapel.documents.compose_findings import finding_rows
 from lapel.documents.record_workings import samplers_to_look_at
 from lapel.documents.render import DocumentNotWritten
 from lapel.exchange.survey_folder import read_survey
@@ -114,13 +115,13 @@ def test_every_sample_and_finding_stands_in_it_as_composed(hard, hard_text):
         run = squeezed(f"{row.minutes}{row.flow}{row.change}{row.volume}{row.mass}{row.concentration}")
         assert run in hard_text
         assert squeezed(row.standing) in hard_text
-    for finding in compose.finding_rows(hard):
+    for finding in finding_rows(hard):
         for cell in (finding.title, finding.found, finding.remedy, finding.source):
             assert squeezed(cell) in hard_text
 
 
 def test_clauses_nobody_read_are_marked(hard, hard_text):
-    unread = [finding for finding in compose.finding_rows(hard) if finding.clause_unread]
+    unread = [finding for finding in finding_rows(hard) if finding.clause_unread]
     assert unread
     for finding in unread:
         assert squeezed(f"{finding.title} clause not read") in hard_text

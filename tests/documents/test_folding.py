@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from lapel.documents.compose import FindingRow, VerdictRow
+from lapel.documents.compose import VerdictRow
+from lapel.documents.compose_findings import FindingRow
 from lapel.documents.folding import folded_verdicts, grouped_findings
 
 ROW = VerdictRow(

@@ -12,7 +12,7 @@ from rich.text import Text
 from lapel.assessment.reconcile_matters import Matter
 from lapel.cli.tables import Column, fill, print_table
 from lapel.cli.terminal import LEVEL_STYLE, MANY, output
-from lapel.documents import compose
+from lapel.documents.compose_findings import finding_rows
 from lapel.exchange.laboratory.proposal import Proposal, TableProposal
 from lapel.exchange.laboratory.role_words import MEANINGS
 from lapel.exchange.laboratory.session import ReadReport
@@ -207,7 +207,7 @@ def _standings(console: Console, read: ReadReport, everything: bool) -> None:
             said.append(f"{levels[level]} {level}  ", style=LEVEL_STYLE[level])
     console.print(said)
     codes = {sampler for sampler, _ in mine}
-    for row in compose.finding_rows(read.assessment):
+    for row in finding_rows(read.assessment):
         named = [name for name in row.samplers.split(", ") if name.split(" ")[0] in codes]
         if not named or (row.effect == "remark" and not everything):
             continue

@@ -16,6 +16,7 @@ from lapel.assessment.results import SurveyAssessment
 from lapel.cli.tables import Column, fill, print_table
 from lapel.documents import compose
 from lapel.documents.blank_words import MASS_WORDS, blank_lines
+from lapel.documents.compose_findings import finding_rows, idle_override_lines
 from lapel.documents.folding import FoldedVerdicts, folded_verdicts, grouped_findings
 from lapel.figures import Working
 
@@ -78,7 +79,7 @@ def show_assessment(assessment: SurveyAssessment, *, everything: bool = False) -
         _labelled(console, "To settle", f"{conflict.words} (entries {', '.join(conflict.entry_ids)})")
     for unusable in assessment.day.unusable:
         _labelled(console, "Not counted", f"entry {unusable.entry_id}: {'; '.join(unusable.problems)}")
-    for line in (*compose.idle_override_lines(assessment), *assessment.notes):
+    for line in (*idle_override_lines(assessment), *assessment.notes):
         _labelled(console, "Note", line)
     console.print(
         "Limits are as of the dates given with them: confirm each with its authority before acting on a result.",
@@ -190,7 +191,7 @@ def _reasons(console: Console, folded: FoldedVerdicts) -> None:
 
 
 def _findings(console: Console, assessment: SurveyAssessment) -> None:
-    groups = grouped_findings(compose.finding_rows(assessment))
+    groups = grouped_findings(finding_rows(assessment))
     if not groups:
         return
     console.print()

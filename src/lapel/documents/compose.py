@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -33,18 +32,8 @@ from lapel.documents.cells import (
     significant_as_stated,
 )
 from lapel.figures.rounding import display_unit
-from lapel.hygiene.findings import LEVELS, Finding, Level, Standing
+from lapel.hygiene.findings import LEVELS, Level, Standing
 from lapel.hygiene.limits import Comparison
-from lapel.hygiene.measures.measure import AS_STATED
-
-EFFECT_WORDS = {
-    "remark": "remark",
-    "qualified": "estimate",
-    "at least": "at least",
-    "at most": "at most",
-    "partial": "part of the period",
-    "void": "void",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,21 +76,6 @@ class VerdictRow:
     others: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class FindingRow:
-    """One finding, as cells; samplers that share it are named together."""
-
-    samplers: str
-    title: str
-    found: str
-    wanted: str
-    effect: str
-    remedy: str
-    source: str
-    overridden: str
-    clause_unread: bool = False
-
-
 def sample_rows(assessment: SurveyAssessment) -> list[SampleRow]:
     """Every sample as cells, in the order of the survey."""
     return [_sample_row(assessment, sample) for sample in assessment.samples]
@@ -112,38 +86,6 @@ def verdict_rows(assessment: SurveyAssessment) -> list[VerdictRow]:
     rows = [row for shift in assessment.shifts for row in shift_verdict_rows(assessment, shift)]
     rows += [row for sample in assessment.short_terms for row in short_term_verdict_rows(assessment, sample)]
     return rows + [mixture_verdict_row(assessment, mixture) for mixture in assessment.mixtures]
-
-
-def finding_rows(assessment: SurveyAssessment) -> list[FindingRow]:
-    """Every finding once, the gravest first, with its samplers, and the agents where it is not about all of them."""
-    agents = Counter(sample.sampler for sample in assessment.samples)
-    found: dict[Finding, dict[str, list[str]]] = {}
-    for sample in assessment.samples:
-        for finding in sample.standing.findings:
-            found.setdefault(finding, {}).setdefault(sample.sampler, []).append(sample.agent.name)
-    grouped = {
-        finding: [
-            sampler if len(names) == agents[sampler] else f"{sampler} ({', '.join(names)})"
-            for sampler, names in by_sampler.items()
-        ]
-        for finding, by_sampler in found.items()
-    }
-    gravity = ["void", "at least", "at most", "partial", "qualified", "remark"]
-    ordered = sorted(grouped.items(), key=lambda item: (not item[0].counts, gravity.index(item[0].effect)))
-    return [_finding_row(finding, names) for finding, names in ordered]
-
-
-def idle_override_lines(assessment: SurveyAssessment) -> list[str]:
-    """A sentence for every override that lifted nothing, so that none lies in wait unseen."""
-    idle: dict[str, list[str]] = {}
-    for override in assessment.survey.overrides:
-        mine = [sample for sample in assessment.samples if sample.sampler == override.sampler]
-        if all(override.rule in sample.standing.idle_overrides for sample in mine):
-            idle.setdefault(override.rule, []).append(f"{override.sampler} (by {override.person})")
-    return [
-        f"The override of “{rule}” on {', '.join(names)} lifted nothing: the rule found nothing there."
-        for rule, names in idle.items()
-    ]
 
 
 def other_standing_rows(assessment: SurveyAssessment) -> list[tuple[str, ...]]:
@@ -398,19 +340,3 @@ def local_day(assessment: SurveyAssessment, result: ShiftResult | ShortTermResul
     """Code of the shift with its start on the clock of the site."""
     start = result.shift.start.astimezone(ZoneInfo(assessment.survey.site.zone))
     return f"{result.shift.code}, {start:%Y-%m-%d %H:%M}"
-
-
-def _finding_row(finding: Finding, samplers: list[str]) -> FindingRow:
-    named = ", ".join(samplers[:6]) + (f" and {len(samplers) - 6} more" if len(samplers) > 6 else "")
-    overridden = f"overridden by {finding.overridden_by}: {finding.override_reason}" if not finding.counts else ""
-    return FindingRow(
-        samplers=named,
-        title=finding.title,
-        found=finding.found,
-        wanted=finding.wanted,
-        effect=EFFECT_WORDS[finding.effect],
-        remedy=finding.remedy,
-        source=finding.source if finding.source.endswith(AS_STATED) else f"{finding.source} ({finding.certainty})",
-        overridden=overridden,
-        clause_unread=finding.clause_unread,
-    )

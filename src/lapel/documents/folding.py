@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapel.documents.cells import NOTHING
-from lapel.documents.compose import FindingRow, VerdictRow
+from lapel.documents.compose import VerdictRow
+from lapel.documents.compose_findings import FindingRow
 
 _ONE = r"(?<![\w-])(?:\d+(?:\.\d+)?|∞)(?![\w-])"
 _NUMBER = re.compile(rf"{_ONE}(?: to {_ONE})?")

@@ -13,6 +13,7 @@ from lapel.documents import compose
 from lapel.documents.cells import NOTHING
 from lapel.documents.columns import column_widths
 from lapel.documents.compose import VerdictRow
+from lapel.documents.compose_findings import finding_rows
 from lapel.documents.folding import grouped_findings
 from lapel.documents.record_pictures import strip_picture
 from lapel.documents.render import Picture
@@ -267,7 +268,7 @@ def finding_groups(assessment: SurveyAssessment) -> list[dict[str, Any]]:
                 else []
             ),
         }
-        for group in grouped_findings(compose.finding_rows(assessment))
+        for group in grouped_findings(finding_rows(assessment))
     ]
 
 

@@ -6,6 +6,7 @@ from lapel.assessment.results import SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.blocks.model import Block, Drawn, Heading, Paragraph, Table
 from lapel.documents.compose import VerdictRow
+from lapel.documents.compose_findings import finding_rows
 from lapel.documents.folding import grouped_findings
 from lapel.documents.record_pictures import strip_picture
 from lapel.documents.record_results import MOST_IN_PICTURE, MOST_ROWS, rows_left_out, verdict_pairs
@@ -58,7 +59,7 @@ def sample_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
 
 def findings(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     """Findings by rule and effect, the gravest first."""
-    grouped = grouped_findings(compose.finding_rows(assessment))
+    grouped = grouped_findings(finding_rows(assessment))
     if not grouped:
         return []
     head = tuple(words.say(f"report.{key}") for key in ("finding", "effect", "for_samples", "wanted", "source"))

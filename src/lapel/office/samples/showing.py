@@ -11,6 +11,7 @@ from lapel.assessment.results import LimitVerdict, SampleResult, SurveyAssessmen
 from lapel.documents import compose
 from lapel.documents.blank_words import blank_words
 from lapel.documents.cells import cell, cell_with_spread
+from lapel.documents.compose_findings import EFFECT_WORDS
 from lapel.documents.record_field import flow_table
 from lapel.documents.record_results import (
     mixture_table,
@@ -174,7 +175,7 @@ def _finding_cells(finding: Finding) -> dict[str, Any]:
         "title": finding.title,
         "found": finding.found,
         "wanted": finding.wanted,
-        "effect": compose.EFFECT_WORDS[finding.effect],
+        "effect": EFFECT_WORDS[finding.effect],
         "tone": {"void": "stop", "remark": "plain"}.get(finding.effect, "care"),
         "words": finding.words,
         "remedy": finding.remedy,
