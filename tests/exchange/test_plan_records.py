@@ -18,7 +18,8 @@ from lapel.exchange.plan_folder.reader import PlanFolder, read_plan
 from lapel.exchange.plan_now import kept, plan_now, planned_day
 from lapel.exchange.plan_records import ORIGIN, order_samples
 from lapel.exchange.problems import InputProblems
-from lapel.exchange.record_transfer import export_survey, import_survey
+from lapel.exchange.record_export import export_survey
+from lapel.exchange.record_transfer import import_survey
 from lapel.exchange.survey_folder.writer_check import plan_differences
 from lapel.records.models import LogEntry, PlannedTrain, PlanTerms, Pump, SampleOrder, Shift, Survey, Worker
 from lapel.records.plans import put_in_force

@@ -9,7 +9,8 @@ from lapel.assessment.survey import assess
 from lapel.cli.main import main
 from lapel.exchange import read_survey
 from lapel.exchange.assessment_json import assessment_as_data
-from lapel.exchange.record_transfer import export_survey, import_survey
+from lapel.exchange.record_export import export_survey
+from lapel.exchange.record_transfer import import_survey
 
 ANSWERS = (
     "report.code=AB-26-1187", "laboratory=Alder Bay laboratory (invented)", "report.received_on=2026-05-04",

@@ -6,7 +6,7 @@ from django.http import Http404
 from people import everyone
 
 from lapel.assessment.recorded_survey import recorded_survey
-from lapel.exchange.record_transfer import export_survey
+from lapel.exchange.record_export import export_survey
 from lapel.records.audit import history_of
 from lapel.records.models import WorkerName
 from lapel.records.names import forget_name, name_key, name_worker, names_on

@@ -11,7 +11,8 @@ from lapel.assessment.recorded_survey import recorded_survey, with_input_hash
 from lapel.assessment.survey import assess
 from lapel.exchange import InputProblems, read_survey
 from lapel.exchange.assessment_json import assessment_as_data
-from lapel.exchange.record_transfer import export_survey, import_survey
+from lapel.exchange.record_export import export_survey
+from lapel.exchange.record_transfer import import_survey
 from lapel.exchange.survey_folder.writer_check import differences
 from lapel.records.audit import history_of, history_on
 from lapel.records.models import EarlierCertificate, EarlierPlace, ExposureGroup, Meter, Worker

@@ -13,7 +13,8 @@ from lapel.assessment.recorded_survey import recorded_survey
 from lapel.assessment.survey import assess
 from lapel.exchange import InputProblems, read_survey
 from lapel.exchange.assessment_json import assessment_as_data
-from lapel.exchange.record_transfer import export_survey, import_survey
+from lapel.exchange.record_export import export_survey
+from lapel.exchange.record_transfer import import_survey
 from lapel.exchange.survey_folder.writer_check import differences
 from lapel.fieldlog import Entry, chained
 from lapel.records.append import append, append_act, append_correction

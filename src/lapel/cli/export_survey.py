@@ -45,7 +45,7 @@ def execute(options: argparse.Namespace) -> int:
         if found is None:
             return UNUSABLE
         key = found
-    from lapel.exchange.record_transfer import export_survey
+    from lapel.exchange.record_export import export_survey
 
     try:
         written = export_survey(survey, options.folder)
