@@ -13,8 +13,11 @@ from cast import EXAMPLES, make_cast
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from odd_reports import EXCHANGED, with_masses_exchanged
 
 from lapel.assessment.held import held_assessment, held_survey
+from lapel.exchange.record_export import export_survey
+from lapel.exchange.record_transfer import import_survey
 from lapel.records.append import append_act
 from lapel.records.models import CustodyForm, DeliveredFile, LaboratoryReport, LaboratoryResult
 
@@ -199,6 +202,83 @@ def test_an_amended_report_is_a_new_version_with_what_differs(hard, as_person):
     assert any(result.sampler in words for words in file.changes)
     assert "version 2" in text_of(client.get(RESULTS))
     assert LaboratoryResult.history.filter(history_type="-").exists(), "the version before stays in the history"
+
+
+def test_a_report_taken_over_leaves_with_the_folder_as_it_came_and_comes_back_so(without_results, as_person, tmp_path):
+    hard, name, content = without_results
+    client = as_person(hard.technician)
+    address = brought_in(client, name, content)
+    settled(client, address)
+    client.post(f"{address}accept/")
+    report = DeliveredFile.objects.get().report
+    out = tmp_path / "out"
+    written = export_survey(hard.survey, out)
+    assert written.is_whole, (written.problems, written.differences)
+    beside = list((out / "laboratory/as-delivered").iterdir())
+    assert len(beside) == 1
+    assert (beside[0] / name).read_bytes() == content
+    assert json.loads((beside[0] / "map.json").read_text())["recovery_corrected_by"] == "nobody"
+    assert hashlib.sha256(content).hexdigest() in (out / f"laboratory/{beside[0].name}.toml").read_text()
+
+    again = import_survey(changed_title(out), survey_code="again", site_code="again").survey
+    back = again.laboratoryreports.get(code=report.code)
+    assert bytes(back.original) == content
+    assert export_survey(again, tmp_path / "once-more").is_whole
+    assert (tmp_path / "once-more/laboratory/as-delivered" / beside[0].name / name).read_bytes() == content
+
+
+def changed_title(folder):
+    """The folder under another title: one that is on record already is not brought in twice."""
+    document = folder / "survey.toml"
+    document.write_text(re.sub(r'^title = "', 'title = "Once more: ', document.read_text("utf-8"), flags=re.M), "utf-8")
+    return folder
+
+
+def test_exchanged_samples_are_a_question_on_the_page(hard, as_person):
+    client = as_person(hard.technician)
+    report = LaboratoryReport.objects.get(code="GA-4821")
+    address = brought_in(client, Path(report.file).name, with_masses_exchanged(bytes(report.original)))
+    settled(client, address)
+    body = text_of(client.get(address))
+    assert "Were two samples exchanged?" in body
+    assert f"{EXCHANGED[0]} and {EXCHANGED[1]}" in body
+
+
+def test_every_answer_can_be_taken_back_and_a_column_be_read_otherwise(without_results, as_person):
+    hard, name, content = without_results
+    client = as_person(hard.technician)
+    address = brought_in(client, name, content)
+    settled(client, address)
+    assert "Take it over" in text_of(client.get(address))
+    assert client.post(f"{address}column/", {"heading": "Back (mg)", "role": "no such"}).status_code == 422
+    assert client.post(f"{address}column/", {"heading": "Back (mg)", "role": "other"}).status_code == 302
+    assert not any(row["back"] != "–" for row in client.get(address).context["rows"])
+    assert client.post(f"{address}ask-again/").status_code == 302
+    assert "Only you can answer" in text_of(client.get(address))
+
+
+def test_none_of_them_is_an_answer_that_counts(without_results, as_person):
+    hard, name, content = without_results
+    client = as_person(hard.technician)
+    address = brought_in(client, name, content)
+    assert "checked" not in client.get(address).content.decode(), "no answer is chosen beforehand"
+    key = next(q["of"].key for q in client.get(address).context["questions"] if q["of"].key.startswith("agents."))
+    assert client.post(f"{address}answer/", {"key": key, "answer": "-"}).status_code == 302
+    assert json.loads(DeliveredFile.objects.get().answers)["agents"] == {"Butanone": ""}
+
+
+def test_a_hand_over_of_a_parcel_that_is_none_is_not_recorded(hard, as_person):
+    told = {"giver": "A", "receiver": "B"}
+    assert as_person(hard.technician).post(f"{DISPATCH}K-99/hand-over/", told).status_code == 404
+    assert "K-99" not in held_survey(hard.survey)[1].parcels
+
+
+def test_all_that_lies_loose_goes_in_with_one_mark(hard, as_person):
+    for blank in ("G-198", "G-199"):
+        append_act("blank_opened", {"blank": blank, "lot": "CH-8120"}, survey=hard.survey, author=hard.technician)
+    client = as_person(hard.technician)
+    assert client.post(DISPATCH, {"parcel": "K-4", "everything": "on"}).status_code == 302
+    assert held_survey(hard.survey)[1].parcels["K-4"].samplers == ("G-198", "G-199")
 
 
 @pytest.mark.parametrize(

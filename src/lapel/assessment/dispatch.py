@@ -217,7 +217,7 @@ class _Packer:
         strange = tuple(s.sampler for s in samples if s.sampler not in known)
         if strange:
             yield DispatchMatter(
-                "extra", "stop", strange, f"{_named(strange)} in the parcel were never fitted or opened by the log.",
+                "extra", "stop", strange, f"In the parcel, but never fitted or opened by the log: {_named(strange)}.",
                 "Check the labels; record what happened, or take them out and seal the parcel anew.",
             )  # fmt: skip
         twice = tuple(code for code, count in Counter(parcel.samplers).items() if count > 1)
@@ -225,7 +225,7 @@ class _Packer:
         if twice or elsewhere:
             both = (*twice, *elsewhere)
             yield DispatchMatter(
-                "twice", "stop", both, f"{_named(both)} stand in more than one place.",
+                "twice", "stop", both, f"In more than one place: {_named(both)}.",
                 "One sampler lies in one parcel: correct the entry of the other.",
             )  # fmt: skip
         bulk = tuple(s.sampler for s in samples if "bulk" in s.medium.casefold())
@@ -244,7 +244,7 @@ class _Packer:
         missing = tuple(code for code in not_packed(self._survey, self._day) if self._sample(code).taken_on in days)
         if missing:
             yield DispatchMatter(
-                "missing", "stop", missing, f"{_named(missing)} of the same days lie in no parcel.",
+                "missing", "stop", missing, f"Of the same days, and in no parcel: {_named(missing)}.",
                 "Pack them, or record that and why they are not sent.",
             )  # fmt: skip
 

@@ -171,7 +171,7 @@ def _report(
     record.receipt_temperature_k = report.receipt_temperature_k
     record.recovery_corrected_by, record.blank_corrected_by = report.recovery_corrected_by, report.blank_corrected_by
     record.file, record.sha256 = delivered.name, delivered.original.sha256
-    record.original, record.mapping = bytes(delivered.original.content), ""
+    record.original, record.mapping = bytes(delivered.original.content), map_text(_map_of(delivered))
     record.origin = report.origin[:300]
     signed(record, by, f"version {version} taken over").save()
     return record, version

@@ -189,7 +189,7 @@ class SurveyRows:
             file=came.file,
             sha256=hashlib.sha256(came.content).hexdigest(),
             original=came.content,
-            mapping=came.document,
+            mapping=came.document or came.answers,
             **values,
         )
 

@@ -22,13 +22,16 @@ def differences(before: Survey, after: Survey) -> tuple[str, ...]:
     -------
     tuple of str
         A line each, at most `MOST`; empty if they are the same but for the places and files they were read from. The
-        order of the log's entries, which says nothing, is not compared; that of everything else is.
+        order of the log's entries, and in which order reports came, says nothing and is not compared; that of
+        everything else is.
     """
     found: list[str] = []
     for part in fields(Survey):
         one, other = getattr(before, part.name), getattr(after, part.name)
         if part.name == "entries":
             one, other = ({entry.id: entry for entry in log} for log in (one, other))
+        if part.name == "results":
+            one, other = (tuple(sorted(results, key=lambda result: result.report)) for results in (one, other))
         for line in _of(part.name, one, other):
             found.append(line)
             if len(found) == MOST:

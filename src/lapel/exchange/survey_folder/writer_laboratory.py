@@ -9,6 +9,7 @@ columns, so that the folder gives the figures the records give. What was deliver
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
@@ -25,6 +26,11 @@ from lapel.exchange.survey_folder.writer_toml import report_document
 
 FOLDER = "laboratory"
 AS_DELIVERED = f"{FOLDER}/as-delivered"
+MAP = "map.json"
+"""Beside a delivered file: the answers by which it was read."""
+ACCEPTED = "accepted.json"
+"""Beside a file that was taken over into a folder: its own document stands for it, with what was not analysed."""
+_DELIVERED = (".csv", ".txt", ".tsv", ".xlsx", ".pdf")
 
 _COLUMNS = {
     "sampler": "Sampler",
@@ -44,11 +50,21 @@ _COLUMNS = {
 
 @dataclass(frozen=True, slots=True)
 class Delivered:
-    """A report as it came: the file's name and bytes, and the document that says how it is read."""
+    """
+    A report as it came: the file's name and bytes, and the document that says how it is read.
+
+    A report that was read by its answers, and not by a document, has an empty document and its map in `answers`.
+    """
 
     file: str
     content: bytes
     document: str
+    answers: str = ""
+
+
+def as_it_came(file: str, content: bytes, mapping: str) -> Delivered:
+    """Return a kept report as it came; its mapping is a document, or the map of answers, which begins with “{”."""
+    return Delivered(file, content, "", mapping) if mapping[:1] in ("", "{") else Delivered(file, content, mapping)
 
 
 def write_laboratory(root: Path, survey: Survey, delivered: Mapping[str, Delivered]) -> tuple[str, ...]:
@@ -82,13 +98,20 @@ def write_laboratory(root: Path, survey: Survey, delivered: Mapping[str, Deliver
     names = file_names(own, taken=taken)
     for code in own:
         file = f"{names[code]}.csv"
-        _put(root / FOLDER / f"{names[code]}.toml", report_document(survey.reports[code], file, _COLUMNS).encode())
+        came = delivered.get(code)
+        place = f"{PurePosixPath(AS_DELIVERED).name}/{names[code]}/{_plain_name(came.file)}" if came else ""
+        kept = (place, hashlib.sha256(came.content).hexdigest()) if came and not came.document else None
+        document = report_document(survey.reports[code], file, _COLUMNS, as_delivered=kept)
+        _put(root / FOLDER / f"{names[code]}.toml", document.encode())
         _put(root / FOLDER / file, _results_text(results[code]).encode())
-        if code in delivered:
+        if came is not None:
             beside = root / AS_DELIVERED / names[code]
             beside.mkdir(parents=True)
-            _put(beside / _plain_name(delivered[code].file), delivered[code].content)
-            _put(beside / f"{stems[code]}.toml", delivered[code].document.encode())
+            _put(beside / _plain_name(came.file), came.content)
+            if came.document:
+                _put(beside / f"{stems[code]}.toml", came.document.encode())
+            if came.answers:
+                _put(beside / MAP, came.answers.encode())
     return own
 
 
@@ -98,10 +121,14 @@ def kept_as_delivered(root: Path, report: LaboratoryReport) -> Delivered | None:
     if not beside.is_dir():
         return None
     documents = sorted(beside.glob("*.toml"))
-    files = sorted(path for path in beside.iterdir() if path.suffix.lower() in (".csv", ".xlsx"))
-    if len(documents) != 1 or len(files) != 1:
+    files = sorted(path for path in beside.iterdir() if path.suffix.lower() in _DELIVERED)
+    if len(documents) > 1 or len(files) != 1:
         return None
-    return Delivered(f"{FOLDER}/{files[0].name}", files[0].read_bytes(), documents[0].read_text(encoding="utf-8"))
+    if (beside / ACCEPTED).is_file():
+        return None
+    answers = (beside / MAP).read_text(encoding="utf-8") if (beside / MAP).is_file() else ""
+    document = documents[0].read_text(encoding="utf-8") if documents else ""
+    return Delivered(f"{FOLDER}/{files[0].name}", files[0].read_bytes(), document, answers)
 
 
 def _faithful(
@@ -116,7 +143,7 @@ def _faithful(
     contents: dict[str, bytes] = {}
     for code, report in survey.reports.items():
         came = delivered.get(code)
-        if came is None:
+        if came is None or not came.document:
             continue
         file = _plain_name(came.file)
         if contents.setdefault(file.casefold(), came.content) != came.content:

@@ -38,8 +38,14 @@ def survey_document(survey: Survey) -> str:
     return document(heads, {"site": place, "notes": dict(survey.notes)})
 
 
-def report_document(report: LaboratoryReport, file: str, columns: Mapping[str, str]) -> str:
-    """Write how to read a report in our own columns: canonical units, decimal points, k = 1."""
+def report_document(
+    report: LaboratoryReport, file: str, columns: Mapping[str, str], *, as_delivered: tuple[str, str] | None = None
+) -> str:
+    """
+    Write how to read a report in our own columns: canonical units, decimal points, k = 1.
+
+    `as_delivered` is the place of the file as it came, below laboratory/, and its SHA-256.
+    """
     units: dict[str, Value] = {
         "mass": "ug",
         "volume": "L",
@@ -47,7 +53,10 @@ def report_document(report: LaboratoryReport, file: str, columns: Mapping[str, s
         "recovery": "1",
         "uncertainty": "1",
     }
-    return document(report_heads(report, file), {"columns": dict(columns), "units": units})
+    heads = report_heads(report, file)
+    if as_delivered is not None:
+        heads |= {"as_delivered": as_delivered[0], "as_delivered_sha256": as_delivered[1]}
+    return document(heads, {"columns": dict(columns), "units": units})
 
 
 def report_heads(report: LaboratoryReport, file: str) -> dict[str, Value]:

@@ -49,19 +49,18 @@ class SealForm(Warmth):
 
     def __init__(self, loose: Sequence[tuple[str, str]], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self._loose = [code for code, _ in loose]
         which = self.fields["samplers"]
         assert isinstance(which, forms.MultipleChoiceField)
         which.choices = list(loose)
-        if len(which.choices) < 2:
+        if len(loose) < 2:
             del self.fields["everything"]
 
     def clean(self) -> dict[str, Any]:
         """Find what goes in: what is marked, or all of it."""
         asked = super().clean() or {}
         if asked.get("everything"):
-            which = self.fields["samplers"]
-            assert isinstance(which, forms.MultipleChoiceField)
-            asked["samplers"] = [code for code, _ in which.choices]
+            asked["samplers"] = self._loose
         elif not asked.get("samplers") and "samplers" not in self.errors:
             self.add_error("samplers", f"Found none marked. Wanted at least one sampler or blank. {NOTHING_KEPT}")
         return asked
