@@ -42,6 +42,7 @@ def main() -> None:
     django.setup()
     from cast import make_cast
     from django.core.management import call_command
+    from parcels_and_files import fill
     from waitress.server import create_server
 
     call_command("migrate", verbosity=0, interactive=False)
@@ -49,9 +50,10 @@ def main() -> None:
     cast = make_cast("hard")
     make_devices(cast)
     plan_a_survey(cast.lead)
+    fill(cast)
     from lapel.site.wsgi import application
 
-    server = create_server(application, host="127.0.0.1", port=0, threads=4)
+    server = create_server(application, host="127.0.0.1", port=int(os.environ.get("LAPEL_TEST_PORT", "0")), threads=4)
     print(server.effective_port, flush=True)
     server.run()
 

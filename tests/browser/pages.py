@@ -1,5 +1,7 @@
 """Every page of the office as the browser tests look at it: name, address, who looks. One line a page."""
 
+from parcels_and_files import AMENDED, ASIDE, FIRST, NEAR, QUESTIONS, SWAPPED
+
 PAGES = [
     ("sign-in", "/sign-in/", ""),
     ("nothing-here", "/nowhere/", "viewer"),
@@ -41,6 +43,20 @@ PAGES = [
     ("sample", "/surveys/demo/samples/G-107/", "lead"),
     ("sample-of-three", "/surveys/demo/samples/G-104/", "viewer"),
     ("lift", "/surveys/demo/samples/G-107/lift/flow-change/", "lead"),
+    ("dispatch", "/surveys/demo/dispatch/", "viewer"),
+    ("dispatch-loose", "/surveys/sent/dispatch/", "lead"),
+    ("dispatch-empty", "/surveys/planned/dispatch/", "lead"),
+    ("parcel", "/surveys/demo/dispatch/K-1/", "technician"),
+    ("parcel-stopped", "/surveys/sent/dispatch/K-2/", "lead"),
+    ("results", "/surveys/demo/results/", "technician"),
+    ("results-versions", "/surveys/sent/results/", "lead"),
+    ("results-empty", "/surveys/planned/results/", "lead"),
+    ("file-questions", f"/surveys/demo/results/files/{QUESTIONS}/", "technician"),
+    ("file-exchanged", f"/surveys/demo/results/files/{SWAPPED}/", "reviewer"),
+    ("file-set-aside", f"/surveys/demo/results/files/{ASIDE}/", "viewer"),
+    ("file-taken-over", f"/surveys/sent/results/files/{FIRST}/", "lead"),
+    ("file-version-2", f"/surveys/sent/results/files/{AMENDED}/", "lead"),
+    ("file-names", f"/surveys/sent/results/files/{NEAR}/", "lead"),
     ("judge", "/surveys/demo/judge/", "reviewer"),
     ("groups", "/surveys/demo/groups/", "viewer"),
     ("group", "/surveys/demo/groups/COAT-toluene-US-OSHA-TWA/", "lead"),

@@ -210,7 +210,7 @@ def _dispatch(facts: RoadFacts) -> Stage:
         f"{counted(facts.parcels, 'parcel')} sealed, {counted(len(facts.blanks), 'blank')} opened, "
         f"{counted(facts.handed_over, 'hand-over')} recorded.",
         begun=bool(facts.parcels),
-        until_built="The page of parcels and custody is not built yet; the field log keeps both.",
+        until_built="The page of parcels and custody is not there.",
     )
     if not facts.parcels:
         stage.missing.append("No parcel is sealed.")
@@ -232,7 +232,7 @@ def _results(facts: RoadFacts) -> Stage:
         f"Results for {_share(len(facts.ordered) - len(waiting), len(facts.ordered), 'sample')} in "
         f"{counted(facts.reports, 'report')}.",
         begun=bool(facts.reports),
-        until_built="The page to bring in a report is not built yet: reports come with the survey folder.",
+        until_built="The page to bring in a report is not there.",
     )
     if not facts.with_results:
         stage.missing.append("No result is here yet.")
