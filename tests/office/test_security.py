@@ -14,7 +14,10 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from lapel.site import settings as written
 
-OPEN_TO_ALL = {"sign-in", "sign-out", "invitation", "appearance"}
+OPEN_TO_ALL = {"sign-in", "sign-out", "invitation", "appearance"} | {
+    # the field page itself holds nothing of anybody: what it shows comes to a paired device, by its key
+    *("field", "field-pair", "field-worker", "field-manifest", "field-file"),
+}
 """Pages that answer somebody who is not signed in."""
 
 

@@ -264,7 +264,7 @@ def test_a_folder_is_held_by_one(tmp_path):
     with only_server(tmp_path), pytest.raises(CannotServe, match="Another Lapel server"), only_server(tmp_path):
         pass
     held = only_server(tmp_path, "http://localhost:8321/")
-    with held, pytest.raises(CannotServe, match="answers at http://localhost:8321/. Stop it"), only_server(tmp_path):
+    with held, pytest.raises(CannotServe, match=r"answers at http://localhost:8321/\. Stop it"), only_server(tmp_path):
         pass
     with only_server(tmp_path):
         pass

@@ -77,9 +77,7 @@ def matched_names(
     taken = {match.sampler for match in found}
     near = _Near(codes - taken)
     there = {bare(code) for code in taken}
-    candidates = {
-        name: {} if _QUALITY.search(name) or bare(name) in there else near.candidates(name) for name in left
-    }
+    candidates = {name: {} if _QUALITY.search(name) or bare(name) in there else near.candidates(name) for name in left}
     claims: dict[str, list[str]] = defaultdict(list)
     for name, mine in candidates.items():
         for code in mine:
