@@ -35,6 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--words", metavar="FILE", type=Path, help="the firm's own texts, in place of the packaged ones"
     )
+    parser.add_argument("--logo", metavar="FILE", type=Path, help="the firm's logo, SVG or PNG, on the first pages")
     parser.add_argument("--contact", metavar="TEXT", default="", help="whom workers may ask")
     parser.add_argument(
         "--action", metavar="TEXT", action="append", default=[], help="what will be done; may be repeated"
@@ -48,6 +49,7 @@ def execute(options: argparse.Namespace) -> int:
     from lapel.assessment.notification import UnknownCalendar
     from lapel.cli import terminal
     from lapel.cli.assess import assessed
+    from lapel.documents.logo import UnusableLogo
     from lapel.documents.wording import UnusableWording
 
     into: Path = options.into
@@ -61,7 +63,7 @@ def execute(options: argparse.Namespace) -> int:
     except (InputProblems, UnusableFileError) as problems:
         show_faults(problems)
         return UNUSABLE
-    except (UnusableWording, UnknownCalendar) as problem:
+    except (UnusableWording, UnknownCalendar, UnusableLogo) as problem:
         say(f"{problem}. Nothing was written.")
         return UNUSABLE
     terminal.output().print(f"{written} documents are in {into}. Read them before you hand them out.")
@@ -86,6 +88,7 @@ def _write(assessment: SurveyAssessment, options: argparse.Namespace, told: Told
 def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: Told) -> Iterator[tuple[str, Document]]:
     from lapel.assessment.notification import notification_clocks
     from lapel.documents.letters import LetterFacts, group_posting, worker_letter
+    from lapel.documents.logo import firm_logo
     from lapel.documents.report import ReportFacts, client_summary, judged_groups, survey_report
     from lapel.documents.wording import wording
     from lapel.documents.worker_results import results_by_worker
@@ -93,7 +96,8 @@ def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: 
     words = wording(options.language, own=options.words)
     clocks = notification_clocks(assessment, completed_on=options.completed, calendar=options.calendar)
     groups = judged_groups(assessment, progress=told)
-    facts = ReportFacts(clocks=clocks)
+    logo = firm_logo(options.logo) if options.logo else None
+    facts = ReportFacts(clocks=clocks, logo=logo)
     yield "survey-report", survey_report(assessment, groups, words, facts, progress=told)
     yield "summary", client_summary(assessment, groups, words, facts)
     received = [report.received_on for report in assessment.survey.reports.values() if report.received_on]
@@ -102,6 +106,7 @@ def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: 
         actions=tuple(options.action),
         received_on=max(received, default=None),
         due_on=min((clock.due_on for clock in clocks if clock.due_on), default=None),
+        logo=logo,
     )
     results = results_by_worker(assessment)
     for worker in results:
