@@ -4,8 +4,8 @@ A thousand simulated surveys: do all that people are handed say what the kernel 
     python benchmarks/thousand_surveys.py [--surveys 1000] [--seed 8]
 
 Takes the small example with masses drawn anew (lognormal, some below the reporting limit, from far below the limit to
-far above it), assesses it, and holds against the kernel's own functions, called on the same numbers: every verdict of every
-shift, the row of the open data, the line of the worker's letter, and every group's test and 95th percentile. Any
+far above it), assesses it, and holds against the kernel's own functions, called on the same numbers: every verdict of
+every shift, the row of the open data, the line of the worker's letter, and every group's test and 95th percentile. Any
 difference is printed and counted; the exit code is 1 if there is one.
 """
 
