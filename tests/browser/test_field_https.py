@@ -6,6 +6,7 @@ import os
 import socket
 import subprocess
 import sys
+import time
 
 import chromium as browsers
 import pytest
@@ -41,7 +42,13 @@ def served(home, *more):
         line = process.stderr.readline()
         assert line, said
         said += line
-    return process, port, said
+    until = time.monotonic() + 30
+    while time.monotonic() < until:  # the words come just before the door is open
+        with socket.socket() as door:
+            if door.connect_ex(("127.0.0.1", port)) == 0:
+                return process, port, said
+        time.sleep(0.05)
+    raise AssertionError(f"nobody answers at port {port}: {said}")
 
 
 def stopped(process):

@@ -37,7 +37,7 @@ class _TooManyCodes(Exception):  # noqa: N818 - no error of ours
 @api.post(
     "pair",
     auth=None,
-    response={200: Paired, 404: Words, 413: Words, 422: Faults, 429: Words},
+    response={200: Paired, 400: Words, 404: Words, 413: Words, 422: Faults, 429: Words},
     summary="Pair this device",
 )
 def pair(request: HttpRequest, given: PairingCode) -> Paired:
