@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from lapel.assessment.inputs import LimitChoice, Method, Survey
 from lapel.assessment.volumes import volumes_of
 from lapel.fieldlog.state import Day, Parcel
+from lapel.figures import first_of
 from lapel.hygiene import NTP, to_mg_m3
 from lapel.hygiene.rulebook import RuleBook
 from lapel.planning.volume_window import expected_mass
@@ -26,6 +27,9 @@ Weight: TypeAlias = Literal["stop", "look", "note"]
 
 SHARES = (0.1, 1.0)
 """Shares of a limit between which the laboratory is told to expect a mass: a tenth, and the limit itself."""
+
+MOST_NAMED = 8
+"""Samplers named in a sentence; the rest is counted."""
 
 WHOLE_DAY = timedelta(days=1)
 
@@ -217,7 +221,8 @@ class _Packer:
         strange = tuple(s.sampler for s in samples if s.sampler not in known)
         if strange:
             yield DispatchMatter(
-                "extra", "stop", strange, f"In the parcel, but never fitted or opened by the log: {_named(strange)}.",
+                "extra", "stop", strange,
+                f"In the parcel, but never fitted or opened by the log: {first_of(strange, MOST_NAMED)}.",
                 "Check the labels; record what happened, or take them out and seal the parcel anew.",
             )  # fmt: skip
         twice = tuple(code for code, count in Counter(parcel.samplers).items() if count > 1)
@@ -225,14 +230,15 @@ class _Packer:
         if twice or elsewhere:
             both = (*twice, *elsewhere)
             yield DispatchMatter(
-                "twice", "stop", both, f"In more than one place: {_named(both)}.",
+                "twice", "stop", both, f"In more than one place: {first_of(both, MOST_NAMED)}.",
                 "One sampler lies in one parcel: correct the entry of the other.",
             )  # fmt: skip
         bulk = tuple(s.sampler for s in samples if "bulk" in s.medium.casefold())
         if bulk and len(bulk) < len(samples):
             yield DispatchMatter(
-                "bulk", "stop", bulk, f"Bulk samples ({_named(bulk)}) lie with air samples: their vapour would end "
-                "up on every sampler of the parcel.", "Pack bulk apart, and ship it apart.",
+                "bulk", "stop", bulk,
+                f"Bulk samples ({first_of(bulk, MOST_NAMED)}) lie with air samples: their vapour would end up on every "
+                "sampler of the parcel.", "Pack bulk apart, and ship it apart.",
             )  # fmt: skip
         yield from self._left_behind(samples)
         yield from self._without_blank(samples)
@@ -244,7 +250,7 @@ class _Packer:
         missing = tuple(code for code in not_packed(self._survey, self._day) if self._sample(code).taken_on in days)
         if missing:
             yield DispatchMatter(
-                "missing", "stop", missing, f"Of the same days, and in no parcel: {_named(missing)}.",
+                "missing", "stop", missing, f"Of the same days, and in no parcel: {first_of(missing, MOST_NAMED)}.",
                 "Pack them, or record that and why they are not sent.",
             )  # fmt: skip
 
@@ -255,7 +261,7 @@ class _Packer:
         bare = tuple(sorted(lots - with_blank))
         if bare:
             yield DispatchMatter(
-                "blank", "look", (), f"No blank of lot {_named(bare)} was recorded.",
+                "blank", "look", (), f"No blank of lot {first_of(bare, MOST_NAMED)} was recorded.",
                 "Add blanks of the same lot before you seal; most methods ask for two or more a batch.",
             )  # fmt: skip
 
@@ -265,13 +271,13 @@ def _unwritten(samples: Sequence[SentSample]) -> Iterable[DispatchMatter]:
     no_volume = tuple(s.sampler for s in samples if s.kind == "air sample" and s.volume_l is None)
     if no_volume:
         yield DispatchMatter(
-            "volume", "look", no_volume, f"The volume of {_named(no_volume)} is not known.",
+            "volume", "look", no_volume, f"The volume of {first_of(no_volume, MOST_NAMED)} is not known.",
             "Record the missing flows and times; the laboratory can start without, the result cannot.",
         )  # fmt: skip
     unasked = tuple(s.sampler for s in samples if not s.requests)
     if unasked:
         yield DispatchMatter(
-            "request", "stop", unasked, f"Nothing is asked for on {_named(unasked)}.",
+            "request", "stop", unasked, f"Nothing is asked for on {first_of(unasked, MOST_NAMED)}.",
             "Order a method for them in the plan, or take them out.",
         )  # fmt: skip
 
@@ -296,11 +302,6 @@ def _in_mass(limit: LimitChoice, survey: Survey) -> float | None:
         return limit.value
     molar = survey.agents[limit.agent].molar_mass
     return None if molar is None else to_mg_m3(limit.value, molar, air=NTP).value
-
-
-def _named(codes: Sequence[str], most: int = 8) -> str:
-    more = f" and {len(codes) - most} more" if len(codes) > most else ""
-    return ", ".join(codes[:most]) + more
 
 
 def days_left(until: datetime | None, now: datetime) -> float | None:

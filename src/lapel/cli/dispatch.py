@@ -94,6 +94,7 @@ def _show(survey: Survey, chosen: list[Shipment], left: tuple[str, ...]) -> None
 
     from lapel.cli import terminal
     from lapel.documents.custody_form import counts_in_words, custody_words
+    from lapel.figures import first_of
 
     out, zone = terminal.output(), ZoneInfo(survey.site.zone)
     for shipment in chosen:
@@ -112,5 +113,4 @@ def _show(survey: Survey, chosen: list[Shipment], left: tuple[str, ...]) -> None
     if not chosen:
         out.print("No parcel is sealed by the log.")
     if left:
-        named = ", ".join(left[:20]) + (f" and {len(left) - 20} more" if len(left) > 20 else "")
-        out.print(f"In no parcel: {named}.", style="yellow")
+        out.print(f"In no parcel: {first_of(left, 20)}.", style="yellow")

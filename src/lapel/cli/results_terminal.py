@@ -16,6 +16,7 @@ from lapel.documents.compose_findings import finding_rows
 from lapel.exchange.laboratory.proposal import Proposal, TableProposal
 from lapel.exchange.laboratory.role_words import MEANINGS
 from lapel.exchange.laboratory.session import ReadReport
+from lapel.figures import first_of
 
 FEW_QUESTIONS = 40
 _WEIGHT_STYLE = {"settle": "bold red", "ask": "yellow", "note": "dim"}
@@ -212,6 +213,5 @@ def _standings(console: Console, read: ReadReport, everything: bool) -> None:
         if not named or (row.effect == "remark" and not everything):
             continue
         style = "bold red" if row.effect == "void" else "yellow"
-        about = ", ".join(named[:8]) + (f" and {len(named) - 8} more" if len(named) > 8 else "")
-        console.print(Text.assemble((f"{row.effect}  ", style), (row.title, "bold"), f"  {about}"))
+        console.print(Text.assemble((f"{row.effect}  ", style), (row.title, "bold"), f"  {first_of(named, 8)}"))
         console.print(Padding(f"Found: {row.found}. Do: {row.remedy}", (0, 0, 0, 4)))

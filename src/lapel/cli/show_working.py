@@ -29,7 +29,7 @@ def execute(options: argparse.Namespace) -> int:
     """Print the working of every agent on the sample; 2 when there is no such sample."""
     from lapel.cli import terminal
     from lapel.cli.assess import assessed
-    from lapel.figures import working
+    from lapel.figures import first_of, working
 
     try:
         with terminal.progress(False) as told:
@@ -40,9 +40,8 @@ def execute(options: argparse.Namespace) -> int:
     mine = [sample for sample in assessment.samples if sample.sampler == options.sample]
     if not mine:
         known = sorted({sample.sampler for sample in assessment.samples})
-        more = f" and {len(known) - MOST_NAMED} more" if len(known) > MOST_NAMED else ""
         near = did_you_mean(options.sample, known)
-        say(f"Found no sample “{options.sample}”. {near}The survey has {', '.join(known[:MOST_NAMED])}{more}.")
+        say(f"Found no sample “{options.sample}”. {near}The survey has {first_of(known, MOST_NAMED)}.")
         return UNUSABLE
     for sample in mine:
         last = sample.ppm or sample.concentration or sample.mass or sample.volume

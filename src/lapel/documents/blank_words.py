@@ -5,6 +5,10 @@ from __future__ import annotations
 from lapel.assessment.choices import we_subtracted
 from lapel.assessment.results import SampleResult, SurveyAssessment
 from lapel.documents.cells import NOTHING, cell
+from lapel.figures import first_of
+
+MOST_NAMED = 12
+"""Samplers named in a line; the rest is counted."""
 
 MASS_WORDS = (
     "Mass: both sections together, in the air that was sampled. A field blank above its reporting limit is off it "
@@ -45,14 +49,9 @@ def blank_lines(assessment: SurveyAssessment) -> list[str]:
         key = (sample.agent.name, lot, cell(sample.blank), blank_use(assessment, sample))
         found.setdefault(key, []).append(sample.sampler)
     lines = [
-        f"{agent} on {lot}: blank {mass}, {use} ({_named(samplers)})."
+        f"{agent} on {lot}: blank {mass}, {use} ({first_of(samplers, MOST_NAMED)})."
         for (agent, lot, mass, use), samplers in found.items()
     ]
     if any(sample.blank is not None and sample.blank.sense == "at most" for sample in assessment.samples):
         lines.append("Blanks below their reporting limit are not taken off; they count in the uncertainty.")
     return lines
-
-
-def _named(samplers: list[str], most: int = 12) -> str:
-    more = len(samplers) - most
-    return ", ".join(samplers[:most]) + (f" and {more} more" if more > 0 else "")

@@ -6,8 +6,12 @@ from collections import Counter
 from dataclasses import dataclass
 
 from lapel.assessment.results import SurveyAssessment
+from lapel.figures import first_of
 from lapel.hygiene.findings import Finding
 from lapel.hygiene.measures.measure import AS_STATED
+
+MOST_NAMED = 6
+"""Samplers named with a finding; the rest is counted."""
 
 EFFECT_WORDS = {
     "remark": "remark",
@@ -67,10 +71,9 @@ def idle_override_lines(assessment: SurveyAssessment) -> list[str]:
 
 
 def _finding_row(finding: Finding, samplers: list[str]) -> FindingRow:
-    named = ", ".join(samplers[:6]) + (f" and {len(samplers) - 6} more" if len(samplers) > 6 else "")
     overridden = f"overridden by {finding.overridden_by}: {finding.override_reason}" if not finding.counts else ""
     return FindingRow(
-        samplers=named,
+        samplers=first_of(samplers, MOST_NAMED),
         title=finding.title,
         found=finding.found,
         wanted=finding.wanted,

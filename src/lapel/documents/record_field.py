@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,7 +15,10 @@ from lapel.documents.columns import column_widths
 from lapel.documents.record_results import LANDSCAPE, MOST_ROWS, MOST_WORKED
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.state import FlowReading, FlowRound
-from lapel.figures import at_decimals, display_unit, percent, significant
+from lapel.figures import at_decimals, display_unit, first_of, percent, significant
+
+MOST_NAMED = 12
+"""Samplers named in a cell; the rest is counted."""
 
 METER_KINDS = {
     "piston": "dry piston",
@@ -159,7 +161,7 @@ def custody_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
         rows.append(
             {
                 "parcel": parcel.code,
-                "samplers": _many(parcel.samplers),
+                "samplers": first_of(parcel.samplers, MOST_NAMED),
                 "sealed": f"{_moment(parcel.sealed_at, zone)} {parcel.sealed_by}".strip(),
                 "hops": hops or "not handed over",
                 "gaps": gaps or "none",
@@ -250,11 +252,7 @@ def assumption_rows(assessment: SurveyAssessment) -> list[list[str]]:
             names = found.setdefault(words, [])
             if sample.sampler not in names:
                 names.append(sample.sampler)
-    return [[words, _many(names)] for words, names in found.items()]
-
-
-def _many(names: Sequence[str]) -> str:
-    return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
+    return [[words, first_of(names, MOST_NAMED)] for words, names in found.items()]
 
 
 def _span(start: datetime, stop: datetime | None, zone: ZoneInfo) -> str:

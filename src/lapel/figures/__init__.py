@@ -29,6 +29,7 @@ from lapel.figures.formula import (
     turned,
     zero_or_more,
 )
+from lapel.figures.naming import first_of
 from lapel.figures.rounding import (
     at_decimals,
     display_unit,
@@ -45,7 +46,7 @@ __all__ = [
     "CANONICAL", "Condition", "Contribution", "Derivation", "Figure", "Formula", "FormulaCard", "GramsPerMole", "In",
     "Kelvin", "Kilopascal", "Litres", "LitresPerMinute", "Micrograms", "MilligramsPerCubicMetre", "Minutes",
     "PartsPerMillion", "Ratio", "Sense", "Step", "Term", "UnitMismatch", "UnitProblem", "Working", "above_zero",
-    "at_decimals", "bare", "canonical", "display_unit", "finite", "formula", "fraction", "joined", "number",
+    "at_decimals", "bare", "canonical", "display_unit", "finite", "first_of", "formula", "fraction", "joined", "number",
     "parsed_number", "parsed_quantity", "percent", "reading", "shown", "shown_with_uncertainty", "significant",
     "spelled", "turned", "with_uncertainty", "working", "zero_or_more",
 ]  # fmt: skip

@@ -11,6 +11,7 @@ from lapel.documents.folding import grouped_findings
 from lapel.documents.record_pictures import strip_picture
 from lapel.documents.record_results import MOST_IN_PICTURE, MOST_ROWS, rows_left_out, verdict_pairs
 from lapel.documents.wording import Wording
+from lapel.figures import first_of
 
 MOST_FOUND = 12
 """Samples named under one finding; the calculation record names all."""
@@ -82,5 +83,4 @@ def findings(assessment: SurveyAssessment, words: Wording) -> list[Block]:
 
 def _named(samplers: list[str]) -> str:
     names = list(dict.fromkeys(name for cell in samplers for name in cell.split(", ")))
-    more = f" and {len(names) - MOST_FOUND} more" if len(names) > MOST_FOUND else ""
-    return ", ".join(names[:MOST_FOUND]) + more
+    return first_of(names, MOST_FOUND)
