@@ -11,6 +11,7 @@ from PIL import Image
 
 from lapel.cli.main import main
 from lapel.documents.blocks import Document, Paragraph, document_as_docx, document_as_pdf
+from lapel.documents.file_names import plain_names
 from lapel.documents.logo import UnusableLogo, firm_logo
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -70,3 +71,21 @@ def _png(folder: Path) -> Path:
     path = folder / "firm.png"
     Image.new("RGB", (40, 20), "navy").save(path)
     return path
+
+
+def test_codes_that_make_one_file_name_keep_a_letter_each():
+    assert plain_names(["letter-W/1", "letter-W_1", "letter-w_1", "letter-W-2"]) == [
+        "letter-W_1",
+        "letter-W_1-2",
+        "letter-w_1-3",
+        "letter-W-2",
+    ]
+
+
+def test_a_disk_that_fills_leaves_nothing_half_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    def full(*_: object, **__: object) -> bytes:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("lapel.documents.assessment_record.assessment_record", full)
+    assert main(["report", str(EXAMPLES / "small"), str(tmp_path / "told")]) == 2
+    assert list(tmp_path.iterdir()) == []

@@ -9,6 +9,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 
+from lapel.assessment.results import GRAVEST_FIRST
 from lapel.assessment.survey import assess
 from lapel.documents import compose, limit_sentences
 from lapel.documents.assessment_record import record_data, write_assessment_record
@@ -129,7 +130,7 @@ def test_clauses_nobody_read_are_marked(hard, hard_text):
 
 def test_the_first_page_says_each_limit_once_the_worst_first(hard, hard_pdf):
     sentences = limit_sentences.limit_sentences(hard)
-    ranks = [limit_sentences.WORST_FIRST.index(sentence.verdict) for sentence in sentences]
+    ranks = [GRAVEST_FIRST.index(sentence.verdict) for sentence in sentences]
     assert ranks == sorted(ranks)
     first = page_texts(hard_pdf)[0]
     places = [first.index(squeezed(sentence.words)) for sentence in sentences]

@@ -14,9 +14,9 @@ from typing import Literal, TypeAlias
 
 from lapel.assessment.group import GroupJudgement
 from lapel.assessment.judged_groups import GroupQuestion
+from lapel.assessment.results import Verdict
 from lapel.reference.follow_up import Respirator, SampleAgain, respirators, sample_again
 
-Outcome: TypeAlias = Literal["over", "cannot tell", "under"]
 Rung: TypeAlias = Literal["eliminate", "substitute", "engineer", "organise", "protect", "measure", "tell"]
 
 RUNGS: tuple[Rung, ...] = ("eliminate", "substitute", "engineer", "organise", "protect", "measure", "tell")
@@ -68,7 +68,7 @@ class FollowUp:
         Kinds whose assigned factor reaches that.
     """
 
-    outcome: Outcome
+    outcome: Verdict
     proposals: tuple[Proposal, ...]
     again: SampleAgain | None
     again_on: date | None
@@ -77,7 +77,7 @@ class FollowUp:
     respirators: tuple[Respirator, ...]
 
 
-def group_outcome(judgement: GroupJudgement) -> Outcome:
+def group_outcome(judgement: GroupJudgement) -> Verdict:
     """
     Put a group's judgement into the three words of the trade.
 
@@ -145,7 +145,7 @@ def months_after(day: date, months: int) -> date:
 def _proposals(
     question: GroupQuestion,
     judgement: GroupJudgement,
-    outcome: Outcome,
+    outcome: Verdict,
     again: SampleAgain | None,
     needed: float | None,
 ) -> list[Proposal]:

@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 from typing import Literal
 
-from lapel.assessment.inputs import Agent
+from lapel.assessment.inputs import Agent, Survey
 from lapel.assessment.results import SurveyAssessment
 from lapel.reference import NotificationRule, library, notification_rules
 
@@ -161,9 +161,7 @@ def notification_clocks(
         The earliest day first, those without a day last. Rows about any substance stand once.
     """
     survey = assessment.survey
-    if received_on is None:
-        days = [report.received_on for report in survey.reports.values() if report.received_on is not None]
-        received_on = max(days, default=None)
+    received_on = received_on or results_received_on(survey)
     wanted = tuple(standards) if standards is not None else assessment.rule_book.notification
     keys = {result.agent.key for result in assessment.samples}
     agents = [survey.agents[key] for key in survey.agents if key in keys]
@@ -174,6 +172,16 @@ def notification_clocks(
         for agent in _concerned(rule, agents)
     ]
     return tuple(sorted(clocks, key=lambda clock: (clock.due_on is None, clock.due_on or date.max)))
+
+
+def results_received_on(survey: Survey) -> date | None:
+    """Day on which the last report was received; None where no report says."""
+    return max((one.received_on for one in survey.reports.values() if one.received_on is not None), default=None)
+
+
+def first_due(clocks: Iterable[Clock]) -> date | None:
+    """Return the first day by which somebody must be told; None where no clock has a day."""
+    return min((clock.due_on for clock in clocks if clock.due_on), default=None)
 
 
 def _concerned(rule: NotificationRule, agents: Sequence[Agent]) -> list[Agent | None]:

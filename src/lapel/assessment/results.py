@@ -16,6 +16,8 @@ from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage
 
 Verdict: TypeAlias = Literal["under", "over", "cannot tell"]
+GRAVEST_FIRST: tuple[Verdict, ...] = ("over", "cannot tell", "under")
+"""The order in which verdicts are told: what is open is graver than what is under."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from lapel.assessment.results import SurveyAssessment
 from lapel.cli.exits import DONE, UNUSABLE
 from lapel.cli.faults import say, show_faults
 from lapel.exchange.problems import InputProblems
@@ -86,6 +85,7 @@ def _key(options: argparse.Namespace) -> bytes | None:
 
 def _make(options: argparse.Namespace, key: bytes | None, told: Callable[[str, int, int], None] | None) -> None:
     from lapel.cli.assess import assessed
+    from lapel.documents.assessment_record import assessment_record
     from lapel.exchange.dossier import redacted, write_dossier
     from lapel.exchange.survey_folder import read_survey
     from lapel.exchange.survey_folder.writer import write_survey
@@ -103,16 +103,9 @@ def _make(options: argparse.Namespace, key: bytes | None, told: Callable[[str, i
             assessment,
             folder,
             options.file,
-            documents={} if options.no_pdf else {RECORD: _record(assessment, Path(made) / RECORD, told)},
+            documents={} if options.no_pdf else {RECORD: assessment_record(assessment, progress=told)},
             variant="coded for a request" if options.for_request else "whole",
             signing_key=key,
             house_book=house,
             progress=told,
         )
-
-
-def _record(assessment: SurveyAssessment, path: Path, told: Callable[[str, int, int], None] | None) -> bytes:
-    from lapel.documents.assessment_record import write_assessment_record
-
-    write_assessment_record(assessment, path, progress=told)
-    return path.read_bytes()

@@ -8,7 +8,7 @@ group: PDF, and DOCX to go on writing in. Whatever only a person knows is left o
 from __future__ import annotations
 
 import argparse
-import re
+import tempfile
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
@@ -71,27 +71,33 @@ def execute(options: argparse.Namespace) -> int:
 
 
 def _write(assessment: SurveyAssessment, options: argparse.Namespace, told: Told) -> int:
-    from lapel.documents.assessment_record import write_assessment_record
+    """Make everything in a folder beside the wanted one, which takes its name only when all of it is there."""
+    from lapel.documents.assessment_record import assessment_record
     from lapel.documents.blocks import document_as_docx, document_as_pdf
 
     documents = list(_documents(assessment, options, told))
     into: Path = options.into
-    into.mkdir(parents=True)
-    for done, (name, document) in enumerate(documents):
-        told("writing the documents", done, len(documents))
-        (into / f"{name}.pdf").write_bytes(document_as_pdf(document))
-        (into / f"{name}.docx").write_bytes(document_as_docx(document))
-    write_assessment_record(assessment, into / "calculation-record.pdf", progress=told)
+    into.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=f".{into.name}-", dir=into.parent) as beside:
+        made = Path(beside) / into.name
+        made.mkdir()
+        for done, (name, document) in enumerate(documents):
+            told("writing the documents", done, len(documents))
+            (made / f"{name}.pdf").write_bytes(document_as_pdf(document))
+            (made / f"{name}.docx").write_bytes(document_as_docx(document))
+        (made / "calculation-record.pdf").write_bytes(assessment_record(assessment, progress=told))
+        made.rename(into)
     return 2 * len(documents) + 1
 
 
 def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: Told) -> Iterator[tuple[str, Document]]:
-    from lapel.assessment.notification import notification_clocks
+    from lapel.assessment.notification import first_due, notification_clocks, results_received_on
+    from lapel.documents.file_names import plain_names
     from lapel.documents.letters import LetterFacts, group_posting, worker_letter
     from lapel.documents.logo import firm_logo
     from lapel.documents.report import ReportFacts, client_summary, judged_groups, survey_report
     from lapel.documents.wording import wording
-    from lapel.documents.worker_results import results_by_worker
+    from lapel.documents.worker_results import posted_groups, results_by_worker
 
     words = wording(options.language, own=options.words)
     clocks = notification_clocks(assessment, completed_on=options.completed, calendar=options.calendar)
@@ -100,23 +106,16 @@ def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: 
     facts = ReportFacts(clocks=clocks, logo=logo)
     yield "survey-report", survey_report(assessment, groups, words, facts, progress=told)
     yield "summary", client_summary(assessment, groups, words, facts)
-    received = [report.received_on for report in assessment.survey.reports.values() if report.received_on]
     letter = LetterFacts(
         contact=options.contact,
         actions=tuple(options.action),
-        received_on=max(received, default=None),
-        due_on=min((clock.due_on for clock in clocks if clock.due_on), default=None),
+        received_on=results_received_on(assessment.survey),
+        due_on=first_due(clocks),
         logo=logo,
     )
-    results = results_by_worker(assessment)
-    for worker in results:
-        yield f"letter-{_plain(worker)}", worker_letter(assessment, worker, words, letter)
-    for group in assessment.survey.groups:
-        try:
-            yield f"posted-{_plain(group)}", group_posting(assessment, group, words, letter)
-        except KeyError:
-            continue  # nobody of this group was sampled
-
-
-def _plain(code: str) -> str:
-    return re.sub(r"[^\w.-]", "_", code)
+    workers, posted = list(results_by_worker(assessment)), posted_groups(assessment)
+    names = plain_names([*(f"letter-{code}" for code in workers), *(f"posted-{code}" for code in posted)])
+    for name, code in zip(names, workers, strict=False):
+        yield name, worker_letter(assessment, code, words, letter)
+    for name, code in zip(names[len(workers) :], posted, strict=True):
+        yield name, group_posting(assessment, code, words, letter)

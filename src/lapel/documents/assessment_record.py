@@ -57,6 +57,13 @@ def write_assessment_record(
     DocumentNotWritten
         The place cannot be written to; what was there before is unchanged.
     """
+    write_whole(assessment_record(assessment, progress=progress), Path(path))
+
+
+def assessment_record(
+    assessment: SurveyAssessment, *, progress: Callable[[str, int, int], None] | None = None
+) -> bytes:
+    """Set the calculation record of a survey as PDF; arguments as of `write_assessment_record`."""
     tell = progress or (lambda what, done, total: None)
     tell("composing the record", 0, 2)
     data = record_data(assessment)
@@ -67,8 +74,8 @@ def write_assessment_record(
         title=f"Calculation record: {assessment.survey.title}",
         dated=assessment.survey.assessed_on,
     )
-    write_whole(content, Path(path))
     tell("setting the record", 2, 2)
+    return content
 
 
 def record_data(assessment: SurveyAssessment) -> dict[str, Any]:

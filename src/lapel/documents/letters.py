@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from lapel.assessment.results import SurveyAssessment, Verdict
+from lapel.assessment.results import GRAVEST_FIRST, SurveyAssessment, Verdict
 from lapel.documents.blocks.model import (
     Block,
     Bullets,
@@ -34,7 +34,6 @@ MEANS: dict[Verdict, str] = {
     "cannot tell": "letter.means_cannot_tell",
     "under": "letter.means_under",
 }
-GRAVEST: tuple[Verdict, ...] = ("over", "cannot tell", "under")
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,10 +224,10 @@ def _meanings(results: Sequence[ResultForWorker], words: Wording) -> list[Block]
     worst: dict[str, Verdict] = {}
     for result in results:
         if result.verdict is not None and not result.is_action_level:
-            worst[result.agent] = min(worst.get(result.agent, "under"), result.verdict, key=GRAVEST.index)
+            worst[result.agent] = min(worst.get(result.agent, "under"), result.verdict, key=GRAVEST_FIRST.index)
     warned = _warned(results)
     lines: list[Block] = []
-    for verdict in GRAVEST:
+    for verdict in GRAVEST_FIRST:
         for agent, found in worst.items():
             if found == verdict:
                 meaning = words.say(MEANS[verdict], agent=agent)
@@ -282,7 +281,7 @@ def _posted_meanings(
     ordered: Sequence[tuple[str, Sequence[ResultForWorker]]], words: Wording, facts: LetterFacts
 ) -> list[Block]:
     blocks: list[Block] = []
-    for verdict in GRAVEST:
+    for verdict in GRAVEST_FIRST:
         codes = _codes(ordered, verdict, action_level=False)
         if codes:
             said = words.say(MEANS[verdict].replace("letter.", "posting."), codes=codes)

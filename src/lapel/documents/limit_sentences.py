@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from lapel.assessment.results import LimitVerdict, ShiftResult, ShortTermResult, SurveyAssessment, Verdict
+from lapel.assessment.results import (
+    GRAVEST_FIRST,
+    LimitVerdict,
+    ShiftResult,
+    ShortTermResult,
+    SurveyAssessment,
+    Verdict,
+)
 from lapel.documents.cells import significant_as_stated
 
-WORST_FIRST: tuple[Verdict, ...] = ("over", "cannot tell", "under")
 MOST_NAMED = 6
 """Exposures named in a sentence; the rest is counted."""
 
@@ -45,7 +51,7 @@ def limit_sentences(assessment: SurveyAssessment) -> list[LimitSentence]:
         LimitSentence("cannot tell", agent, f"{agent}: cannot tell for {_named(who)}, because {why}.")
         for (agent, why), who in _not_compared(assessment).items()
     ]
-    return sorted(sentences, key=lambda sentence: WORST_FIRST.index(sentence.verdict))
+    return sorted(sentences, key=lambda sentence: GRAVEST_FIRST.index(sentence.verdict))
 
 
 def significant_as_stated_limit(verdict: LimitVerdict) -> str:
@@ -80,7 +86,7 @@ def _not_compared(assessment: SurveyAssessment) -> dict[tuple[str, str], list[st
 
 def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]], shortened: Sequence[str] = ()) -> LimitSentence:
     parts = []
-    for verdict in WORST_FIRST:
+    for verdict in GRAVEST_FIRST:
         who = [name for name, found in outcomes if found == verdict]
         if not who:
             continue
@@ -88,7 +94,7 @@ def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]], shortened: Se
             parts.append(f"{verdict} for all {len(who)} exposures: {_named(who)}")
         else:
             parts.append(f"{verdict} for {_named(who)}")
-    worst = next(verdict for verdict in WORST_FIRST if any(found == verdict for _, found in outcomes))
+    worst = next(verdict for verdict in GRAVEST_FIRST if any(found == verdict for _, found in outcomes))
     also = f" Shortened for long shifts to {_named(shortened)}." if shortened else ""
     return LimitSentence(worst, limit, f"{limit}: {'; '.join(parts)}.{also}")
 

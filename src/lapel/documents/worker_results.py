@@ -48,6 +48,17 @@ def results_by_worker(assessment: SurveyAssessment) -> dict[str, list[ResultForW
     return {code: found[code] for code in assessment.survey.workers if code in found}
 
 
+def posted_groups(assessment: SurveyAssessment) -> list[str]:
+    """Codes of the groups of which somebody has a result."""
+    survey = assessment.survey
+    found = {
+        survey.workers[worker].on(result.day).group
+        for worker, results in results_by_worker(assessment).items()
+        for result in results
+    }
+    return [code for code in survey.groups if code in found]
+
+
 def slip_codes(assessment: SurveyAssessment) -> dict[str, str]:
     """
     Give each worker a code for a posted list, that nobody can work out from the worker's own code.

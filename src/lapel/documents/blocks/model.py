@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal, TypeAlias
 
+from lapel.assessment.results import Verdict
 from lapel.documents.render import Picture
 
 Tone: TypeAlias = Literal["plain", "lead", "strong", "caution", "quiet"]
 """How a paragraph speaks: running text, explanation under a heading, the main thing, a warning, a note."""
-
-Verdict: TypeAlias = Literal["over", "cannot tell", "under"]
 
 
 @dataclass(frozen=True, slots=True)

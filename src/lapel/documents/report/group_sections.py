@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lapel.assessment.group import GroupJudgement
+from lapel.assessment.results import GRAVEST_FIRST
 from lapel.documents import compose_group
 from lapel.documents.blocks.model import Block, Drawn, Facts, Heading, Paragraph, Table, VerdictLine
 from lapel.documents.group_judgement import density_picture, plot_picture
@@ -12,7 +13,6 @@ from lapel.documents.report.facts import JudgedGroup
 from lapel.documents.wording import Wording
 
 WORD_OF = {"over": "common.over_any", "cannot tell": "common.cannot_tell", "under": "common.under_any"}
-GRAVEST = ("over", "cannot tell", "under")
 FEWEST_DRAWN = 3
 """Results from which a probability plot shows more than the table."""
 MOST_DRAWN = 40
@@ -30,7 +30,7 @@ def short_answers(groups: Sequence[JudgedGroup], words: Wording) -> list[Verdict
         for group in groups
         if group.judgement is not None and group.follow_up is not None
     ]
-    return sorted(lines, key=lambda line: GRAVEST.index(line.verdict))
+    return sorted(lines, key=lambda line: GRAVEST_FIRST.index(line.verdict))
 
 
 def group_results(groups: Sequence[JudgedGroup], words: Wording) -> list[Block]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from lapel.assessment.results import SurveyAssessment
+from lapel.assessment.results import GRAVEST_FIRST, SurveyAssessment
 from lapel.documents.blocks.model import Block, Bullets, Document, Heading, Paragraph, Table, VerdictLine
 from lapel.documents.compose import headline
 from lapel.documents.limit_sentences import LimitSentence, limit_sentences
 from lapel.documents.report.facts import JudgedGroup, ReportFacts, proposed
 from lapel.documents.report.field_sections import days_of
-from lapel.documents.report.group_sections import GRAVEST, WORD_OF
+from lapel.documents.report.group_sections import WORD_OF
 from lapel.documents.wording import Wording
 
 MOST_LINES = 5
@@ -64,7 +64,9 @@ def _counted(left: Sequence[LimitSentence]) -> str:
 
 
 def _groups(judged: Sequence[JudgedGroup], words: Wording) -> list[Block]:
-    ordered = sorted(judged, key=lambda group: GRAVEST.index(group.follow_up.outcome if group.follow_up else "under"))
+    ordered = sorted(
+        judged, key=lambda group: GRAVEST_FIRST.index(group.follow_up.outcome if group.follow_up else "under")
+    )
     head = tuple(words.say(f"client.{key}") for key in ("group", "limit", "results", "verdict"))
     rows = tuple(
         (

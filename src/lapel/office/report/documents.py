@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import io
 import json
-import re
-import tempfile
 import zipfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from pathlib import Path
 
 from lapel.assessment.results import SurveyAssessment
-from lapel.documents.assessment_record import write_assessment_record
+from lapel.documents.assessment_record import assessment_record
 from lapel.documents.blocks import Document, document_as_docx, document_as_pdf
+from lapel.documents.file_names import plain_names
 from lapel.documents.letters import group_posting, worker_letter
 from lapel.documents.report import JudgedGroup, client_summary, survey_report
 from lapel.documents.wording import LANGUAGES, Wording, wording
-from lapel.documents.worker_results import results_by_worker
+from lapel.documents.worker_results import posted_groups, results_by_worker
 from lapel.exchange.assessment_json import write_assessment_json
 from lapel.exchange.judgement_json import judgements_as_data
 from lapel.exchange.open_data import samples_table, verdicts_table
@@ -100,25 +98,6 @@ def posting_document(subject: Subject, group: str) -> Document:
         raise CannotMake(f"No worker of group {group or '(none named)'} has a result in this survey.") from problem
 
 
-def record_pdf(assessment: SurveyAssessment, tell: Progress) -> bytes:
-    """Set the calculation record: every figure down to the raw reading."""
-    with tempfile.TemporaryDirectory(prefix="lapel-record-") as folder:
-        path = Path(folder) / "record.pdf"
-        write_assessment_record(assessment, path, progress=tell)
-        return path.read_bytes()
-
-
-def posted_groups(assessment: SurveyAssessment) -> list[str]:
-    """Codes of the groups of which somebody has a result."""
-    survey = assessment.survey
-    found = {
-        survey.workers[worker].on(result.day).group
-        for worker, results in results_by_worker(assessment).items()
-        for result in results
-    }
-    return [code for code in survey.groups if code in found]
-
-
 def _letters(subject: Subject, tell: Progress) -> bytes:
     """All letters and posted lists, each as PDF and DOCX, in one zip."""
     workers = list(results_by_worker(subject.assessment))
@@ -134,17 +113,6 @@ def _letters(subject: Subject, tell: Progress) -> bytes:
             packed.writestr(f"{names[done]}.pdf", document_as_pdf(document))
             packed.writestr(f"{names[done]}.docx", document_as_docx(document))
     return made.getvalue()
-
-
-def plain_names(wanted: Sequence[str]) -> list[str]:
-    """Make file names of codes; two that would be one name are numbered."""
-    taken: dict[str, int] = {}
-    names = []
-    for name in wanted:
-        plain = re.sub(r"[^\w.-]", "_", name)
-        taken[plain.casefold()] = number = taken.get(plain.casefold(), 0) + 1
-        names.append(plain if number == 1 else f"{plain}-{number}")
-    return names
 
 
 def _json(subject: Subject, _: Progress) -> bytes:
@@ -164,7 +132,7 @@ PAPERS: Mapping[str, Paper] = {
     "survey-report.docx": Paper(DOCX, "see", lambda s, tell: document_as_docx(report_document(s, tell))),
     "summary.pdf": Paper(PDF, "see", lambda s, tell: document_as_pdf(summary_document(s, tell))),
     "summary.docx": Paper(DOCX, "see", lambda s, tell: document_as_docx(summary_document(s, tell))),
-    "calculation-record.pdf": Paper(PDF, "see", lambda s, tell: record_pdf(s.assessment, tell)),
+    "calculation-record.pdf": Paper(PDF, "see", lambda s, tell: assessment_record(s.assessment, progress=tell)),
     "letter.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(letter_document(s, s.worker)), True),
     "letter.docx": Paper(DOCX, "see", lambda s, _: document_as_docx(letter_document(s, s.worker)), True),
     "posted.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(posting_document(s, s.group))),

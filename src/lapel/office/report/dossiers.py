@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from lapel.assessment.survey import assess
+from lapel.documents.assessment_record import assessment_record
 from lapel.documents.blocks import document_as_docx, document_as_pdf
 from lapel.documents.worker_results import results_by_worker
 from lapel.exchange.dossier import redacted, write_dossier
@@ -20,7 +21,7 @@ from lapel.exchange.record_export import export_survey
 from lapel.exchange.signing import signature_as_data
 from lapel.exchange.survey_folder import read_survey
 from lapel.exchange.survey_folder.writer import write_survey
-from lapel.office.report.documents import Subject, record_pdf, report_document, summary_document
+from lapel.office.report.documents import Subject, report_document, summary_document
 from lapel.office.report.making import CannotMake, Progress
 from lapel.records.models import Survey
 
@@ -80,7 +81,7 @@ def whole_dossier(survey: Survey, subject: Subject, added: Added, key: bytes, te
                 "survey-report.pdf": document_as_pdf(report),
                 "survey-report.docx": document_as_docx(report),
                 "summary.pdf": document_as_pdf(summary),
-                "calculation-record.pdf": record_pdf(subject.assessment, tell),
+                "calculation-record.pdf": assessment_record(subject.assessment, progress=tell),
             },
             more=dict(_more(added)),
             variant="whole",
@@ -116,7 +117,7 @@ def dossier_for_request(survey: Survey, subject: Subject, keep_worker: str, key:
             assessment,
             folder,
             path,
-            documents={"calculation-record.pdf": record_pdf(assessment, tell)},
+            documents={"calculation-record.pdf": assessment_record(assessment, progress=tell)},
             variant="coded for a request",
             signing_key=key,
             progress=tell,

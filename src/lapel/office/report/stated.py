@@ -8,7 +8,7 @@ from datetime import date
 from typing import cast
 
 from lapel.assessment.follow_up import Rung
-from lapel.assessment.notification import Clock, UnknownCalendar, notification_clocks
+from lapel.assessment.notification import Clock, UnknownCalendar, first_due, notification_clocks, results_received_on
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.letters import LetterFacts
 from lapel.documents.report import Recommendation, ReportFacts
@@ -40,7 +40,7 @@ class Stated:
     @property
     def due_on(self) -> date | None:
         """The first day by which somebody must be told."""
-        return min((clock.due_on for clock in self.clocks if clock.due_on), default=None)
+        return first_due(self.clocks)
 
     def report_facts(self, *, dated: date | None = None) -> ReportFacts:
         """What the report takes."""
@@ -74,13 +74,12 @@ def stated_for(survey: Survey, assessment: SurveyAssessment) -> Stated:
     except UnknownCalendar as why:
         problem = f"The days below are counted without public holidays: {why}."
         clocks = notification_clocks(assessment, completed_on=terms.completed_on, free_days=free_days)
-    received = [one.received_on for one in assessment.survey.reports.values() if one.received_on is not None]
     return Stated(
         terms=terms,
         texts=dict(survey.report_texts.values_list("part", "text")),
         recommendations=tuple(survey.recommendations.all()),
         clocks=clocks,
-        received_on=max(received, default=None),
+        received_on=results_received_on(assessment.survey),
         problem=problem,
     )
 

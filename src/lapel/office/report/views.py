@@ -17,12 +17,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from lapel.assessment.held import CannotAssess, held_assessment
 from lapel.documents.report.facts import OWN_TEXTS
 from lapel.documents.wording import LANGUAGES
-from lapel.documents.worker_results import results_by_worker
+from lapel.documents.worker_results import posted_groups, results_by_worker
 from lapel.office.judge.asked import questions_of
 from lapel.office.judge.held import CannotJudge, judged_so_far
 from lapel.office.judge.showing import RUNG_WORDS
 from lapel.office.of_survey import cannot_assess_page, survey_page
-from lapel.office.report.documents import posted_groups
 from lapel.office.report.forms import PARTS, RecommendationForm, TellingForm, TermsForm, TextsForm
 from lapel.office.report.stated import Stated, stated_for
 from lapel.office.report.telling import keep_tellings, told_of
