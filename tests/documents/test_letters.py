@@ -62,6 +62,16 @@ def test_an_action_level_is_never_called_the_limit(hard: SurveyAssessment):
     ]
 
 
+def test_an_interval_is_said_in_the_readers_language_with_the_same_digits_and_explained(hard: SurveyAssessment):
+    """W-08's formaldehyde lies between two ends: one of the two samples was below its reporting limit."""
+    for language, between, told in (("en", "to", "lies somewhere between"), ("es", "a", "está entre los dos")):
+        letter = worker_letter(hard, "W-08", wording(language), FACTS)
+        cells = [result.result(between=between) for result in results_by_worker(hard)["W-08"]]
+        assert any(f" {between} " in cell for cell in cells)
+        assert set(cells) <= set(letter.texts())
+        assert told in said(letter)
+
+
 def test_a_lost_sample_is_said_to_be_no_clean_air(hard: SurveyAssessment):
     lost = next(shift for shift in hard.shifts if not shift.verdicts)
     assert "does not mean that the air was clean" in said(worker_letter(hard, lost.shift.worker, wording(), FACTS))

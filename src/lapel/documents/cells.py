@@ -77,8 +77,8 @@ def significant_as_stated(limit: Figure) -> str:
     return f"{text} {unit}"
 
 
-def interval_cell(lower: Figure, upper: Figure) -> str:
-    """An average as a cell: an estimate with its uncertainty, an interval, or a least value."""
+def interval_cell(lower: Figure, upper: Figure, *, between: str = "to") -> str:
+    """An average as a cell: an estimate with its uncertainty, an interval (`between` its ends), or a least value."""
     if lower is upper:
         return cell_with_spread(upper)
     unit = display_unit(upper.unit)
@@ -86,7 +86,7 @@ def interval_cell(lower: Figure, upper: Figure) -> str:
         return f"≥ {significant(lower.value)} {unit}".strip()
     if lower.value <= 0.0:
         return f"< {significant(upper.value)} {unit}".strip()
-    return f"{significant(lower.value)} to {significant(upper.value)} {unit}".strip()
+    return f"{significant(lower.value)} {between} {significant(upper.value)} {unit}".strip()
 
 
 def budget_cells(figure: Figure) -> list[tuple[str, str, float]]:

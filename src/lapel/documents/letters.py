@@ -260,11 +260,12 @@ def _notes(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
 
 def _marks(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
     """Explain the marks that stand before numbers, where there are any."""
-    cells = [result.result for result in results]
+    cells = [_result(result, words) for result in results]
+    between = words.say("common.between")
     explained = [
         (any(text.startswith("<") for text in cells), "letter.at_most"),
         (any(text.startswith("≥") for text in cells), "letter.at_least"),
-        (any(" to " in text for text in cells), "letter.range"),
+        (any(f" {between} " in text for text in cells), "letter.range"),
     ]
     return [Paragraph(words.say(place), "quiet") for there, place in explained if there]
 
@@ -308,11 +309,7 @@ def _codes(ordered: Sequence[tuple[str, Sequence[ResultForWorker]]], verdict: Ve
 
 
 def _result(result: ResultForWorker, words: Wording) -> str:
-    """Result in the cell's own digits; only the word between two ends is said in the language."""
-    if not result.result:
-        return words.say("common.nothing")
-    between = {"es": " a "}.get(words.language, " to ")
-    return result.result.replace(" to ", between)
+    return result.result(between=words.say("common.between")) or words.say("common.nothing")
 
 
 def _word(result: ResultForWorker, words: Wording) -> str:

@@ -12,8 +12,9 @@ from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import Shift
 from lapel.assessment.results import ShiftResult, ShortTermResult, SurveyAssessment, Verdict
-from lapel.documents.cells import cell_with_spread, interval_cell, minutes_cell
+from lapel.documents.cells import interval_cell, minutes_cell
 from lapel.documents.compose import limit_cell
+from lapel.figures import Figure
 
 CODE_LETTERS = 4
 
@@ -23,18 +24,22 @@ class ResultForWorker:
     """
     One agent against one limit on one shift; `verdict` is None where there is no result.
 
-    `result`, `limit` and `minutes` are cells, as on every other page and document.
+    `limit`, `minutes` and what `result` gives are cells, as on every other page and document.
     """
 
     shift: Shift
     day: date
     agent: str
-    result: str
+    ends: tuple[Figure, Figure] | None
     minutes: str
     limit: str
     verdict: Verdict | None
     qualified: bool
     is_action_level: bool = False
+
+    def result(self, *, between: str = "to") -> str:
+        """Give the result as a cell, with the word between the ends of an interval; empty where there is none."""
+        return "" if self.ends is None else interval_cell(*self.ends, between=between)
 
 
 def results_by_worker(assessment: SurveyAssessment) -> dict[str, list[ResultForWorker]]:
@@ -81,7 +86,7 @@ def _of_shift(result: ShiftResult, zone: ZoneInfo) -> list[ResultForWorker]:
     day = result.shift.start.astimezone(zone).date()
     qualified = any(sample.standing.level != "sound" for sample in (*result.samples, *result.left_out))
     if not result.verdicts:
-        return [ResultForWorker(result.shift, day, result.agent.name, "", "", "", None, True)]
+        return [ResultForWorker(result.shift, day, result.agent.name, None, "", "", None, True)]
     rows = []
     for verdict in result.verdicts:
         if verdict.limit.binding and verdict.average is not None:
@@ -91,7 +96,7 @@ def _of_shift(result: ShiftResult, zone: ZoneInfo) -> list[ResultForWorker]:
                     result.shift,
                     day,
                     result.agent.name,
-                    interval_cell(average.lower, average.upper),
+                    (average.lower, average.upper),
                     minutes_cell(average.reference_min),
                     limit_cell(verdict),
                     verdict.comparison.verdict,
@@ -106,19 +111,20 @@ def _of_task(short: ShortTermResult, zone: ZoneInfo) -> list[ResultForWorker]:
     sample = short.sample
     day = short.shift.start.astimezone(zone).date()
     if not short.verdicts:
-        return [ResultForWorker(short.shift, day, sample.agent.name, "", "", "", None, True)]
+        return [ResultForWorker(short.shift, day, sample.agent.name, None, "", "", None, True)]
     minutes = minutes_cell(sample.run.clock_min if sample.run else None)
     return [
         ResultForWorker(
             short.shift,
             day,
             sample.agent.name,
-            cell_with_spread(sample.in_unit(verdict.limit.unit)),
+            (found, found) if found else None,
             minutes,
             limit_cell(verdict),
             verdict.comparison.verdict,
             sample.standing.level != "sound",
         )
         for verdict in short.verdicts
+        for found in [sample.in_unit(verdict.limit.unit)]
         if verdict.limit.binding
     ]
