@@ -25,6 +25,7 @@ from lapel.documents.blocks.model import (
     VerdictLine,
 )
 from lapel.documents.render import Picture
+from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
 from lapel.documents.worker_results import ResultForWorker, results_by_worker, slip_codes
 
@@ -86,7 +87,6 @@ def worker_letter(
     results = results_by_worker(assessment).get(worker)
     if not results:
         raise KeyError(f"worker {worker} has no result in this survey")
-    site = assessment.survey.site.name
     days = words.days(sorted({result.day for result in results}))
     blocks: list[Block] = [
         Facts(tuple(_who(assessment, worker, results, words, name))),
@@ -112,7 +112,7 @@ def worker_letter(
         ),
         SignatureLines((words.say("letter.signed"), words.say("letter.handed"))),
     ]
-    return _document("letter", assessment, words, facts, tuple(blocks), words.say("letter.under", site=site, days=days))
+    return worded_document(words, "letter", assessment.survey, blocks, days=days, dated=facts.sent_on, logo=facts.logo)
 
 
 def group_posting(assessment: SurveyAssessment, group: str, words: Wording, facts: LetterFacts) -> Document:
@@ -161,29 +161,7 @@ def group_posting(assessment: SurveyAssessment, group: str, words: Wording, fact
             )
         ),
     ]
-    under = words.say("posting.under", site=survey.site.name, days=days)
-    return _document("posting", assessment, words, facts, tuple(blocks), under)
-
-
-def _document(
-    section: str,
-    assessment: SurveyAssessment,
-    words: Wording,
-    facts: LetterFacts,
-    blocks: tuple[Block, ...],
-    under: str,
-) -> Document:
-    return Document(
-        title=words.say(f"{section}.title"),
-        kind=words.say(f"{section}.kind"),
-        dated=facts.sent_on or assessment.survey.assessed_on,
-        blocks=blocks,
-        under=under,
-        language=words.language,
-        footer=words.say("common.footer"),
-        page_words=words.texts["common"]["page"],
-        logo=facts.logo,
-    )
+    return worded_document(words, "posting", survey, blocks, days=days, dated=facts.sent_on, logo=facts.logo)
 
 
 def _who(

@@ -11,6 +11,7 @@ from lapel.documents.limit_sentences import LimitSentence, limit_sentences
 from lapel.documents.report.facts import JudgedGroup, ReportFacts, proposed
 from lapel.documents.report.field_sections import days_of
 from lapel.documents.report.group_sections import WORD_OF
+from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
 
 MOST_LINES = 5
@@ -43,18 +44,9 @@ def client_summary(
         *(Paragraph(line) for line in headline(assessment)[:1]),
         Paragraph(words.say("client.read"), "caution"),
     ]
-    survey = assessment.survey
-    return Document(
-        title=words.say("client.title", survey=survey.title),
-        kind=words.say("client.kind"),
-        dated=facts.dated or survey.assessed_on,
-        blocks=tuple(blocks),
-        under=words.say("client.under", site=survey.site.name, days=days_of(assessment, words)),
-        language=words.language,
-        footer=words.say("common.footer"),
-        page_words=words.texts["common"]["page"],
-        author=survey.prepared_by,
-        logo=facts.logo,
+    survey, days = assessment.survey, days_of(assessment, words)
+    return worded_document(
+        words, "client", survey, blocks, days=days, dated=facts.dated, author=survey.prepared_by, logo=facts.logo
     )
 
 

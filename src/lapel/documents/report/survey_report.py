@@ -24,6 +24,7 @@ from lapel.documents.record_field import assumption_rows
 from lapel.documents.report import field_sections, group_sections, result_sections
 from lapel.documents.report.facts import JudgedGroup, Recommendation, ReportFacts, proposed
 from lapel.documents.report.group_sections import WORD_OF
+from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
 
 
@@ -76,18 +77,9 @@ def survey_report(
         NewPage(),
         *field_sections.appendix(assessment, words),
     ]
-    site = survey.site.name
-    return Document(
-        title=survey.title,
-        kind=words.say("report.kind"),
-        dated=facts.dated or survey.assessed_on,
-        blocks=tuple(blocks),
-        under=words.say("report.under", site=site, days=field_sections.days_of(assessment, words)),
-        language=words.language,
-        footer=words.say("common.footer"),
-        page_words=words.texts["common"]["page"],
-        author=survey.prepared_by,
-        logo=facts.logo,
+    days = field_sections.days_of(assessment, words)
+    return worded_document(
+        words, "report", survey, blocks, days=days, dated=facts.dated, author=survey.prepared_by, logo=facts.logo
     )
 
 

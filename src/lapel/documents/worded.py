@@ -1,0 +1,37 @@
+"""A document in a reader's language: its kind, footer and page number from the texts of that language."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from lapel.assessment.inputs import Survey
+from lapel.documents.blocks.model import Block, Document
+from lapel.documents.render import Picture
+from lapel.documents.wording import Wording
+
+
+def worded_document(
+    words: Wording,
+    section: str,
+    survey: Survey,
+    blocks: Sequence[Block],
+    *,
+    days: str,
+    dated: date | None,
+    author: str = "",
+    logo: Picture | None = None,
+) -> Document:
+    """Put blocks into a document; title, kind and the line under the title stand in that section of the texts."""
+    return Document(
+        title=words.say(f"{section}.title", survey=survey.title),
+        kind=words.say(f"{section}.kind"),
+        dated=dated or survey.assessed_on,
+        blocks=tuple(blocks),
+        under=words.say(f"{section}.under", site=survey.site.name, days=days),
+        language=words.language,
+        footer=words.say("common.footer"),
+        page_words=words.texts["common"]["page"],
+        author=author,
+        logo=logo,
+    )
