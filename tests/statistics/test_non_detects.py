@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from test_censored import MANGANESE, from_signs
 
@@ -100,8 +100,11 @@ def test_kaplan_meier_is_the_self_consistent_distribution(seed):
     st.lists(st.tuples(st.floats(0.01, 100.0), st.booleans()), min_size=4, max_size=25),
     st.floats(1e-2, 1e2),
 )
+@example([(1.0, False), (1.0, False), (100.0, True), (99.99999999999999, False)], 64.0)
 def test_another_unit_changes_nothing_but_the_unit(items, factor):
+    """Where the factor's own rounding makes two neighbours one (99.999…9 and 100), the unit did change the results."""
     values = np.array([v for v, _ in items])
+    assume(len(np.unique(values * factor)) == len(np.unique(values)))
     hidden = np.array([h for _, h in items])
     rows = observed(lower=np.where(hidden, 0.0, values), upper=values)
     for method in (regression_on_order_statistics, kaplan_meier):
