@@ -12,17 +12,16 @@ import docx
 import pikepdf
 import pytest
 
+from lapel.assessment.follow_up import JudgedGroup, judged_groups
 from lapel.assessment.notification import notification_clocks
 from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.documents import compose, compose_group
 from lapel.documents.blocks import Document, VerdictLine, document_as_docx, document_as_pdf
 from lapel.documents.report import (
-    JudgedGroup,
     Recommendation,
     ReportFacts,
     client_summary,
-    judged_groups,
     proposed,
     survey_report,
 )

@@ -8,13 +8,14 @@ respirator makes an exposure acceptable, and they choose nothing: what is feasib
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal, TypeAlias
 
 from lapel.assessment.group import GroupJudgement
-from lapel.assessment.judged_groups import GroupQuestion
-from lapel.assessment.results import Verdict
+from lapel.assessment.judged_groups import GroupQuestion, GroupRow, group_questions, judged
+from lapel.assessment.results import SurveyAssessment, Verdict
 from lapel.reference.follow_up import Respirator, SampleAgain, respirators, sample_again
 
 Rung: TypeAlias = Literal["eliminate", "substitute", "engineer", "organise", "protect", "measure", "tell"]
@@ -77,6 +78,15 @@ class FollowUp:
     respirators: tuple[Respirator, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class JudgedGroup:
+    """A group with its judgement and what follows; None where no shift can speak."""
+
+    question: GroupQuestion
+    judgement: GroupJudgement | None
+    follow_up: FollowUp | None
+
+
 def group_outcome(judgement: GroupJudgement) -> Verdict:
     """
     Put a group's judgement into the three words of the trade.
@@ -129,6 +139,55 @@ def follow_up(
         protection_needed=wanted,
         respirators=respirators(wanted) if wanted is not None and math.isfinite(wanted) else (),
     )
+
+
+def judged_group(question: GroupQuestion, *, rule_book: str, earlier: Sequence[GroupRow] = ()) -> JudgedGroup:
+    """
+    Judge a group and propose what to do.
+
+    Parameters
+    ----------
+    question : GroupQuestion
+        What is asked.
+    rule_book : str
+        Key of the survey's rule book, for when to sample again.
+    earlier : sequence of GroupRow
+        Results of an earlier survey whose spread is used.
+    """
+    judgement = judged(question, earlier=earlier)
+    after = follow_up(question, judgement, rule_book=rule_book) if judgement else None
+    return JudgedGroup(question, judgement, after)
+
+
+def judged_groups(
+    assessment: SurveyAssessment,
+    *,
+    earlier: Mapping[tuple[str, str], Sequence[GroupRow]] | None = None,
+    binding_only: bool = True,
+    progress: Callable[[str, int, int], None] | None = None,
+) -> tuple[JudgedGroup, ...]:
+    """
+    Judge every group of a survey against its long-term limits.
+
+    Parameters
+    ----------
+    assessment : SurveyAssessment
+        As assessed.
+    earlier : mapping of (group, agent) to rows, optional
+        Results of earlier surveys whose spread is used.
+    binding_only : bool
+        Whether limits shown for comparison only are left away.
+    progress : callable, optional
+        Told how far it is.
+    """
+    questions = group_questions(assessment, binding_only=binding_only)
+    found = []
+    for done, question in enumerate(questions):
+        if progress:
+            progress("judging the groups", done, len(questions))
+        rows = (earlier or {}).get((question.group.code, question.agent.key), ())
+        found.append(judged_group(question, rule_book=assessment.rule_book.key, earlier=rows))
+    return tuple(found)
 
 
 def months_after(day: date, months: int) -> date:

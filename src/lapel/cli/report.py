@@ -91,11 +91,12 @@ def _write(assessment: SurveyAssessment, options: argparse.Namespace, told: Told
 
 
 def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: Told) -> Iterator[tuple[str, Document]]:
+    from lapel.assessment.follow_up import judged_groups
     from lapel.assessment.notification import first_due, notification_clocks, results_received_on
     from lapel.documents.file_names import plain_names
     from lapel.documents.letters import LetterFacts, group_posting, worker_letter
     from lapel.documents.logo import firm_logo
-    from lapel.documents.report import ReportFacts, client_summary, judged_groups, survey_report
+    from lapel.documents.report import ReportFacts, client_summary, survey_report
     from lapel.documents.wording import wording
     from lapel.documents.worker_results import posted_groups, results_by_worker
 

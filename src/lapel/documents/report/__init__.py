@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from lapel.documents.report.facts import JudgedGroup, Recommendation, ReportFacts, judged_groups, proposed
+from lapel.documents.report.facts import Recommendation, ReportFacts, proposed
 from lapel.documents.report.summary import client_summary
 from lapel.documents.report.survey_report import survey_report
 
 __all__ = [
-    "JudgedGroup",
     "Recommendation",
     "ReportFacts",
     "client_summary",
-    "judged_groups",
     "proposed",
     "survey_report",
 ]

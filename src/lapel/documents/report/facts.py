@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from lapel.assessment.follow_up import RUNGS, FollowUp, Rung, follow_up
-from lapel.assessment.group import GroupJudgement
-from lapel.assessment.judged_groups import GroupQuestion, GroupRow, group_questions, judged
+from lapel.assessment.follow_up import RUNGS, JudgedGroup, Rung
 from lapel.assessment.notification import Clock
-from lapel.assessment.results import SurveyAssessment
 from lapel.documents.render import Picture
 
 OWN_TEXTS = ("process", "controls", "strategy", "weak")
@@ -27,15 +24,6 @@ class Recommendation:
     owner: str = ""
     by: date | None = None
     is_proposal: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class JudgedGroup:
-    """A group with its judgement and what follows; None where no shift can speak."""
-
-    question: GroupQuestion
-    judgement: GroupJudgement | None
-    follow_up: FollowUp | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,39 +46,6 @@ class ReportFacts:
     clocks: tuple[Clock, ...] = ()
     dated: date | None = None
     logo: Picture | None = None
-
-
-def judged_groups(
-    assessment: SurveyAssessment,
-    *,
-    earlier: Mapping[tuple[str, str], Sequence[GroupRow]] | None = None,
-    binding_only: bool = True,
-    progress: Callable[[str, int, int], None] | None = None,
-) -> tuple[JudgedGroup, ...]:
-    """
-    Judge every group of a survey against its long-term limits.
-
-    Parameters
-    ----------
-    assessment : SurveyAssessment
-        As assessed.
-    earlier : mapping of (group, agent) to rows, optional
-        Results of earlier surveys whose spread is used.
-    binding_only : bool
-        Whether limits shown for comparison only are left away.
-    progress : callable, optional
-        Told how far it is.
-    """
-    questions = group_questions(assessment, binding_only=binding_only)
-    found = []
-    for done, question in enumerate(questions):
-        if progress:
-            progress("judging the groups", done, len(questions))
-        rows = (earlier or {}).get((question.group.code, question.agent.key), ())
-        judgement = judged(question, earlier=rows)
-        after = follow_up(question, judgement, rule_book=assessment.rule_book.key) if judgement else None
-        found.append(JudgedGroup(question, judgement, after))
-    return tuple(found)
 
 
 def proposed(groups: Sequence[JudgedGroup]) -> tuple[Recommendation, ...]:

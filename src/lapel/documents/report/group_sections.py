@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from lapel.assessment.follow_up import JudgedGroup
 from lapel.assessment.group import GroupJudgement
 from lapel.assessment.results import GRAVEST_FIRST
 from lapel.documents import compose_group
 from lapel.documents.blocks.model import Block, Drawn, Facts, Heading, Paragraph, Table, VerdictLine
 from lapel.documents.group_judgement import density_picture, plot_picture
-from lapel.documents.report.facts import JudgedGroup
 from lapel.documents.wording import Wording
 
 WORD_OF = {"over": "common.over_any", "cannot tell": "common.cannot_tell", "under": "common.under_any"}

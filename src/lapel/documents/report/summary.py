@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from lapel.assessment.follow_up import JudgedGroup
 from lapel.assessment.results import GRAVEST_FIRST, SurveyAssessment
 from lapel.documents.blocks.model import Block, Bullets, Document, Heading, Paragraph, Table, VerdictLine
 from lapel.documents.compose import headline
 from lapel.documents.limit_sentences import LimitSentence, limit_sentences
-from lapel.documents.report.facts import JudgedGroup, ReportFacts, proposed
+from lapel.documents.report.facts import ReportFacts, proposed
 from lapel.documents.report.field_sections import days_of
 from lapel.documents.report.group_sections import WORD_OF
 from lapel.documents.worded import worded_document

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from lapel.assessment.follow_up import JudgedGroup
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.assessment_record import cautions
 from lapel.documents.blocks.model import (
@@ -22,7 +23,7 @@ from lapel.documents.compose import headline
 from lapel.documents.limit_sentences import limit_sentences
 from lapel.documents.record_field import assumption_rows
 from lapel.documents.report import field_sections, group_sections, result_sections
-from lapel.documents.report.facts import JudgedGroup, Recommendation, ReportFacts, proposed
+from lapel.documents.report.facts import Recommendation, ReportFacts, proposed
 from lapel.documents.report.group_sections import WORD_OF
 from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording

@@ -16,9 +16,8 @@ from dataclasses import dataclass
 from threading import Condition, Thread
 from typing import TypeAlias
 
-from lapel.assessment.follow_up import follow_up
-from lapel.assessment.judged_groups import GroupQuestion, GroupRow, judged
-from lapel.documents.report import JudgedGroup
+from lapel.assessment.follow_up import JudgedGroup, judged_group
+from lapel.assessment.judged_groups import GroupQuestion, GroupRow
 
 LOG = logging.getLogger(__name__)
 
@@ -128,9 +127,7 @@ def _work() -> None:
             key, asked = next(iter(_waiting.items()))
         found: JudgedGroup | None = None
         try:
-            judgement = judged(asked.question, earlier=asked.earlier)
-            after = follow_up(asked.question, judgement, rule_book=asked.rule_book) if judgement else None
-            found = JudgedGroup(asked.question, judgement, after)
+            found = judged_group(asked.question, rule_book=asked.rule_book, earlier=asked.earlier)
         except Exception:  # a person waits for it: they are told, and the others go on
             LOG.exception("a group could not be judged")
         with _door:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from lapel.assessment.follow_up import CONFIRM, FollowUp
+from lapel.assessment.follow_up import CONFIRM, FollowUp, JudgedGroup
 from lapel.assessment.group import GroupJudgement
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents import compose_group
@@ -20,7 +20,6 @@ from lapel.documents.group_judgement import (
     rows_are_plain,
 )
 from lapel.documents.render import Picture
-from lapel.documents.report import JudgedGroup
 from lapel.office.judge.asked import Question
 from lapel.office.samples.by_need import shifts_by_need
 from lapel.pictures.verdict_strip import StripRow, verdict_strip

@@ -9,12 +9,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from lapel.assessment.follow_up import JudgedGroup
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.assessment_record import assessment_record
 from lapel.documents.blocks import Document, document_as_docx, document_as_pdf
 from lapel.documents.file_names import plain_names
 from lapel.documents.letters import group_posting, worker_letter
-from lapel.documents.report import JudgedGroup, client_summary, survey_report
+from lapel.documents.report import client_summary, survey_report
 from lapel.documents.wording import LANGUAGES, Wording, wording
 from lapel.documents.worker_results import posted_groups, results_by_worker
 from lapel.exchange.assessment_json import write_assessment_json
