@@ -90,16 +90,16 @@ def test_documents_nobody_fetched_are_forgotten_before_memory_fills(monkeypatch)
 
 
 def test_a_group_that_cannot_be_judged_is_told_once_and_tried_again(asked, monkeypatch, caplog):
-    real, tries = held.judged, []
+    real, tries = held.judged_group, []
 
-    def judged(question, **more):
+    def judged_group(question, **more):
         tries.append(question)
         if len(tries) == 1:
             raise ArithmeticError("the quadrature did not end")
         return real(question, **more)
 
     one = Asked(asked[0].question, (), "a book of this test alone")
-    monkeypatch.setattr(held, "judged", judged)
+    monkeypatch.setattr(held, "judged_group", judged)
     with pytest.raises(CannotJudge, match="The server's log says why"):
         judged_so_far([one], wait_s=60.0)
     assert "the quadrature did not end" in caplog.text
