@@ -99,7 +99,7 @@ def test_a_group_that_cannot_be_judged_is_told_once_and_tried_again(asked, monke
         return real(question, **more)
 
     one = Asked(asked[0].question, (), "a book of this test alone")
-    monkeypatch.setattr(held, "judged_group", judged)
+    monkeypatch.setattr(held, "judged_group", judged_group)
     with pytest.raises(CannotJudge, match="The server's log says why"):
         judged_so_far([one], wait_s=60.0)
     assert "the quadrature did not end" in caplog.text
