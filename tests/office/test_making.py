@@ -104,7 +104,7 @@ def test_a_group_that_cannot_be_judged_is_told_once_and_tried_again(asked, monke
         judged_so_far([one], wait_s=60.0)
     assert "the quadrature did not end" in caplog.text
     (found,) = judged_so_far([one], wait_s=60.0)
-    assert found.judgement.p95 == real(one.question).p95
+    assert found.judgement.p95 == real(one.question, rule_book=one.rule_book).judgement.p95
 
 
 def test_all_of_them_are_told_in_order_with_how_many_there_are(asked):
