@@ -77,6 +77,7 @@ def pair(page, office, code, *, survey="Solvents", author="NK"):
     page.get_by_label("Who records").fill(author)
     page.get_by_role("button", name="Begin").click()
     page.locator(".at-prepare").wait_for()
+    page.wait_for_function("() => document.getElementById('field').field.pack !== null")  # as a person waits for it
     return hand
 
 

@@ -34,6 +34,12 @@ def cast(db):
 
 
 @pytest.fixture
+def hard(db):
+    """The cast on the survey that everything goes wrong in."""
+    return make_cast("hard")
+
+
+@pytest.fixture
 def as_person(client):
     """Sign somebody in and give their client."""
 

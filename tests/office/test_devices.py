@@ -10,6 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from log_entries import notes
+from read_page import text_of
 
 from lapel.office.devices.showing import clock_words, device_rows, offer_words
 from lapel.records.append import append
@@ -19,10 +20,6 @@ from lapel.records.models import Device, DevicePairing
 from lapel.records.pairing import claim_pairing, new_device, offer_pairing
 
 DEVICES = "/sites/works/devices/"
-
-
-def words(answer):
-    return re.sub(r"\s+", " ", html.unescape(re.sub("<[^>]+>", " ", answer.content.decode())))
 
 
 def code_on(answer):
@@ -46,7 +43,7 @@ def test_a_lead_pairs_a_device_with_the_code_on_the_page(cast, as_person):
     assert answer.json()["device"]["code"] == "phone-3-yellow-case"
     assert device_with_key(answer.json()["key"]).paired_by == cast.lead
     listed = as_person(cast.viewer).get(DEVICES)
-    assert "paired" in words(listed)
+    assert "paired" in text_of(listed)
     assert code not in listed.content.decode()
 
 
@@ -55,10 +52,10 @@ def test_the_page_with_the_code_learns_that_it_was_used(cast, as_person):
     code = code_on(client.post(f"{DEVICES}pair/", {"name": "Phone 3"}))
     offer = DevicePairing.objects.get()
     address = f"{DEVICES}phone-3/pairing/{offer.pk}/"
-    assert "waits for the device" in words(client.get(address))
+    assert "waits for the device" in text_of(client.get(address))
     claim_pairing(code, at=timezone.now())
     told = client.get(address)
-    assert "used: the device is paired" in words(told)
+    assert "used: the device is paired" in text_of(told)
     assert "hx-get" not in told.content.decode()
     assert as_person(cast.technician).get(address).status_code == 403
 
@@ -98,7 +95,7 @@ def test_a_key_ends_with_a_reason_and_both_stay_on_record(cast, as_person, phone
     assert device_with_key(phone[1]) is not None
     assert client.post(f"{DEVICES}phone-3/revoke/", {"reason": "left in a taxi"}).status_code == 302
     assert device_with_key(phone[1]) is None
-    assert "left in a taxi" in words(client.get(DEVICES))
+    assert "left in a taxi" in text_of(client.get(DEVICES))
     last = history_of(Device.objects.get())[-1]
     assert (last.who, last.reason) == ("lead", "left in a taxi")
 
@@ -122,7 +119,7 @@ def test_a_revoked_device_is_paired_again_under_its_code(cast, as_person, phone)
 def test_a_device_that_cannot_be_is_refused_in_words(cast, as_person, phone, typed, told):
     answer = as_person(cast.lead).post(f"{DEVICES}pair/", typed)
     assert answer.status_code == 422
-    assert told in words(answer)
+    assert told in text_of(answer)
     assert Device.objects.count() == 1
 
 

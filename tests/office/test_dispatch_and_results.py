@@ -9,11 +9,12 @@ from html import unescape
 from pathlib import Path
 
 import pytest
-from cast import EXAMPLES, make_cast
+from cast import EXAMPLES
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from odd_reports import EXCHANGED, with_masses_exchanged
+from read_page import text_of
 
 from lapel.assessment.held import held_assessment, held_survey
 from lapel.exchange.record_export import export_survey
@@ -23,16 +24,6 @@ from lapel.records.models import CustodyForm, DeliveredFile, LaboratoryReport, L
 
 DISPATCH = "/surveys/demo/dispatch/"
 RESULTS = "/surveys/demo/results/"
-
-
-@pytest.fixture
-def hard(db):
-    return make_cast("hard")
-
-
-def text_of(answer):
-    body = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", answer.content.decode(), flags=re.DOTALL)
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", body)))
 
 
 def test_every_parcel_stands_with_its_counts_and_who_holds_it(hard, as_person):

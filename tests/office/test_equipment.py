@@ -4,7 +4,6 @@ import re
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from cast import make_cast
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
@@ -16,11 +15,6 @@ from lapel.records.equipment_history import Drift, PortRun
 from lapel.records.models import Meter, Pump, Splitter
 
 REGISTER = "/sites/works/equipment/"
-
-
-@pytest.fixture
-def hard(db):
-    return make_cast("hard")
 
 
 def runs(*changes):

@@ -4,7 +4,6 @@ import re
 from datetime import datetime, timedelta
 
 import pytest
-from cast import make_cast
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
@@ -20,11 +19,6 @@ from lapel.reference import rule_book
 FIELD = "/surveys/demo/field/"
 LOG = "/surveys/demo/log/"
 MORNING = datetime.fromisoformat("2026-10-29T10:40-06:00")
-
-
-@pytest.fixture
-def hard(db):
-    return make_cast("hard")
 
 
 def at(survey, instant):

@@ -7,10 +7,11 @@ from datetime import timedelta
 from html import unescape
 
 import pytest
-from cast import EXAMPLES, make_cast
+from cast import EXAMPLES
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
+from read_page import text_of
 
 from lapel.assessment.follow_up import group_outcome
 from lapel.assessment.held import held_assessment
@@ -31,19 +32,9 @@ def patient(monkeypatch):
     monkeypatch.setattr(views, "WAIT_S", 120.0)
 
 
-@pytest.fixture
-def hard(db):
-    return make_cast("hard")
-
-
-def text_of(answer):
-    body = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", answer.content.decode(), flags=re.DOTALL)
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", body)))
-
-
 def test_every_question_stands_on_the_list_with_the_kernels_outcome_the_gravest_first(hard, as_person):
-    body = as_person(hard.viewer).get(GROUPS).content.decode()
-    page = re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", body)))
+    answer = as_person(hard.viewer).get(GROUPS)
+    body, page = answer.content.decode(), text_of(answer)
     questions = group_questions(held_assessment(hard.survey))
     for question in questions:
         judgement = judged(question)

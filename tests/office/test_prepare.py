@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from cast import make_cast
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
@@ -15,11 +14,6 @@ from lapel.fieldlog import fold
 from lapel.reference import rule_book
 
 PREPARE = "/surveys/demo/prepare/"
-
-
-@pytest.fixture
-def hard(db):
-    return make_cast("hard")
 
 
 def prepared(data, entries, code):

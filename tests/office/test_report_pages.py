@@ -7,16 +7,16 @@ import stat
 import zipfile
 from concurrent.futures import Executor, Future
 from datetime import date
-from html import unescape
 from pathlib import Path
 
 import docx
 import pytest
-from cast import NAME_BEHIND_A_CODE, PASSWORD, make_cast
+from cast import NAME_BEHIND_A_CODE, PASSWORD
 from django.conf import settings
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
+from read_page import text_of
 
 from lapel.assessment.held import held_assessment
 from lapel.documents import compose
@@ -57,16 +57,6 @@ def at_once(monkeypatch):
     monkeypatch.setattr(making, "_hands", AtOnce())
     monkeypatch.setattr(judge_views, "WAIT_S", 120.0)
     making._held.clear()
-
-
-@pytest.fixture
-def hard(db):
-    return make_cast("hard")
-
-
-def text_of(answer):
-    body = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", answer.content.decode(), flags=re.DOTALL)
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", body)))
 
 
 def sign_in_form(client):

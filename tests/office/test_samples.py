@@ -1,13 +1,13 @@
 """Samples, their working, lifting a finding, and shifts against limits."""
 
 import re
-from html import unescape
 
 import pytest
 from cast import make_cast
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
+from read_page import text_of
 
 from lapel.assessment.held import held_assessment
 from lapel.documents.compose import sample_rows, verdict_rows
@@ -15,17 +15,6 @@ from lapel.records.models import FindingOverride, Meter
 
 SAMPLES = "/surveys/demo/samples/"
 JUDGE = "/surveys/demo/judge/"
-
-
-@pytest.fixture
-def hard(db):
-    return make_cast("hard")
-
-
-def text_of(answer):
-    """What a person reads on a page, without tags."""
-    body = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", answer.content.decode(), flags=re.DOTALL)
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", body)))
 
 
 def test_every_sample_stands_on_the_list_with_the_cells_of_its_assessment(hard, as_person):
