@@ -86,8 +86,7 @@ def test_the_pack_takes_the_same_number_of_queries_whatever_its_size(cast):
             survey=cast.survey, shift=order.shift, code=f"X-{number}", purpose=order.purpose, methods=order.methods
         )
         Pump.objects.create(site=cast.site, code=f"XP-{number}")
-        _train(cast, date(2026, 11, 24), f"XP-{number}", number)
-    assert queries() == before <= 16
+    assert queries() == before <= 16  # without a plan; with one see test_planned_pack.py
 
 
 TOLUENE = {"medium": "charcoal 100/50", "agents": ["toluene"], "methods": ["1501-toluene"]}

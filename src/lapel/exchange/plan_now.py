@@ -12,8 +12,9 @@ from typing import Any
 
 from lapel.assessment.plan_by_hand import HandTrain, as_it_stands
 from lapel.assessment.plan_inputs import PlanInputs
-from lapel.assessment.plan_products import Products, products_of
+from lapel.assessment.plan_products import PlannedSampler, Products, products_of
 from lapel.assessment.planned import Groundwork, SurveyPlan, groundwork
+from lapel.assessment.planned_trains import PlannedTrain
 from lapel.assessment.recorded_plan import content_of, recorded_plan, trains_in_force
 from lapel.exchange.plan_folder.agreement import problems_of
 from lapel.exchange.problems import InputProblem, Place
@@ -187,16 +188,19 @@ def planned_day(survey: Survey, day: date) -> dict[str, Any] | None:
     -------
     dict or None
         `trains`, in the order they are hung: code, worker, pump, splitter, technician, hang_at_min, and for each port
-        its letter, medium, lot, agents by key, methods, purpose, task, flow_lpm (and flow_ml, the same as text),
-        minutes of one sampler and the codes of its samplers in their turn. `blanks`: code, medium, lot, place.
-        `faults`: what the checker has against it.
+        its letter, medium, lot, catalogue, agents by key, methods, purpose, task, flow_lpm (and flow_ml, the same as
+        text), low_lpm and high_lpm of the window it was chosen from, minutes of one sampler and the codes of its
+        samplers in their turn. `blanks`, the field blanks of the day: code, medium, lot, catalogue, place, whether
+        it is opened and the train it is handled with. `spares`, for any day: code, medium, lot, catalogue. `faults`:
+        what the checker has against it.
         None where nothing is planned on that day, or the plan cannot be read as it is on record.
     """
     now = plan_now(survey)
     if now.plan is None or now.products is None or not now.plan.trains_on(day.isoformat()):
         return None
     products, trains = now.products, []
-    for train in now.plan.trains_on(day.isoformat()):
+    of_the_day = now.plan.trains_on(day.isoformat())
+    for train in of_the_day:
         samplers = products.of_train(train)
         trains.append(
             {
@@ -211,12 +215,15 @@ def planned_day(survey: Survey, day: date) -> dict[str, Any] | None:
                         "port": port.letter,
                         "medium": port.kind.option.medium,
                         "lot": next((s.lot for s in samplers if s.port == port.letter), ""),
+                        "catalogue": next((s.catalogue for s in samplers if s.port == port.letter), ""),
                         "agents": list(port.kind.agents),
                         "methods": [method.code for method in port.kind.methods],
                         "purpose": port.kind.windows[0].question.purpose,
                         "task": port.kind.windows[0].question.task,
                         "flow_lpm": port.flow_lpm,
                         "flow_ml": significant(1000.0 * port.flow_lpm, 3),
+                        "low_lpm": port.kind.option.flow_low_lpm,
+                        "high_lpm": port.kind.option.flow_high_lpm,
                         "minutes": port.kind.minutes_each,
                         "samplers": [s.code for s in samplers if s.port == port.letter],
                     }
@@ -227,10 +234,38 @@ def planned_day(survey: Survey, day: date) -> dict[str, Any] | None:
     return {
         "day": day.isoformat(),
         "trains": trains,
-        "blanks": [
-            {"code": s.code, "medium": s.medium, "lot": s.lot, "place": s.place}
+        "blanks": _blanks_of(day.isoformat(), of_the_day, products),
+        "spares": [
+            {"code": s.code, "medium": s.medium, "lot": s.lot, "catalogue": s.catalogue}
             for s in products.samplers
-            if s.use == "field blank" and s.day == day.isoformat()
+            if s.use in ("spare", "duplicate")
         ],
         "faults": [f"{fault.where}: {fault.words}" for fault in now.plan.faults],
     }
+
+
+def _blanks_of(day: str, trains: Sequence[PlannedTrain], products: Products) -> list[dict[str, Any]]:
+    """The field blanks of a day, those of a medium spread over the trains that carry it, in the order they are hung."""
+    is_opened = {blank.medium: blank.opened for blank in products.blanks if blank.day == day}
+    by_medium: dict[str, list[PlannedSampler]] = {}
+    for sampler in products.samplers:
+        if sampler.use == "field blank" and sampler.day == day:
+            by_medium.setdefault(sampler.medium, []).append(sampler)
+    handled_with = {}
+    for medium, blanks in by_medium.items():
+        carriers = [train.code for train in trains if any(p.kind.option.medium == medium for p in train.ports)]
+        for number, blank in enumerate(blanks):
+            handled_with[blank.code] = carriers[number * len(carriers) // len(blanks)]
+    return [
+        {
+            "code": blank.code,
+            "medium": blank.medium,
+            "lot": blank.lot,
+            "catalogue": blank.catalogue,
+            "place": blank.place,
+            "opened": is_opened[blank.medium],
+            "train": handled_with[blank.code],
+        }
+        for blank in products.samplers
+        if blank.code in handled_with
+    ]

@@ -1,4 +1,4 @@
-"""Making the day pack of a survey: one query a table, whatever its size."""
+"""Making the day pack of a survey: the same number of queries, whatever its size."""
 
 from __future__ import annotations
 
@@ -24,9 +24,8 @@ from lapel.field.pack_shapes import (
     PackSurvey,
     PackTier,
     PackWorker,
-    PlannedPort,
-    PlannedTrain,
 )
+from lapel.field.planned_trains import planned_trains
 from lapel.fieldlog import instant_text
 from lapel.figures import number
 from lapel.hygiene import to_mg_m3
@@ -59,13 +58,16 @@ def day_pack(survey: models.Survey, on: date) -> DayPack:
     """
     site = survey.site
     methods, agents = methods_of(survey), agents_of(survey)
-    planned_for, trains = _trains(survey, on)
+    plan = planned_trains(survey, on)
     orders = list(survey.sampleorders.select_related("shift__worker").order_by("id"))
     pack = DayPack(
         hash="",
-        planned_for=planned_for,
+        planned_for=plan.planned_for,
+        plan_words=plan.words,
         survey=_survey(survey),
-        trains=trains,
+        trains=plan.trains,
+        blanks=plan.blanks,
+        spares=plan.spares,
         workers=_workers(survey),
         pumps=[_pump(pump) for pump in site.pumps.filter(retired_on=None)],
         splitters=_splitters(site),
@@ -132,43 +134,6 @@ def _survey(survey: models.Survey) -> PackSurvey:
         zone=site.zone,
         temperature_c=round(site.temperature_k - 273.15, 6) if known and site.temperature_k is not None else None,
         pressure_kpa=site.pressure_kpa if known else None,
-    )
-
-
-def _trains(survey: models.Survey, on: date) -> tuple[str, list[PlannedTrain]]:
-    """Take the trains of the day, else of the next that has any; named T1, T2 as they are hung, as the plan does."""
-    rows = list(survey.planned_trains.select_related("worker").filter(day__gte=on))
-    if not rows:
-        return "", []
-    day = min(row.day for row in rows)
-    today = sorted(
-        (row for row in rows if row.day == day),
-        key=lambda row: (row.hang_at_min, row.technician, row.worker.code),
-    )
-    return day.isoformat(), [
-        PlannedTrain(
-            train=f"T{place}",
-            worker=row.worker.code,
-            pump=row.pump,
-            splitter=row.splitter,
-            ports=[_planned_port(port) for port in row.ports],
-        )
-        for place, row in enumerate(today, start=1)
-    ]
-
-
-def _planned_port(port: Mapping[str, object]) -> PlannedPort:
-    """Take the methods the plan kept: its agents carry purpose and task where a port is not for the full shift."""
-    kind = port.get("kind")
-    content: Mapping[str, object] = kind if isinstance(kind, dict) else {}
-    methods = content.get("methods")
-    flow = port.get("flow_lpm")
-    return PlannedPort(
-        port=str(port.get("letter", "")),
-        sampler="",
-        medium=str(content.get("medium", "")),
-        methods=[str(code) for code in methods] if isinstance(methods, list) else [],
-        target_lpm=float(flow) if isinstance(flow, (int, float)) else None,
     )
 
 

@@ -21,14 +21,26 @@ class PackSurvey(Schema):
 
 
 class PlannedPort(Schema):
-    """One port as planned."""
+    """
+    One port as planned; what the plan cannot name as it is on record is empty.
+
+    `sampler` is its first sampler, `samplers` all of them in their turn, by the codes on their labels; which tube is on
+    the port is bound by scanning it. `low_lpm` and `high_lpm` are the window its flow was chosen from, `minutes` those
+    of one sampler.
+    """
 
     port: str
     medium: str
-    sampler: str = Field("", description="empty in a plan: it is bound by scanning its label")
+    sampler: str
+    samplers: list[str]
+    lot: str
+    catalogue: str
     methods: list[str]
     target_lpm: float | None
     target_unit: str = "L/min"
+    low_lpm: float | None
+    high_lpm: float | None
+    minutes: float | None
 
 
 class PlannedTrain(Schema):
@@ -40,6 +52,26 @@ class PlannedTrain(Schema):
     splitter: str
     ports: list[PlannedPort]
     source: Literal["plan", "log", "typed"] = "plan"
+
+
+class PlannedBlank(Schema):
+    """A field blank of the day; one that is not opened stays capped beside the samplers of its train."""
+
+    code: str
+    medium: str
+    lot: str
+    catalogue: str
+    opened: bool
+    train: str = Field(description="the train it is handled with, at the same time")
+
+
+class PlannedSpare(Schema):
+    """A labelled sampler without a place in the plan."""
+
+    code: str
+    medium: str
+    lot: str
+    catalogue: str
 
 
 class PackShift(Schema):
@@ -188,14 +220,18 @@ class DayPack(Schema):
     All a device needs of one survey for one day.
 
     `hash` is the SHA-256 of the rest: asked with ``?known=`` it, the office answers 204 while nothing has changed.
-    `planned_for` is the day `trains` are planned for: the day asked for, else the next one with a plan; empty without.
+    `planned_for` is the day `trains` and `blanks` are planned for: the day asked for, else the next one with a plan;
+    empty without. `plan_words` says what keeps the plan from naming samplers and blanks; empty where nothing does.
     """
 
     format: str = FORMAT
     hash: str
     planned_for: str
+    plan_words: str
     survey: PackSurvey
     trains: list[PlannedTrain]
+    blanks: list[PlannedBlank]
+    spares: list[PlannedSpare]
     workers: list[PackWorker]
     pumps: list[PackPump]
     splitters: list[PackSplitter]
