@@ -131,3 +131,12 @@ def test_a_page_of_history_reads_only_what_it_shows(as_person, cast):
     for number in range(150, 300):
         SampleOrder.objects.create(survey=cast.survey, shift=shift, code=f"X-{number}", purpose="full shift")
     assert queries() == before < 40
+
+
+def test_a_samples_history_names_its_methods_and_its_survey_as_people_do(as_person, cast):
+    order = SampleOrder.objects.filter(shift__survey=cast.survey).order_by("code").last()
+    order.methods = ["1501-toluene", "2016-formaldehyde"]
+    signed(order, cast.lead, "one more agent on the tube").save()
+    page = as_person(cast.reviewer).get(f"/surveys/demo/history/sample/{order.code}/").content.decode()
+    assert "<ins>1501-toluene, 2016-formaldehyde</ins>" in page
+    assert f">{cast.survey.title}</a>" in page

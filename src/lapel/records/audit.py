@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -278,4 +279,8 @@ def _text(field: Field[Any, Any], value: Any, names: dict[tuple[type[Model], Any
         return "yes" if value else "no"
     if isinstance(value, datetime):
         return value.isoformat(timespec="seconds")
+    if isinstance(value, list) and all(isinstance(one, str) for one in value):
+        return ", ".join(value)
+    if isinstance(value, (list, dict)):
+        return json.dumps(value, ensure_ascii=False)
     return str(value)

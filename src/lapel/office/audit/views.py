@@ -56,7 +56,8 @@ def record_history(request: HttpRequest, survey: str, kind: str, key: str) -> Ht
     """Show what happened to one record of a survey; an entry of the log with its corrections."""
     record = _find(OF_SURVEY, kind)(request.user, survey, _key(kind, key), to="audit")
     changes = entry_history(record) if isinstance(record, LogEntry) else history_of(record)
-    way = [("Surveys", reverse("surveys")), (survey, reverse("survey", args=[survey]))]
+    title = access.survey_for(request.user, survey).title
+    way = [("Surveys", reverse("surveys")), (title, reverse("survey", args=[survey]))]
     return _render(request, "surveys", f"History of {kind} {record}", way, changes[::-1])
 
 
@@ -72,7 +73,7 @@ def site_history(request: HttpRequest, site: str) -> HttpResponse:
 def site_record_history(request: HttpRequest, site: str, kind: str, key: str) -> HttpResponse:
     """Show what happened to one record of a site."""
     record = _find(OF_SITE, kind)(request.user, site, key, to="audit")
-    way = [("People", reverse("sites")), (site, reverse("people", args=[site]))]
+    way = [("People", reverse("sites")), (access.site_for(request.user, site).name, reverse("people", args=[site]))]
     return _render(request, "people", f"History of {kind} {record}", way, history_of(record)[::-1])
 
 
