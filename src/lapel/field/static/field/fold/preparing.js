@@ -2,7 +2,6 @@
 
 import { portsIn, yesOrNo } from '../checks.js';
 import { minutesBetweenMicros, utcText } from '../instants.js';
-import { Drawing } from './drawing.js';
 import { recordedTwice } from './findings.js';
 import { declaredClosing, declaredPost, readingOf } from './rounds.js';
 import { PreparationLog, TrainState } from './train_state.js';
@@ -24,9 +23,7 @@ export class Preparing extends TrainState {
     }
     if (this.drawing.anywhere(this.ports)) this.foundPreparedWhileDrawing(act);
     this.preparations.push(new PreparationLog(this.preparations.length, act));
-    this.drawing = new Drawing();
-    this.held = this.heldBy = null;
-    this.anchor = null;
+    this.drawsNothing();
     this.foundStopped = [];
     for (const port of this.ports.values()) {
       port.flows.prepareAnew();

@@ -66,10 +66,10 @@ export class Pumping extends Fitting {
       return;
     }
     const heldBefore = [...this.ports.keys()].filter((letter) => this.held?.on(letter));
-    this.held = named.length ? new Drawing() : this.drawing.copy();
+    const held = named.length ? new Drawing() : this.drawing.copy();
     const nowHeld = [...heldBefore, ...drawing.map((port) => port.letter)];
-    if (nowHeld.length) this.held.start(nowHeld);
-    this.heldBy = act;
+    if (nowHeld.length) held.start(nowHeld);
+    this.holds(held, act);
     const counter = numberIn(act.value('counter_min'));
     for (const port of drawing) {
       this.end(port, act.at, 'hold', act, { counter });
@@ -90,7 +90,7 @@ export class Pumping extends Fitting {
       port.stopped = act;
       this.held?.stop([port.letter]);
     }
-    if (!named.length) this.held = null;
+    if (!named.length) this.holds(null);
     if (!drawing.length) {
       if (this.foundStopped.length) this.stopFoundEarlier(act);
       else if (!held.length) this.withoutAStart(concerned, act, 'stopped');
@@ -140,11 +140,7 @@ export class Pumping extends Fitting {
   stopDrawing(named, stop, counter) {
     this.drawing.stop(named);
     if (this.drawing.anywhere(this.ports)) return;
-    if (this.pumpRun) {
-      this.pumpRun.stop = stop;
-      this.pumpRun.counterStop = counter;
-    }
-    this.pumpRun = null;
+    this.endPumpRun(stop, counter);
   }
 
   /** When a pump stopped that nobody saw stop; null where its counter was not read before.

@@ -164,6 +164,29 @@ export class TrainState {
     return [...this.ports.values()];
   }
 
+  /** Nothing draws, and nothing is on hold: the train is put together anew. */
+  drawsNothing() {
+    this.drawing = new Drawing();
+    this.holds(null);
+    this.heldBy = null;
+    this.anchor = null;
+  }
+
+  /** @param {Drawing | null} held What is on hold. @param {Act | null} act Who says so; the last to say so, if left out. */
+  holds(held, act = this.heldBy) {
+    this.held = held;
+    this.heldBy = act;
+  }
+
+  /** @param {number | null} stop @param {number | null} counter */
+  endPumpRun(stop, counter) {
+    if (this.pumpRun) {
+      this.pumpRun.stop = stop;
+      this.pumpRun.counterStop = counter;
+    }
+    this.pumpRun = null;
+  }
+
   /** @param {string[]} named @param {Act} act @param {number | null} counter @param {boolean} isStart */
   draw(named, act, counter, isStart) {
     const preparation = this.preparation(act);
