@@ -34,6 +34,37 @@ def test_a_survey_with_findings_answers_1_and_says_them_all(capsys):
         assert words in page
 
 
+def test_every_limit_shown_has_its_day_and_the_advice_to_confirm(capsys, small_json):
+    main(["assess", str(EXAMPLES / "small")])
+    assert "Limits as of 2026-04-14 (US-OSHA, US-NIOSH): confirm each with its authority" in capsys.readouterr().out
+    main(["show-working", str(EXAMPLES / "small"), "L-101"])
+    page = " ".join(capsys.readouterr().out.split())
+    assert "against 100 ppm (US-OSHA TWA): With 95 % confidence" in page
+    assert "Limits as of 2026-04-14 (US-OSHA, US-NIOSH): confirm each with its authority" in page
+    _, data = small_json
+    assert data["caution"].endswith("confirm with the authority before acting on a result")
+    verdicts = [verdict for shift in data["shifts"] for verdict in shift["verdicts"]]
+    assert {verdict["limit_as_of"] for verdict in verdicts} == {"2026-04-14"}
+
+
+def test_limits_of_several_days_and_of_none_are_named_apart(capsys, tmp_path):
+    folder = shutil.copytree(EXAMPLES / "small", tmp_path / "survey")
+    limits = (folder / "limits.csv").read_text(encoding="utf-8").replace("2026-04-14", "2025-01-31", 1)
+    limits += "acetone,House,TWA,120,ppm,480,works rule,,no,\n"
+    (folder / "limits.csv").write_text(limits, encoding="utf-8")
+    main(["assess", str(folder)])
+    page = " ".join(capsys.readouterr().out.split())
+    assert "Limits as of 2025-01-31 (US-OSHA TWA for Styrene); 2026-04-14 (US-NIOSH, US-OSHA TWA for Acetone)" in page
+    assert "; no stated day (House): confirm each" in page
+
+
+def test_the_working_of_a_short_sample_says_what_it_was_held_against(capsys):
+    main(["show-working", str(EXAMPLES / "hard"), "G-115"])
+    page = " ".join(capsys.readouterr().out.split())
+    assert "Used in a short-term comparison against 2 ppm (US-OSHA STEL): The exposure lies between" in page
+    assert "Used in shift" not in page
+
+
 def test_open_data_holds_unrounded_numbers_with_unit_and_sense(small_json):
     _, data = small_json
     first = data["samples"][0]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from lapel.assessment.results import SampleResult, SurveyAssessment
 from lapel.cli.exits import DONE, UNUSABLE
 from lapel.cli.faults import say, show_faults
 from lapel.exchange.problems import InputProblems, did_you_mean
@@ -52,10 +53,19 @@ def execute(options: argparse.Namespace) -> int:
         terminal.show_working(title, [working(last)])
         for words in sample.assumptions:
             terminal.output().print(f"       Assumed: {words}", style="yellow")
-        for verdict_of in assessment.shifts:
-            if sample in verdict_of.samples:
-                for verdict in verdict_of.verdicts:
-                    if verdict.average is not None:
-                        name = f"shift {verdict_of.shift.code} against {verdict.limit.authority} {verdict.limit.kind}"
-                        terminal.output().print(f"       Used in {name}: {verdict.comparison.reason}", style="dim")
+        terminal.show_uses(_uses(assessment, sample))
+    terminal.output().print(terminal.limit_dates(assessment.survey), style="dim")
     return DONE
+
+
+def _uses(assessment: SurveyAssessment, sample: SampleResult) -> list[str]:
+    """Say which limits the sample was held against, alone or in a shift's average, and what came of it."""
+    from lapel.documents.compose import limit_cell
+
+    shifts = [(f"shift {shift.shift.code}", shift.verdicts) for shift in assessment.shifts if sample in shift.samples]
+    alone = [("a short-term comparison", short.verdicts) for short in assessment.short_terms if short.sample is sample]
+    return [
+        f"Used in {where} against {limit_cell(verdict)}: {verdict.comparison.reason}"
+        for where, verdicts in shifts + alone
+        for verdict in verdicts
+    ]

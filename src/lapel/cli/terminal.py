@@ -12,6 +12,7 @@ from rich.padding import Padding
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
+from lapel.assessment.inputs import LimitChoice, Survey
 from lapel.assessment.results import SurveyAssessment
 from lapel.cli.tables import Column, fill, print_table
 from lapel.documents import compose
@@ -81,10 +82,29 @@ def show_assessment(assessment: SurveyAssessment, *, everything: bool = False) -
         _labelled(console, "Not counted", f"entry {unusable.entry_id}: {'; '.join(unusable.problems)}")
     for line in (*idle_override_lines(assessment), *assessment.notes):
         _labelled(console, "Note", line)
-    console.print(
-        "Limits are as of the dates given with them: confirm each with its authority before acting on a result.",
-        style="dim",
-    )
+    console.print(Text(limit_dates(survey), style="dim"))
+
+
+def limit_dates(survey: Survey) -> str:
+    """Say which day each authority's limits are as of, agent by agent where its limits are of several days."""
+    if not survey.limits:
+        return "No limit is stated."
+    days: dict[str, list[LimitChoice]] = {}
+    for limit in survey.limits:
+        days.setdefault(limit.as_of.isoformat() if limit.as_of else "no stated day", []).append(limit)
+    several = {
+        limit.authority
+        for day, limits in days.items()
+        for limit in limits
+        if any(limit.authority == other.authority for at, others in days.items() if at != day for other in others)
+    }
+
+    def named(limit: LimitChoice) -> str:
+        agent = survey.agents[limit.agent].name
+        return f"{limit.authority} {limit.kind} for {agent}" if limit.authority in several else limit.authority
+
+    said = [f"{day} ({', '.join(dict.fromkeys(map(named, limits)))})" for day, limits in sorted(days.items())]
+    return f"Limits as of {'; '.join(said)}: confirm each with its authority before acting on a result."
 
 
 def show_working(title: str, workings: Iterable[Working]) -> None:
@@ -107,6 +127,13 @@ def show_working(title: str, workings: Iterable[Working]) -> None:
                 share = f"{100 * row.share:.1f} %" if row.share >= LEAST_SHARE else "< 0.1 %"
                 bar = "█" * round(24 * row.share)
                 console.print(f"       {share:>7}  {bar:<24}  {row.cause}")
+
+
+def show_uses(lines: Iterable[str]) -> None:
+    """Print what a worked result was used for."""
+    console = output()
+    for line in lines:
+        _indented(console, Text(line, style="dim"), 7)
 
 
 def _labelled(console: Console, label: str, said: str) -> None:

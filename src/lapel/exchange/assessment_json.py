@@ -19,6 +19,7 @@ from lapel.assessment.results import (
 )
 from lapel.figures import Figure
 from lapel.hygiene.findings import Standing
+from lapel.reference import CONFIRM
 
 FORMAT = "lapel-assessment"
 FORMAT_VERSION = 1
@@ -100,6 +101,7 @@ def assessment_head(assessment: SurveyAssessment) -> dict[str, Any]:
             for u in assessment.day.unusable
         ],
         "notes": list(assessment.notes),
+        "caution": f"limits are as of the day beside each (limit_as_of): {CONFIRM} before acting on a result",
     }
 
 
@@ -206,6 +208,8 @@ def _not_compared(limit: LimitChoice, why: str) -> dict[str, Any]:
         "kind": limit.kind,
         "value": limit.value,
         "unit": limit.unit,
+        "limit_source": limit.source,
+        "limit_as_of": limit.as_of.isoformat() if limit.as_of else None,
         "why": why,
     }
 
