@@ -5,9 +5,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.stats import nct, norm
+from scipy.stats import nct, norm, shapiro
 
 from lapel.cli.main import main
+from lapel.statistics import posterior
 
 TABLE = Path(__file__).parents[2] / "examples" / "group" / "results.csv"
 
@@ -85,6 +86,59 @@ def test_measurement_error_makes_the_group_look_no_wider(capsys, tmp_path):
     _, with_error = judged(capsys, table(tmp_path, text), "--limit", "5 ppm", "--error-cv", "25")
     spread = "geometric standard deviation"
     assert with_error["groups"][0]["believed"][spread]["0.5"] < without["groups"][0]["believed"][spread]["0.5"]
+
+
+PARTLY = "value,error_cv_percent\n0.5,30\n0.9,30\n1.4,30\n0.7,\n1.1,30\n0.6,30\n"
+
+
+@pytest.mark.parametrize(
+    ("others", "cv", "said"),
+    [
+        ((), 0.0, "30 %; 1 of 6 results state none and count as exact"),
+        (("--error-cv", "10"), 0.1, "(10 to 30 %)"),
+    ],
+)
+def test_a_row_keeps_its_own_measurement_error_where_another_has_none(capsys, tmp_path, others, cv, said):
+    _, data = judged(capsys, table(tmp_path, PARTLY), "--limit", "2 mg/m3", *others)
+    (group,) = data["groups"]
+    errors = [0.3, 0.3, 0.3, cv, 0.3, 0.3]
+    alone = posterior([0.5, 0.9, 1.4, 0.7, 1.1, 0.6], limit=2.0, error_cv=errors)
+    assert group["error_cv"] == errors
+    assert group["believed"]["95th percentile"]["0.7"] == pytest.approx(alone.quantiles("p95", [0.7])[0, 0], rel=1e-12)
+    assert any(said in note and "tests" in note for note in group["notes"])
+
+
+def test_a_range_of_error_and_a_half_filled_column_are_refused_together(capsys, tmp_path):
+    assert main(["judge", table(tmp_path, PARTLY), "--limit", "2 mg/m3", "--error-cv", "5-10"]) == 2
+    assert "states it for 5 of 6 results; wanted one number" in " ".join(capsys.readouterr().err.split())
+
+
+def test_rows_without_worker_or_date_are_said_to_stop_what_needs_them(capsys, tmp_path):
+    text = "value,worker,date\n0.5,A,2026-01-01\n0.9,A,2026-01-02\n1.4,B,\n0.7,B,2026-01-04\n1.1,,2026-01-05\n"
+    main(["judge", table(tmp_path, text), "--limit", "2 mg/m3"])
+    page = " ".join(capsys.readouterr().out.split())
+    assert "1 of 5 results name no worker, so nothing is said worker by worker" in page
+    assert "1 of 5 results have no date, so no drift in time is looked for" in page
+
+
+def test_open_data_hold_all_that_the_page_tells(capsys):
+    _, data = judged(capsys, str(TABLE), "--limit", "2 mg/m3", "--group", "Kettle charging")
+    (group,) = data["groups"]
+    first = {"lower": 1.2, "upper": 1.2, "worker": "M-01", "date": "2026-03-05"}
+    assert group["results"][0] == first
+    values = [r["upper"] for r in group["results"]]
+    assert group["shape"]["statistic"] == pytest.approx(shapiro(np.log(values)).statistic, abs=1e-3)
+    assert group["exceedance"]["lower"] < group["exceedance"]["estimate"] < group["exceedance"]["upper"]
+    main(["judge", str(TABLE), "--limit", "2 mg/m3", "--group", "Kettle charging"])
+    page = " ".join(capsys.readouterr().out.split())
+    for told in (
+        group["trend_a_year"]["remark"],
+        group["two_populations"]["remark"],
+        *group["between_workers"]["words"],
+        f"The chance that one more result changes this is below 1 %, judged from {group['next_result']['judged_from']}",
+    ):
+        assert told in page
+    assert page.count("Before the results: GSD") == 1
 
 
 @pytest.mark.parametrize(

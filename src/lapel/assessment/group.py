@@ -10,6 +10,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from lapel.said import said
 from lapel.statistics import (
     ExceedanceInterval,
     Fit,
@@ -220,7 +221,7 @@ def judge_group(
     )
     exact = rows.values if rows.all_measured else None
     spread = exact if exact is not None and len(np.unique(exact)) > 1 else None
-    notes = [note.words for note in after.notes()]
+    notes = [note.words for note in after.notes()] + _notes_on_what_was_given(rows, workers, days, error_cv)
     return GroupJudgement(
         name=name,
         limit=limit,
@@ -249,6 +250,51 @@ def judge_group(
         prior_decides=bool(after.prior_decides[0]),
         notes=tuple(notes),
     )
+
+
+def _notes_on_what_was_given(
+    rows: Observations,
+    workers: Sequence[str],
+    days: Sequence[date | None],
+    error_cv: float | tuple[float, float] | Sequence[float] | None,
+) -> list[str]:
+    """Which measurement error counts, and where; what cannot be looked at because some rows leave it out."""
+    notes: list[str] = []
+    given = np.atleast_1d(np.asarray(0.0 if error_cv is None else error_cv, dtype=np.float64))
+    if given.any():
+        ends = sorted({f"{100 * cv:.3g}" for cv in (given[given > 0.0].min(), given.max())}, key=float)
+        size = said("{low} to {high} %", low=ends[0], high=ends[-1]) if len(ends) > 1 else said(f"{ends[0]} %")
+        exact = int(np.sum(given == 0.0)) if isinstance(error_cv, list) else 0
+        if exact:
+            size += said("; {exact} of {n} results state none and count as exact", exact=exact, n=rows.n)
+        elif isinstance(error_cv, tuple) and len(ends) > 1:
+            size += said(", unknown and common to the results")
+        notes.append(
+            said(
+                "Measurement error ({size}) is allowed for in what is believed of the group. The tests, the estimates "
+                "without a prior and what is said worker by worker take the results as they are.",
+                size=size,
+            )
+        )
+    nameless = sum(not worker for worker in workers)
+    if 0 < nameless < len(workers):
+        notes.append(
+            said(
+                "{nameless} of {n} results name no worker, so nothing is said worker by worker: name every one.",
+                nameless=nameless,
+                n=rows.n,
+            )
+        )
+    undated = sum(day is None for day in days)
+    if 0 < undated < len(days):
+        notes.append(
+            said(
+                "{undated} of {n} results have no date, so no drift in time is looked for: date every one.",
+                undated=undated,
+                n=rows.n,
+            )
+        )
+    return notes
 
 
 def _as_given(error_cv: float | tuple[float, float] | Sequence[float] | None) -> object:

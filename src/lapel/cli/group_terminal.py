@@ -60,7 +60,8 @@ def show_judgement(judgement: GroupJudgement) -> None:
     for line in (*compose.shape_lines(judgement), *judgement.notes):
         console.print(f"· {line}")
     beforehand = judgement.prior.describe()
-    if judgement.by_worker is None or beforehand not in judgement.by_worker.words:
+    told = (*judgement.notes, *(judgement.by_worker.words if judgement.by_worker else ()))
+    if not any(beforehand in words for words in told):
         console.print(beforehand, style="dim")
     console.print()
 

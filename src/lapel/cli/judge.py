@@ -92,9 +92,6 @@ def _judged(options: argparse.Namespace) -> list[GroupJudgement]:
     judgements = []
     for name in names:
         mine = [row for row in rows if row.group == name]
-        cvs = [row.error_cv for row in mine]
-        own_cv = [cv for cv in cvs if cv is not None]
-        error_cv = own_cv if len(own_cv) == len(mine) else stated_cv
         judgements.append(
             judge_group(
                 [row.lower for row in mine],
@@ -106,10 +103,29 @@ def _judged(options: argparse.Namespace) -> list[GroupJudgement]:
                 workers=[row.worker for row in mine],
                 days=[row.day for row in mine],
                 prior=PUBLISHED_SPREAD if options.prior == "published" else FlatPrior(),
-                error_cv=error_cv,
+                error_cv=_error_of_rows([row.error_cv for row in mine], stated_cv),
             )
         )
     return judgements
+
+
+def _error_of_rows(
+    own: list[float | None], stated: float | tuple[float, float] | None
+) -> float | tuple[float, float] | list[float] | None:
+    """Each row's own measurement error; where it has none, the stated one, and without either none."""
+    if all(cv is None for cv in own):
+        return stated
+    if isinstance(stated, tuple):
+        from lapel.figures import UnitProblem
+
+        left = sum(cv is None for cv in own)
+        if left:
+            raise UnitProblem(
+                f"found a range as measurement error beside a column that states it for {len(own) - left} of "
+                f"{len(own)} results; wanted one number for the others, as in 10, or the column filled"
+            )
+        stated = None
+    return [cv if cv is not None else stated or 0.0 for cv in own]
 
 
 def _error_cv(text: str | None) -> float | tuple[float, float] | None:

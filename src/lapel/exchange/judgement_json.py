@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 from lapel.assessment.group import BAND_WORDS, POINTS, Believed, GroupJudgement
@@ -32,9 +33,15 @@ def _group(judgement: GroupJudgement) -> dict[str, Any]:
         "limit": judgement.limit,
         "unit": judgement.unit,
         "results": [
-            {"lower": float(low), "upper": _finite(float(high))}
-            for low, high in zip(judgement.results.lower, judgement.results.upper, strict=True)
+            {
+                "lower": float(low),
+                "upper": _finite(float(high)),
+                "worker": judgement.workers[row] if row < len(judgement.workers) else "",
+                "date": day.isoformat() if row < len(judgement.days) and (day := judgement.days[row]) else None,
+            }
+            for row, (low, high) in enumerate(zip(judgement.results.lower, judgement.results.upper, strict=True))
         ],
+        "error_cv": list(cv) if isinstance(cv := judgement.error_cv, tuple) else cv,
         "results_in_words": judgement.results.in_words(),
         "tests": [
             {
@@ -62,6 +69,20 @@ def _group(judgement: GroupJudgement) -> dict[str, Any]:
             for name, q in (("gm", fitted.gm), ("gsd", fitted.gsd), ("mean", fitted.mean), ("p95", fitted.p95))
         },
         "upper_tolerance_limit_95_70": judgement.tolerance_limit,
+        "exceedance": None
+        if (share := judgement.exceedance) is None
+        else {
+            "estimate": share.estimate,
+            "lower": share.lower,
+            "upper": share.upper,
+            "confidence": share.confidence,
+            "remark": share.remark,
+        },
+        "shape": _plain(judgement.shape),
+        "outliers": _plain(judgement.apart),
+        "two_populations": _plain(judgement.split),
+        "trend_a_year": _plain(judgement.trend),
+        "next_result": _plain(judgement.next_one),
         "workers": [
             {
                 "worker": worker.code,
@@ -71,8 +92,29 @@ def _group(judgement: GroupJudgement) -> dict[str, Any]:
             }
             for worker in (judgement.by_worker.workers if judgement.by_worker else ())
         ],
+        "between_workers": None
+        if judgement.by_worker is None
+        else {
+            "share_of_variance": _believed(judgement.by_worker.between_share),
+            "chance_a_worker_is_above": judgement.by_worker.chance_worker_above,
+            "chance_of_not_one_group": judgement.by_worker.not_one_group,
+            "words": list(judgement.by_worker.words),
+        },
         "notes": list(judgement.notes),
     }
+
+
+def _plain(found: Any) -> dict[str, Any] | None:
+    """A finding's own fields by their names; `reason` alone where nothing could be estimated."""
+    if found is None:
+        return None
+    return {name: _item(value) for name, value in asdict(found).items()}
+
+
+def _item(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return [_item(each) for each in value]
+    return _finite(value) if isinstance(value, float) else value
 
 
 def _believed(item: Believed) -> dict[str, float | None]:
