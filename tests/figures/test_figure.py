@@ -68,6 +68,18 @@ def test_the_budget_adds_to_one_and_names_causes_once():
     assert budget[0].uncertainty == pytest.approx(0.6)
 
 
+def test_two_variables_of_one_cause_are_one_line_of_the_budget():
+    """0.3 and 0.4 in quadrature are 0.5 (JCGM 100:2008, 5.1.2), beside 1.2 from elsewhere: 0.25 of 1.69."""
+    parts = [
+        reading(value, "ug", name=name, uncertainty=u, cause=cause)
+        for value, name, u, cause in [(1, "a", 0.3, "spread"), (2, "b", 0.4, "spread"), (3, "c", 1.2, "meter")]
+    ]
+    budget = total(parts).budget()
+    assert [row.cause for row in budget] == ["meter", "spread"]
+    assert budget[1].uncertainty == pytest.approx(0.5)
+    assert budget[1].share == pytest.approx(0.25 / 1.69)
+
+
 @given(st.floats(0.001, 10), st.floats(1, 1000), st.floats(0, 0.2), st.floats(0, 0.2))
 def test_relative_uncertainties_of_a_product_add_in_quadrature(flow, minutes, u_flow, u_time):
     """JCGM 100:2008, 5.1.6: for Y = X1·X2, (u/y)² = (u1/x1)² + (u2/x2)²."""
