@@ -213,7 +213,21 @@ def test_the_commands_make_sign_and_check(tmp_path: Path, capsys: pytest.Capture
     assert json.loads((tmp_path / "v.json").read_text())["holds"] is True
     assert "Signed with the key" in capsys.readouterr().out
     assert main(["dossier", str(EXAMPLES / "small"), out, "--sign", key, "--make-key"]) == 2
+    assert "a key is never overwritten" in capsys.readouterr().err
     assert main(["dossier", str(EXAMPLES / "small"), out, "--keep-worker", "W-1"]) == 2
     assert main(["verify", str(tmp_path / "nothing.zip")]) == 2
     Path(out).write_bytes(Path(out).read_bytes()[:-3])
     assert main(["verify", out]) == 1
+
+
+def test_a_key_made_for_a_dossier_that_is_not_written_does_not_stay(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whoever corrects the folder gives the same line again."""
+    out, key = tmp_path / "d.zip", tmp_path / "key.pem"
+    assert main(["dossier", str(tmp_path), str(out), "--sign", str(key), "--make-key"]) == 2
+    assert list(tmp_path.iterdir()) == []
+    key.write_bytes(KEY)
+    assert main(["dossier", str(tmp_path), str(out), "--sign", str(key)]) == 2
+    assert key.read_bytes() == KEY
+    capsys.readouterr()

@@ -22,7 +22,7 @@ from lapel.assessment.held import held_assessment
 from lapel.documents import compose
 from lapel.documents.worker_results import results_by_worker
 from lapel.exchange.assessment_json import assessment_as_data
-from lapel.exchange.dossier import verify_dossier
+from lapel.exchange.dossier import OFFICE_KEY, verify_dossier
 from lapel.exchange.open_data import samples_table, verdicts_table
 from lapel.office.judge import views as judge_views
 from lapel.office.report import making, signing_key
@@ -329,8 +329,8 @@ def test_the_key_is_made_once_and_is_the_owners_alone(tmp_path, settings):
     settings.HOME = tmp_path
     first = signing_key.signing_key()
     assert signing_key.signing_key() == first
-    assert stat.S_IMODE((tmp_path / signing_key.FILE).stat().st_mode) == 0o600
-    assert [one.name for one in tmp_path.iterdir()] == [signing_key.FILE]
+    assert stat.S_IMODE((tmp_path / OFFICE_KEY).stat().st_mode) == 0o600
+    assert [one.name for one in tmp_path.iterdir()] == [OFFICE_KEY]
 
 
 def test_the_register_counts_from_the_last_day_sampled_and_deletes_nothing(cast, as_person):

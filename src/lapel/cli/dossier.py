@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import argparse
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from lapel.cli.exits import DONE, UNUSABLE
@@ -37,14 +38,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def execute(options: argparse.Namespace) -> int:
     """Assess, pack and seal; 2 when nothing was written."""
     from lapel.cli import terminal
-    from lapel.exchange.dossier import public_key_text
+    from lapel.exchange.dossier import fingerprint_of_key, public_key_text
 
     if options.keep_worker and not options.for_request:
         say("--keep-worker goes with --for-request. Nothing was written.")
         return UNUSABLE
     try:
-        key = _key(options)
-        with terminal.progress(False) as told:
+        with _signing_key(options) as key, terminal.progress(False) as told:
             _make(options, key, told)
     except (InputProblems, UnusableFileError) as problems:
         show_faults(problems)
@@ -57,47 +57,49 @@ def execute(options: argparse.Namespace) -> int:
     if key is None:
         out.print("It is sealed, not signed: a change shows, but not who made it. --sign KEY signs it.")
     else:
-        from lapel.exchange.dossier.seal import fingerprint
-
-        public = public_key_text(key)
-        out.print(f"Signed with the key {fingerprint(public)}; public key {public}.")
+        out.print(f"Signed with the key {fingerprint_of_key(key)}; public key {public_key_text(key)}.")
         out.print("Give the fingerprint to whoever checks it by another way than the file.")
     return DONE
 
 
-def _key(options: argparse.Namespace) -> bytes | None:
-    from lapel.exchange.dossier import new_key
+@contextmanager
+def _signing_key(options: argparse.Namespace) -> Iterator[bytes | None]:
+    """Give the key of --sign; one made for a dossier that is not written goes with it."""
+    from lapel.exchange.dossier import make_key_file
 
-    if options.sign is None:
+    path: Path | None = options.sign
+    if path is None:
         if options.make_key:
             raise ValueError("--make-key goes with --sign KEY")
-        return None
-    path: Path = options.sign
-    if options.make_key:
-        if path.exists():
-            raise ValueError(f"{path} is there already; a key is never overwritten")
-        path.touch(mode=0o600)
-        path.write_bytes(new_key())
-    if not path.is_file():
-        raise ValueError(f"there is no key {path}; --make-key makes one")
-    return path.read_bytes()
+        yield None
+        return
+    if not options.make_key:
+        if not path.is_file():
+            raise ValueError(f"there is no key {path}; --make-key makes one")
+        yield path.read_bytes()
+        return
+    try:
+        key = make_key_file(path)
+    except FileExistsError:
+        raise ValueError(f"{path} is there already; a key is never overwritten") from None
+    try:
+        yield key
+    except BaseException:
+        path.unlink()
+        raise
 
 
 def _make(options: argparse.Namespace, key: bytes | None, told: Callable[[str, int, int], None] | None) -> None:
     from lapel.cli.assess import assessed
     from lapel.documents.assessment_record import assessment_record
-    from lapel.exchange.dossier import redacted, write_dossier
-    from lapel.exchange.survey_folder import read_survey
-    from lapel.exchange.survey_folder.writer import write_survey
+    from lapel.exchange.dossier import write_coded_survey, write_dossier
 
     house = Path(options.rules).read_text("utf-8") if options.rules and options.rules.endswith(".toml") else ""
     with tempfile.TemporaryDirectory(prefix="lapel-dossier-") as made:
         folder = options.folder
         if options.for_request:
             folder = Path(made) / "survey"
-            written = write_survey(redacted(read_survey(options.folder), keep_worker=options.keep_worker), folder)
-            if written.problems:
-                raise InputProblems(list(written.problems))
+            write_coded_survey(options.folder, folder, keep_worker=options.keep_worker)
         assessment = assessed(folder, options.rules, told)
         write_dossier(
             assessment,

@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from lapel.assessment.results import SurveyAssessment
 from lapel.exchange.assessment_json import assessment_as_data
-from lapel.exchange.comparison import Comparison
+from lapel.exchange.differences import Differences
 from lapel.records.models import Signature, Survey
 
 SigningRole: TypeAlias = Literal["author", "reviewer"]
@@ -42,7 +42,7 @@ class NotSigned(ValueError):  # noqa: N818 - said to a person, who reads it as a
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class SignatureStanding:
     """
     Whether a signature speaks of what the survey says now.
 
@@ -120,16 +120,16 @@ def sign(survey: Survey, assessment: SurveyAssessment, *, person: User, role: Si
     )
 
 
-def standing_of(signature: Signature, assessment: SurveyAssessment) -> Standing:
+def standing_of(signature: Signature, assessment: SurveyAssessment) -> SignatureStanding:
     """Hold a signature against what the survey says now."""
     content = zlib.decompress(bytes(signature.snapshot))
     whole = hashlib.sha256(content).hexdigest() == signature.sha256
     same = signature.input_sha256 == assessment.survey.input_sha256
     if whole and same and content == _data(assessment):
-        return Standing(True, (), ())
-    found = Comparison(names=("signed", "now"))
+        return SignatureStanding(True, (), ())
+    found = Differences(names=("signed", "now"))
     found.compare("", json.loads(content), json.loads(_data(assessment)))
-    return Standing(same, tuple(found.figures), tuple(found.words), whole)
+    return SignatureStanding(same, tuple(found.figures), tuple(found.words), whole)
 
 
 def signature_as_data(signature: Signature) -> dict[str, Any]:

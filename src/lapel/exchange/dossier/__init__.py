@@ -8,18 +8,25 @@ byte of it; a signature says whose it is.
 
 from __future__ import annotations
 
-from lapel.exchange.dossier.redaction import redacted
-from lapel.exchange.dossier.seal import Seal, new_key, public_key_text
+from lapel.exchange.dossier.key_file import OFFICE_KEY, make_key_file, office_key, put_key
+from lapel.exchange.dossier.redaction import redacted, write_coded_survey
+from lapel.exchange.dossier.seal import Seal, fingerprint_of_key, new_key, public_key_text
 from lapel.exchange.dossier.verify import Check, Verification, verify_dossier
 from lapel.exchange.dossier.writer import write_dossier
 
 __all__ = [
+    "OFFICE_KEY",
     "Check",
     "Seal",
     "Verification",
+    "fingerprint_of_key",
+    "make_key_file",
     "new_key",
+    "office_key",
     "public_key_text",
+    "put_key",
     "redacted",
     "verify_dossier",
+    "write_coded_survey",
     "write_dossier",
 ]

@@ -11,8 +11,12 @@ from __future__ import annotations
 import secrets
 from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 
 from lapel.assessment.inputs import LaboratoryResult, Survey
+from lapel.exchange.problems import InputProblems
+from lapel.exchange.survey_folder import read_survey
+from lapel.exchange.survey_folder.writer import write_survey
 from lapel.fieldlog import KINDS, Entry
 
 WITHHELD = "(withheld)"
@@ -22,6 +26,31 @@ _PERSON_FIELDS = frozenset({"from", "to"})
 _KEPT_TEXTS = frozenset({"place"})
 """A place gives samples their air: without it figures would change."""
 _CHOICES = frozenset(choice for kind in KINDS.values() for field in kind.fields.values() for choice in field.choices)
+
+
+def write_coded_survey(source: Path, target: Path, *, keep_worker: str = "") -> None:
+    """
+    Write a survey folder anew without the people in it.
+
+    Parameters
+    ----------
+    source : Path
+        Survey folder as it is.
+    target : Path
+        Folder to write; it must not be there.
+    keep_worker : str
+        Code of the worker who asks for their own record: it stays.
+
+    Raises
+    ------
+    KeyError
+        There is no such worker.
+    InputProblems
+        The folder cannot be read, or something in it cannot be written; nothing is to be used of what was.
+    """
+    written = write_survey(redacted(read_survey(source), keep_worker=keep_worker), target)
+    if written.problems:
+        raise InputProblems(list(written.problems))
 
 
 def redacted(survey: Survey, *, keep_worker: str = "") -> Survey:
@@ -126,6 +155,8 @@ def _field(kind: str, name: str, value: str, workers: Mapping[str, str], people:
     if name in _PERSON_FIELDS:
         return people.of(value)
     known = KINDS[kind].fields if kind in KINDS else {}
+    if name in known and known[name].type == "signature":
+        return ""  # nothing that names a person, and no mark of a hand
     return WITHHELD if name not in known or _is_text(kind, name) else value
 
 

@@ -83,6 +83,18 @@ def new_key() -> bytes:
     return Ed25519PrivateKey.generate().private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
 
 
+def fingerprint_of_key(private_pem: bytes) -> str:
+    """
+    Short name of a signing key.
+
+    Raises
+    ------
+    ValueError
+        The key is not an Ed25519 key in PEM.
+    """
+    return fingerprint(public_key_text(private_pem))
+
+
 def public_key_text(private_pem: bytes) -> str:
     """Public half of a signing key, in hexadecimal."""
     return _public(_private(private_pem))

@@ -13,7 +13,7 @@ from lapel import __version__
 from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.exchange.assessment_json import assessment_head, assessment_lists
-from lapel.exchange.comparison import Comparison
+from lapel.exchange.differences import Differences
 from lapel.exchange.dossier import layout
 from lapel.exchange.dossier.opened import NoDossier, Opened, opened
 from lapel.exchange.dossier.seal import Unsealed, fingerprint, read_seal
@@ -163,14 +163,14 @@ def _computed_again(dossier: Opened, tell: Progress) -> tuple[list[Check], int]:
     inputs = _inputs(survey.input_sha256, stated, dossier)
     again = assess(survey, book=books[0], compared=books[1:], progress=tell)
     tell("comparing the figures", 0, 0)
-    comparison = _compared(stated, again)
-    checks = [inputs, _figures(comparison), _words(comparison, stated)]
+    differences = _compared(stated, again)
+    checks = [inputs, _figures(differences), _words(differences, stated)]
     same_kernel = stated.get("kernel_version") == __version__
     for name, made_again in ((layout.SAMPLES, samples_table(again)), (layout.VERDICTS, verdicts_table(again))):
         same = dossier.text(name) == made_again
         words = "as computed again" if same else "not what is computed again"
         checks.append(Check(f"Table {name}", same if same or same_kernel else None, f"{words}."))
-    return checks, comparison.count
+    return checks, differences.count
 
 
 def _inputs(found: str, stated: Any, dossier: Opened) -> Check:
@@ -180,25 +180,25 @@ def _inputs(found: str, stated: Any, dossier: Opened) -> Check:
     return Check("Inputs", False, "The inputs are not those the results were computed from.")
 
 
-def _compared(stated: Any, again: SurveyAssessment) -> Comparison:
+def _compared(stated: Any, again: SurveyAssessment) -> Differences:
     """Compare list by list, a row at a time; what was compared is let go of."""
-    comparison = Comparison()
+    differences = Differences()
     left = dict(stated) if isinstance(stated, dict) else {}
     for name, rows in assessment_lists(again):
         before = left.pop(name, None)
         there = before if isinstance(before, list) else []
         made = 0
         for made, row in enumerate(rows, start=1):
-            comparison.compare(f"{name} {made}", there[made - 1] if made <= len(there) else None, row)
+            differences.compare(f"{name} {made}", there[made - 1] if made <= len(there) else None, row)
             if made <= len(there):
                 there[made - 1] = None
         if made != len(there):
-            comparison.figures.append(f"{name}: {len(there)} stated, {made} computed")
-    comparison.compare("", left, assessment_head(again))
-    return comparison
+            differences.figures.append(f"{name}: {len(there)} stated, {made} computed")
+    differences.compare("", left, assessment_head(again))
+    return differences
 
 
-def _figures(found: Comparison) -> Check:
+def _figures(found: Differences) -> Check:
     if found.figures:
         named = tuple(found.figures[:MOST_NAMED])
         return Check("Figures", False, f"{len(found.figures)} do not agree; {found.count} were compared.", named)
@@ -206,7 +206,7 @@ def _figures(found: Comparison) -> Check:
     return Check("Figures", True, f"All {found.count} figures computed again agree, {exactly}; so do the verdicts.")
 
 
-def _words(found: Comparison, stated: Any) -> Check:
+def _words(found: Differences, stated: Any) -> Check:
     """Say whether the sentences agree; another version of Lapel may put things otherwise."""
     if not found.words:
         return Check("Words", True, "Findings and reasons read the same.")

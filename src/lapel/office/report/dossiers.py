@@ -15,12 +15,11 @@ from lapel.assessment.survey import assess
 from lapel.documents.assessment_record import assessment_record
 from lapel.documents.blocks import document_as_docx, document_as_pdf
 from lapel.documents.worker_results import results_by_worker
-from lapel.exchange.dossier import redacted, write_dossier
+from lapel.exchange.dossier import write_coded_survey, write_dossier
 from lapel.exchange.problems import InputProblems
 from lapel.exchange.record_export import export_survey
 from lapel.exchange.signing import signature_as_data
 from lapel.exchange.survey_folder import read_survey
-from lapel.exchange.survey_folder.writer import write_survey
 from lapel.office.report.documents import Subject, report_document, summary_document
 from lapel.office.report.making import CannotMake, Progress
 from lapel.records.models import Survey
@@ -105,13 +104,11 @@ def dossier_for_request(survey: Survey, subject: Subject, keep_worker: str, key:
         tell("writing the survey folder", 0, 0)
         try:
             export_survey(survey, whole)
-            written = write_survey(redacted(read_survey(whole), keep_worker=keep_worker), folder)
+            write_coded_survey(whole, folder, keep_worker=keep_worker)
         except KeyError as problem:
             raise CannotMake(f"There is no worker {keep_worker} in this survey.") from problem
         except InputProblems as problems:
             raise CannotMake(_words(problems)) from problems
-        if written.problems:
-            raise CannotMake(_words(InputProblems(list(written.problems))))
         assessment = _assessed(folder, tell)
         write_dossier(
             assessment,

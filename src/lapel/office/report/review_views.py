@@ -23,7 +23,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from lapel.assessment.held import CannotAssess, held_assessment
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.compose import headline
-from lapel.exchange.signing import STATEMENTS, NotSigned, SigningRole, Standing, sign, standing_of
+from lapel.exchange.signing import STATEMENTS, NotSigned, SignatureStanding, SigningRole, sign, standing_of
 from lapel.office.of_survey import cannot_assess_page, survey_page
 from lapel.office.report.forms import AnswerForm, CommentForm, SignForm
 from lapel.records.access import acts_of, comment_for, signature_for, survey_for
@@ -41,7 +41,7 @@ class Shown:
     """A signature with whether it still speaks of what the survey says."""
 
     signature: Signature
-    standing: Standing
+    standing: SignatureStanding
 
     @property
     def words(self) -> str:
@@ -58,7 +58,7 @@ class Shown:
         return {"holds": "good", "inputs changed": "care"}.get(self.words, "stop")
 
 
-_standings: OrderedDict[tuple[str, str, str, str], Standing] = OrderedDict()
+_standings: OrderedDict[tuple[str, str, str, str], SignatureStanding] = OrderedDict()
 _door = Lock()
 
 

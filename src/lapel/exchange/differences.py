@@ -18,7 +18,7 @@ APART = frozenset({"kernel_version", "input_sha256"})
 """Keys whose change is told by itself."""
 
 
-class Comparison:
+class Differences:
     """
     What differs between two trees of JSON.
 
