@@ -1,7 +1,7 @@
 """
 Back the records up into one file, while people work.
 
-The file holds worker names and everything else on record: keep it as carefully as the server.
+The file holds worker names, everything else on record and the office's signing key: keep it as carefully as the server.
 """
 
 from __future__ import annotations
@@ -27,11 +27,12 @@ def execute(options: argparse.Namespace) -> int:
     from lapel.site.backup import BackupProblem, make_backup
 
     try:
-        state = make_backup(options.file)
+        state, key = make_backup(options.file)
     except BackupProblem as problem:
         say(str(problem))
         return UNUSABLE
     say(f"{options.file} holds the records with {state.entries} entries of the log in {state.deliveries} deliveries.")
+    say(key)
     if state.last_hash:
         say(f"Last delivery: {state.last_hash}. Written down elsewhere, it proves later that none is missing.")
     return DONE

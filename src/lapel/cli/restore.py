@@ -1,7 +1,8 @@
 """
 Put a backup in place of the records of this server, and prove its log.
 
-The server must be stopped. The records that were there are kept beside; a PostgreSQL database must be empty.
+The server must be stopped. Records that were there are kept beside, and so is another signing key. A PostgreSQL
+database must be empty.
 """
 
 from __future__ import annotations
@@ -34,11 +35,13 @@ def execute(options: argparse.Namespace) -> int:
 
     try:
         with only_server(Path(settings.HOME)):
-            state, proof, aside = restore_backup(options.file)
+            restored = restore_backup(options.file)
     except (BackupProblem, CannotServe, DatabaseError) as problem:
         say(str(problem))
         return UNUSABLE
-    say(f"{options.file} is restored. {aside}")
+    say(f"{options.file} is restored. {restored.records}")
+    say(restored.key)
+    state, proof = restored.state, restored.proof
     whole = show_proof(proof)
     if (proof.entries, proof.deliveries, proof.last_hash) != (state.entries, state.deliveries, state.last_hash):
         say(f"By the backup there are {state.entries} entries, the last delivery {state.last_hash or 'none'}: no fit.")

@@ -1,9 +1,9 @@
 """
 A backup while people work, and its restoration, proven.
 
-A backup is one zip file: the records (an SQLite file, or a dump by PostgreSQL's own pg_dump), the uploads, and a page
-about them with their SHA-256 and the state of the log. The server's secret key is not in it: it only keeps people
-signed in.
+A backup is one zip file: the records (an SQLite file, or a dump by PostgreSQL's own pg_dump), the uploads, the office's
+signing key where there is one, and a page about them with their SHA-256 and the state of the log. The server's secret
+key is not in it: it only keeps people signed in.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from django.db import DatabaseError, connection, connections, transaction
 from django.utils import timezone
 
 from lapel import __version__
+from lapel.exchange.dossier import OFFICE_KEY, fingerprint_of_key, put_key
 from lapel.records.models import Delivery, LogEntry
 from lapel.records.verify import LogProof, verify_log
 
@@ -50,14 +51,40 @@ class LogState:
     last_hash: str
 
 
-def make_backup(target: Path) -> LogState:
+@dataclass(frozen=True, slots=True)
+class Restored:
     """
-    Write a backup of this server's records and uploads; people may go on working.
+    What a restoration put in place.
+
+    Attributes
+    ----------
+    state : LogState
+        The log as the backup says it was.
+    proof : LogProof
+        What was proven of it where it is now.
+    records, key : str
+        In words: where the records that were there before have been put, and what became of the office's signing key.
+    """
+
+    state: LogState
+    proof: LogProof
+    records: str
+    key: str
+
+
+def make_backup(target: Path) -> tuple[LogState, str]:
+    """
+    Write a backup of this server's records, uploads and signing key; people may go on working.
 
     Parameters
     ----------
     target : Path
-        The file to write. It appears only when it is whole.
+        The file to write. It appears only when it is whole, readable by its owner only.
+
+    Returns
+    -------
+    LogState, str
+        How far the log in it is, and in words whether the office's signing key is in it.
 
     Raises
     ------
@@ -73,24 +100,23 @@ def make_backup(target: Path) -> LogState:
         with tempfile.TemporaryDirectory(dir=target.parent, prefix="lapel-backup-") as folder:
             records = Path(folder) / RECORDS[connection.vendor]
             state = _copy_sqlite(records) if connection.vendor == "sqlite" else _dump_postgresql(records)
-            _write(part, records, state)
+            key = _office_key()
+            _write(part, records, state, key)
         part.replace(target)
     except (OSError, sqlite3.Error, DatabaseError) as problem:
         raise BackupProblem(f"The backup could not be written: {problem}. No file was left behind.") from problem
     finally:
         part.unlink(missing_ok=True)
-    return state
+    if key is None:
+        return state, "It holds no signing key: this office has signed no dossier yet."
+    return state, f"It holds the office's signing key {_named(key)}: who has this file can seal dossiers in its name."
 
 
-def restore_backup(source: Path) -> tuple[LogState, LogProof, str]:
+def restore_backup(source: Path) -> Restored:
     """
     Put a backup in place of the records of this server, which must not be running, and prove its log.
 
-    Returns
-    -------
-    LogState, LogProof, str
-        The log as the backup says it was, what was proven of it where it is now, and in words where the records that
-        were there before have been put.
+    Another signing key that was here is kept beside, under a name of its own.
 
     Raises
     ------
@@ -106,8 +132,8 @@ def restore_backup(source: Path) -> tuple[LogState, LogProof, str]:
             raise BackupProblem(f"{source.name} is a backup of a server on {wanted}. Nothing was changed.")
         aside = _put_sqlite(records) if connection.vendor == "sqlite" else _load_postgresql(records)
         _put_uploads(Path(folder) / UPLOADS)
-    state = LogState(**about["log"])
-    return state, verify_log(), aside
+        key = _put_key(Path(folder) / OFFICE_KEY)
+    return Restored(LogState(**about["log"]), verify_log(), aside, key)
 
 
 def postgresql_program(name: str) -> str:
@@ -160,9 +186,24 @@ def _dump_postgresql(target: Path) -> LogState:
     return state
 
 
-def _write(part: Path, records: Path, state: LogState) -> None:
+def _office_key() -> bytes | None:
+    path = Path(settings.HOME) / OFFICE_KEY
+    return path.read_bytes() if path.exists() else None
+
+
+def _named(key: bytes) -> str:
+    """Fingerprint of a key, or that it is none."""
+    try:
+        return fingerprint_of_key(key)
+    except ValueError as problem:
+        return f"(which cannot be used: {problem})"
+
+
+def _write(part: Path, records: Path, state: LogState, key: bytes | None) -> None:
     uploads = Path(settings.MEDIA_ROOT)
     files = {records.name: records}
+    if key is not None:
+        files[OFFICE_KEY] = Path(settings.HOME) / OFFICE_KEY
     if uploads.is_dir():
         files |= {UPLOADS + path.relative_to(uploads).as_posix(): path for path in _files(uploads)}
     about = {
@@ -251,6 +292,25 @@ def _put_uploads(unpacked: Path) -> None:
     if place.exists():
         place.replace(place.with_name(f"before-restore-{timezone.now():%Y%m%d-%H%M%S-%f}-uploads"))
     unpacked.replace(place)
+
+
+def _put_key(unpacked: Path) -> str:
+    """Put the office's key of a backup in its place; another one that is there is kept beside it."""
+    place = Path(settings.HOME) / OFFICE_KEY
+    before = _office_key()
+    if not unpacked.is_file():
+        here = f"; the one that is here, {_named(before)}, stays" if before is not None else ""
+        return f"The backup holds no signing key{here}."
+    key = unpacked.read_bytes()
+    if key == before:
+        return f"The signing key {_named(key)} was here already."
+    said = f"The office's signing key {_named(key)} is in its place."
+    if before is not None:
+        aside = place.with_name(f"before-restore-{timezone.now():%Y%m%d-%H%M%S-%f}-{OFFICE_KEY}")
+        place.replace(aside)
+        said += f" Another one that was here, {_named(before)}, is kept in {aside}."
+    put_key(place, key)
+    return said
 
 
 @contextlib.contextmanager
