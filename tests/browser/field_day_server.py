@@ -2,7 +2,8 @@
 A server of its own for the tests of the field screens; on asking it makes places, surveys and devices.
 
 The first line on stdout is the port. Each line on stdin names a survey and a device, as in “belt phone-1”: both are
-made if they are new, the survey with an empty log, and the next line on stdout is a code that pairs the device.
+made if they are new, the survey with an empty log, and the next line on stdout is a code that pairs the device. A
+survey whose name begins with “planned” has a plan in force for today.
 """
 
 import os
@@ -62,6 +63,7 @@ def main() -> None:
 
 def _pairing_code(lead: "User", survey: str, device: str) -> str:
     from django.utils import timezone
+    from planned_today import planned_survey
 
     from lapel.exchange.record_transfer import import_survey
     from lapel.records.models import Device, Survey
@@ -69,8 +71,11 @@ def _pairing_code(lead: "User", survey: str, device: str) -> str:
 
     record = Survey.objects.filter(code=survey).first()
     if record is None:
-        before = folder_before_the_day("hard", f"Solvents at the belt works, {survey}")
-        record = import_survey(before, survey_code=survey, site_code=f"works-{survey}", user=lead).survey
+        if survey.startswith("planned"):
+            record = planned_survey(survey, lead)
+        else:
+            before = folder_before_the_day("hard", f"Solvents at the belt works, {survey}")
+            record = import_survey(before, survey_code=survey, site_code=f"works-{survey}", user=lead).survey
     found = Device.objects.filter(code=device).first()
     found = found or new_device(record.site, name=f"Device {device}", code=device, user=lead)
     return offer_pairing(found, by=lead, at=timezone.now())[1]

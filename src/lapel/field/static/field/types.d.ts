@@ -102,6 +102,22 @@ export interface PortPrepared {
   target_unit: string;
 }
 
+/** What the kit sheet of whoever supplied the pumps says of a port; `supplier` is their own reading, never ours. */
+export interface PortSupplied {
+  entry_id: string;
+  at: string;
+  port: string;
+  pump: string;
+  medium: string;
+  catalogue: string;
+  lot: string;
+  intended: string;
+  intended_unit: string;
+  supplier: string;
+  supplier_unit: string;
+  how: string;
+}
+
 export interface LeakCheck {
   entry_id: string;
   at: string;
@@ -153,11 +169,13 @@ export interface Preparation {
   checks: PumpCheck[];
   pump_runs: PumpRun[];
   readings: FlowReading[];
+  kit: Record<string, PortSupplied>;
 }
 
 export interface Train {
   code: string;
   preparations: Preparation[];
+  kit_ahead: Record<string, PortSupplied>;
 }
 
 export interface Segment {
@@ -357,13 +375,41 @@ export interface Day {
 
 // ---------------------------------------------------------------- the day pack (GET /api/v1/pack/…)
 
+/** A port as planned; what a plan names beyond the wanted flow is missing where a train was typed on the device. */
 export interface PlannedPort {
   port: string;
   medium: string;
   sampler: string;
+  /** All samplers of the port in their turn, by the codes on their labels. */
+  samplers?: string[];
+  lot?: string;
+  catalogue?: string;
   methods: string[];
   target_lpm: number | null;
   target_unit: string;
+  /** The window the flow was chosen from. */
+  low_lpm?: number | null;
+  high_lpm?: number | null;
+  /** Minutes of one sampler. */
+  minutes?: number | null;
+}
+
+/** A field blank of the day, handled with a train; one that is not opened stays capped beside its samplers. */
+export interface PlannedBlank {
+  code: string;
+  medium: string;
+  lot: string;
+  catalogue: string;
+  opened: boolean;
+  train: string;
+}
+
+/** A labelled sampler without a place in the plan. */
+export interface PlannedSpare {
+  code: string;
+  medium: string;
+  lot: string;
+  catalogue: string;
 }
 
 export interface PlannedTrain {
@@ -505,8 +551,14 @@ export interface PackSurvey {
 export interface Pack {
   format: string;
   hash: string;
+  /** The day trains and blanks are planned for; missing, as the lists below, in a pack kept from an older page. */
+  planned_for?: string;
+  /** What keeps the plan from naming samplers and blanks. */
+  plan_words?: string;
   survey: PackSurvey;
   trains: PlannedTrain[];
+  blanks?: PlannedBlank[];
+  spares?: PlannedSpare[];
   workers: PackWorker[];
   pumps: PackPump[];
   splitters: PackSplitter[];
@@ -573,6 +625,10 @@ export interface PortNow {
   tube: string;
   target_lpm: number | null;
   target_text: string;
+  /** The sampler the plan has on this port next, by the code on its label. */
+  expected: string;
+  /** Minutes of one sampler, as planned. */
+  minutes_planned: number | null;
   methods: string[];
   window: FlowWindow;
   closing: RoundFlow | null;

@@ -5,6 +5,7 @@ import { canonical } from '../numbers/units.js';
 import { changeTier, limitOf, spreadTier, targetWindow } from '../numbers/verdict.js';
 import { drawnSoFar, isDrawing, largestVolume, leastUsefulVolume, reachedAt } from '../numbers/volume.js';
 import { msOf } from '../instants.js';
+import { expectedOn, withinThePlan } from './planned.js';
 
 /** @typedef {import('../types.js').FlowReading} FlowReading */
 /** @typedef {import('../types.js').FlowRound} FlowRound */
@@ -66,13 +67,15 @@ export function portNow(letter, planned, preparation, runs, open, around) {
     sampler,
     run: run ?? null,
     medium,
-    lot: run?.lot || prepared?.lot || '',
+    lot: run?.lot || prepared?.lot || planned?.lot || '',
     expiry: run?.expiry ?? '',
     tube: prepared?.tube ?? '',
     target_lpm: target,
     target_text: prepared?.target ? `${prepared.target} ${prepared.target_unit}` : '',
+    expected: expectedOn(planned, around.day),
+    minutes_planned: planned?.minutes ?? null,
     methods: methods.map((method) => method.code),
-    window: targetWindow(target, methods),
+    window: withinThePlan(targetWindow(target, methods), planned),
     closing: ofRound(closing),
     closing_stands: !!open?.closing,
     closing_lost: open?.closing_lost ?? '',

@@ -153,15 +153,3 @@ function diagnosesOf(ports, preparation) {
   const [pumpBefore = null, pumpAfter = null] = displays.map((check) => Number(check.display));
   return portPattern(before, after, pumpBefore ? { pumpBefore, pumpAfter } : {});
 }
-
-/** Blanks of the day: those opened, and those of the pack still to be opened.
- *  @param {Day} day @param {Pack | null} pack @returns {{opened: string[], closed: string[], due: string[]}} */
-export function blanksNow(day, pack) {
-  const opened = Object.values(day.blanks).filter((blank) => blank.opened_at);
-  const known = new Set(Object.keys(day.blanks));
-  return {
-    opened: opened.map((blank) => blank.blank),
-    closed: opened.filter((blank) => blank.closed_at).map((blank) => blank.blank),
-    due: (pack?.samplers ?? []).filter((one) => one.purpose === 'blank' && !known.has(one.code)).map((one) => one.code),
-  };
-}

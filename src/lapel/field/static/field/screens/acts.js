@@ -64,6 +64,15 @@ export const trainHung = (train, worker, side) => act('train_hung', { train, wor
  *  how: 'scanned' | 'keypad' | 'typed'}} given */
 export const samplerFitted = (given) => act('sampler_fitted', given);
 
+/** Another sampler of the same medium than the plan has there; where the plan had it, as in “T2 A”.
+ *  @param {{train: string, port: string}} where @param {string} fitted @param {string} planned @param {string} elsewhere */
+export const fittedInstead = ({ train, port }, fitted, planned, elsewhere) =>
+  noted(
+    fitted,
+    `Train ${train}, port ${port}: planned ${planned}, fitted ${fitted} of the same medium` +
+      `${elsewhere ? `, planned for ${elsewhere}` : ''}.`,
+  );
+
 /** @param {string} train @param {string} port @param {string} sampler @param {string} why */
 export const samplerRemoved = (train, port, sampler, why) => act('sampler_removed', { train, port, sampler, why });
 
@@ -92,6 +101,14 @@ export const blankOpened = (blank, use, medium, lot, place) => act('blank_opened
 
 /** @param {string} blank */
 export const blankClosed = (blank) => act('blank_closed', { blank });
+
+/** A blank whose method keeps it capped: it was there with its samplers, and nothing was opened.
+ *  @param {import('../types.js').PlannedBlank} blank @param {string} place */
+export const blankKeptCapped = (blank, place) => [
+  blankOpened(blank.code, 'field', blank.medium, blank.lot, place),
+  blankClosed(blank.code),
+  noted(blank.code, 'Stayed capped, as its method wants.'),
+];
 
 /** @param {string} worker @param {string} task @param {string} [until] */
 export const taskBegun = (worker, task, until = '') => act('task', { worker, task, until });

@@ -7,7 +7,9 @@ import { pad } from './pad.js';
 import { button, choices, message } from './parts.js';
 import { cameraButton } from './scan.js';
 import { say } from './words.js';
+import { labels } from '../now/planned.js';
 
+/** @typedef {import('../now/planned.js').Label} Label */
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
 /** @typedef {import('../types.js').PortNow} PortNow */
@@ -17,31 +19,17 @@ import { say } from './words.js';
  *  @returns {Piece[]} */
 export function bindPort(desk, train, port, draft, then) {
   const pack = desk.view.pack;
+  const known = labels(pack, desk.view.planned);
   const used = new Set(
     Object.values(desk.view.day.runs)
       .filter((run) => run.fitted_at)
       .map((run) => run.sampler),
   );
-  const planned =
-    desk.view.planned
-      .concat(pack?.trains ?? [])
-      .find((one) => one.train === train.code)
-      ?.ports.find((one) => one.port === port.port)?.sampler ?? '';
-  const samplers = (pack?.samplers ?? []).filter((one) => !used.has(one.code));
   const typedDigits = draft.text;
-  const shown = samplers
+  const shown = [...known.values()]
+    .filter((one) => !used.has(one.code) && one.as !== 'blank' && !desk.view.day.blanks[one.code])
     .filter((one) => typedDigits === '' || one.code.replace(/\D/g, '').endsWith(typedDigits))
-    .map((one) => ({
-      one,
-      rank:
-        one.code === planned
-          ? 0
-          : one.worker === train.worker && one.medium === port.medium
-            ? 1
-            : one.medium === port.medium
-              ? 2
-              : 3,
-    }))
+    .map((one) => ({ one, rank: rankOf(one, train, port) }))
     .sort((a, b) => a.rank - b.rank || a.one.code.localeCompare(b.one.code))
     .slice(0, typedDigits ? 8 : 4);
   const lots = lotsFor(pack, port.medium);
@@ -58,14 +46,18 @@ export function bindPort(desk, train, port, draft, then) {
     if (desk.busy) return;
     // A label names its port by the plan: scanned for another port of this train, it goes where it belongs.
     const elsewhere =
-      how === 'scanned'
-        ? train.ports.find((one) => one !== port && !one.run && plannedOn(desk, train, one) === code)
-        : undefined;
+      how === 'scanned' ? train.ports.find((one) => one !== port && !one.run && one.expected === code) : undefined;
     const to = elsewhere ?? port;
     const found = lotsFor(pack, to.medium);
     const toLot = to === port ? lot : to.lot || (found.length === 1 ? (found[0]?.lot ?? '') : '');
     const toExpiry = found.find((one) => one.lot === toLot)?.expiry ?? '';
-    const against = objections(desk, { code, medium: to.medium, lot: toLot, expiry: toExpiry, used });
+    const against = objections(desk, known.get(code), {
+      code,
+      medium: to.medium,
+      lot: toLot,
+      expiry: toExpiry,
+      isUsed: used.has(code),
+    });
     if (against.length > 0 && !(draft.doubt === code && how === draft.doubtHow)) {
       draft.doubt = code;
       draft.doubtHow = how;
@@ -75,19 +67,14 @@ export function bindPort(desk, train, port, draft, then) {
     }
     draft.doubt = '';
     draft.text = '';
+    const where = { train: train.code, port: to.port };
+    const fitted = acts.samplerFitted({ ...where, sampler: code, medium: to.medium, lot: toLot, expiry: toExpiry, how });
+    const instead = to.expected && to.expected !== code ? to.expected : '';
     void desk.keep(
-      [
-        acts.samplerFitted({
-          train: train.code,
-          port: to.port,
-          sampler: code,
-          medium: to.medium,
-          lot: toLot,
-          expiry: toExpiry,
-          how,
-        }),
-      ],
-      say('fit.kept', { code, port: to.port }),
+      instead ? [fitted, acts.fittedInstead(where, code, instead, known.get(code)?.where ?? '')] : [fitted],
+      instead
+        ? say('fit.instead', { code, port: to.port, planned: instead })
+        : say('fit.kept', { code, port: to.port }),
       then,
     );
   };
@@ -99,6 +86,8 @@ export function bindPort(desk, train, port, draft, then) {
       { class: 'under' },
       [port.medium, lot, expiry && say('fit.expires', { day: expiry })].filter(Boolean).join(' · '),
     ),
+    port.expected &&
+      h('p', { class: 'great-code' }, port.expected, h('small', null, say('fit.expected', { port: port.port }))),
     lots.length > 1 &&
       choices(
         say('lot'),
@@ -119,20 +108,12 @@ export function bindPort(desk, train, port, draft, then) {
           'button',
           {
             type: 'button',
-            class: one.code === planned ? 'option planned' : 'option',
+            class: one.code === port.expected ? 'option planned' : 'option',
             key: one.code,
             on: { click: () => take(one.code, 'keypad') },
           },
           h('span', null, one.code),
-          h(
-            'small',
-            null,
-            [one.code === planned ? say('fit.planned') : '', one.medium === port.medium ? '' : one.medium]
-              .filter(Boolean)
-              .join(' · ') ||
-              one.task ||
-              one.purpose,
-          ),
+          h('small', null, whatItIs(one, port)),
         ),
       ),
     ),
@@ -155,12 +136,23 @@ export function bindPort(desk, train, port, draft, then) {
   ];
 }
 
-/** @param {Desk} desk @param {TrainNow} train @param {PortNow} port */
-function plannedOn(desk, train, port) {
-  return desk.view.planned
-    .concat(desk.view.pack?.trains ?? [])
-    .find((one) => one.train === train.code)
-    ?.ports.find((one) => one.port === port.port)?.sampler;
+/** How near a label is to what the port waits for. @param {Label} label @param {TrainNow} train @param {PortNow} port */
+function rankOf(label, train, port) {
+  if (label.code === port.expected) return 0;
+  if (label.medium !== port.medium) return 5;
+  if (label.where.startsWith(`${train.code} `)) return 1;
+  if (label.order?.worker === train.worker) return 2;
+  return label.as === 'spare' ? 3 : 4;
+}
+
+/** @param {Label} label @param {PortNow} port */
+function whatItIs(label, port) {
+  const said = [
+    label.code === port.expected ? say('fit.planned') : label.where && say('fit.planned-for', { where: label.where }),
+    label.as === 'spare' && say('fit.spare'),
+    label.medium === port.medium ? '' : label.medium,
+  ].filter(Boolean);
+  return said.join(' · ') || label.order?.task || label.order?.purpose || '';
 }
 
 /** @param {(import('./words.js').Key)[]} keys */

@@ -6,15 +6,29 @@ import { button, choices, head, message } from './parts.js';
 import { pad } from './pad.js';
 import { cameraButton } from './scan.js';
 import { lotsFor } from './fitting.js';
-import { blanksNow } from '../now/trains.js';
+import { blanksNow } from '../now/planned.js';
 import { timeText } from './telling.js';
 import { say } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
+/** @typedef {import('../types.js').PlannedBlank} PlannedBlank */
 
-/** The bar over the start screens: what stands open now, and what is to be opened. @param {Desk} desk @returns {Piece} */
-export function blankBar(desk) {
+/** The bar over the start screens: what stands open now, and what is to be handled.
+ *  @param {Desk} desk @param {string} [train] Only its blanks, on its own screen. @returns {Piece} */
+export function blankBar(desk, train = '') {
+  const left = blanksLeft(desk, train);
+  if (left || train) return left;
+  return h(
+    'div',
+    { class: 'blank-bar' },
+    button(say('blank.title'), () => desk.go('blank'), { kind: 'quiet' }),
+  );
+}
+
+/** Blanks that stand open, else those of the day nobody has handled; nothing where there is none.
+ *  @param {Desk} desk @param {string} [train] @returns {Piece} */
+export function blanksLeft(desk, train = '') {
   const open = Object.values(desk.view.day.blanks).filter(
     (one) => one.opened_at && !one.closed_at && desk.since(one.opened_at) < 24 * 60,
   );
@@ -41,33 +55,54 @@ export function blankBar(desk) {
       ),
     );
   }
-  const { due } = blanksNow(desk.view.day, desk.view.pack);
+  const due = blanksNow(desk.view.day, desk.view.pack, desk.dayNow).due.filter((one) => !train || one.train === train);
+  if (due.length === 0) return null;
+  const toOpen = due.filter((one) => one.opened);
+  const capped = due.filter((one) => !one.opened);
   return h(
     'div',
     { class: 'blank-bar' },
-    due.length > 0 &&
+    h('p', null, train ? say('blank.with-train', { n: due.length }) : say('blank.due', { n: due.length })),
+    toOpen.length > 0 &&
       button(
-        say('blank.open-due', { n: due.length }),
+        say('blank.open-due', { n: toOpen.length }),
         () =>
           desk.keep(
-            due.map((code) => openingOf(desk, code)),
-            say('blank.opened', { codes: due.join(', ') }),
+            toOpen.map((one) => openingOf(desk, one)),
+            say('blank.opened', { codes: codesOf(toOpen) }),
           ),
-        { key: 'open-due', hint: due.join(' · ') },
+        { key: 'open-due', hint: toOpen.map(nameOf).join(' · ') },
       ),
-    button(say('blank.title'), () => desk.go('blank'), { kind: 'quiet' }),
+    capped.length > 0 &&
+      button(
+        say('blank.stayed-capped', { n: capped.length }),
+        () =>
+          desk.keep(
+            capped.flatMap((one) => acts.blankKeptCapped(one, desk.place.place)),
+            say('blank.kept-capped', { codes: codesOf(capped) }),
+          ),
+        { key: 'capped-due', hint: capped.map(nameOf).join(' · ') },
+      ),
+    !train && button(say('blank.title'), () => desk.go('blank'), { kind: 'quiet' }),
   );
 }
 
-/** @param {Desk} desk @param {string} code */
-function openingOf(desk, code) {
-  const known = desk.view.pack?.samplers.find((one) => one.code === code);
-  const lots = lotsFor(desk.view.pack, known?.medium ?? '');
+/** @param {PlannedBlank[]} blanks */
+const codesOf = (blanks) => blanks.map((one) => one.code).join(', ');
+
+/** @param {PlannedBlank} blank As in “M26-0003, charcoal 100/50 (T1)”. */
+function nameOf({ code, medium, lot, train }) {
+  return `${[code, medium, lot].filter(Boolean).join(', ')}${train ? ` (${train})` : ''}`;
+}
+
+/** @param {Desk} desk @param {PlannedBlank} blank */
+function openingOf(desk, { code, medium, lot }) {
+  const lots = lotsFor(desk.view.pack, medium);
   return acts.blankOpened(
     code,
     'field',
-    known?.medium ?? '',
-    lots.length === 1 ? (lots[0]?.lot ?? '') : '',
+    medium,
+    lot || (lots.length === 1 ? (lots[0]?.lot ?? '') : ''),
     desk.place.place,
   );
 }
@@ -85,6 +120,14 @@ export function blankScreen(desk) {
   const stem = /^(.*?)\d+$/.exec(codes[0] ?? '')?.[1] ?? 'B-';
   const taken = new Set([...codes, ...Object.keys(desk.view.day.blanks)]);
   const open = (/** @type {string} */ code) => {
+    const planned = desk.view.pack?.blanks?.find((one) => one.code === code && !desk.view.day.blanks[code]);
+    if (planned) {
+      return desk.keep(
+        planned.opened ? [openingOf(desk, planned)] : acts.blankKeptCapped(planned, desk.place.place),
+        say(planned.opened ? 'blank.opened' : 'blank.kept-capped', { codes: code }),
+        () => desk.go('start'),
+      );
+    }
     if (!lot) return desk.tell('care', say('blank.lot-first'));
     if (taken.has(code) && !desk.view.pack?.samplers.some((one) => one.code === code && !desk.view.day.runs[code]))
       return desk.tell('stop', say('fit.used', { code }));

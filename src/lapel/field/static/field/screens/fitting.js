@@ -4,6 +4,7 @@ import { instantText } from '../instants.js';
 import { say } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
+/** @typedef {import('../now/planned.js').Label} Label */
 /** @typedef {import('../types.js').Pack} Pack */
 
 /** @param {Pack | null} pack @param {string} medium */
@@ -11,14 +12,15 @@ export function lotsFor(pack, medium) {
   return (pack?.media ?? []).filter((one) => !medium || one.medium === medium);
 }
 
-/** @param {Desk} desk @param {{code: string, medium: string, lot: string, expiry: string, used: Set<string>}} given
- *  @returns {string[]} */
-export function objections(desk, { code, medium, lot, expiry, used }) {
-  const known = desk.view.pack?.samplers.find((one) => one.code === code);
+/** @param {Desk} desk @param {Label | undefined} known What the office has told of the label.
+ *  @param {{code: string, medium: string, lot: string, expiry: string, isUsed: boolean}} given @returns {string[]} */
+export function objections(desk, known, { code, medium, lot, expiry, isUsed }) {
   const today = instantText(desk.now, desk.zone).slice(0, 10);
+  const isBlank = known?.as === 'blank' || desk.view.day.blanks[code] !== undefined;
   return [
-    known === undefined && say('fit.unknown', { code }),
-    used.has(code) && say('fit.used', { code }),
+    known === undefined && !isBlank && say('fit.unknown', { code }),
+    isBlank && say('fit.is-blank', { code }),
+    isUsed && say('fit.used', { code }),
     known &&
       known.medium &&
       medium &&

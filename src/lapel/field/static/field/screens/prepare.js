@@ -36,6 +36,7 @@ function board(desk) {
   const open = today.filter((train) => stepOf(desk, train) !== 'ready' && !LATER.has(train.stage));
   return [
     head(desk, say('prepare.title'), { under: say('prepare.under', { n: today.length, left: open.length }) }),
+    desk.view.pack?.plan_words && message('care', say('prepare.plan-not-read'), desk.view.pack.plan_words),
     today.length === 0 && message('plain', say('prepare.none'), say('prepare.none-do')),
     h(
       'div',

@@ -1,5 +1,6 @@
 /** Run: every pump of the day on one screen, and what each of its ports has drawn. */
 
+import { blanksLeft } from './blanks.js';
 import { h } from './drawing.js';
 import { chip, head, message } from './parts.js';
 import { litresText, minutesText, spanText, timeText } from './telling.js';
@@ -37,6 +38,7 @@ function board(desk) {
         { type: 'button', class: `next-up ${next.level}`, on: { click: () => desk.go('run', next.train.code) } },
         chip(next.level, next.words),
       ),
+    trains.length > 0 && blanksLeft(desk),
     trains.length === 0 && message('plain', say('run.none'), say('run.none-do')),
     h(
       'div',

@@ -251,6 +251,7 @@ function go(desk, train, draft) {
         ),
       ),
     ),
+    blankBar(desk, train.code),
     when(desk, draft, say('start.when')),
     draft.single &&
       h(

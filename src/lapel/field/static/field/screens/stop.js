@@ -1,6 +1,7 @@
 /** Stop and read again: the counter before anything is touched, tubes off by their labels, then the ports as they are. */
 
 import * as acts from './acts.js';
+import { blanksLeft } from './blanks.js';
 import { counterNear } from './during.js';
 import { h } from './drawing.js';
 import { pad } from './pad.js';
@@ -32,6 +33,7 @@ function board(desk) {
   const trains = byDay(desk).today.filter((train) => OVER.has(train.stage));
   return [
     head(desk, say('stop.title'), { under: say('stop.under') }),
+    trains.length > 0 && blanksLeft(desk),
     trains.length === 0 && message('plain', say('stop.none')),
     h(
       'div',

@@ -1,5 +1,7 @@
 /** Which trains are today's: those planned and not yet done on another day, and those in hand. */
 
+import { instantText } from '../instants.js';
+
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('../types.js').TrainNow} TrainNow */
 
@@ -18,7 +20,16 @@ export function byDay(desk) {
   return { today, earlier };
 }
 
-/** A train whose last preparation is of another day; it can be put together again. @param {Desk} desk @param {TrainNow} train */
+/** A train whose last preparation is of another day and that is not planned for today; it can be put together again.
+ *  @param {Desk} desk @param {TrainNow} train */
 function isPast(desk, train) {
-  return train.preparation < 0 && desk.view.day.trains[train.code] !== undefined;
+  const before = desk.view.day.trains[train.code]?.preparations ?? [];
+  return train.preparation < 0 && before.length > 0 && !isPlannedToday(desk, train.code);
+}
+
+/** A plan names its trains anew every day. @param {Desk} desk @param {string} code */
+function isPlannedToday(desk, code) {
+  const { pack } = desk.view;
+  const today = instantText(desk.now, desk.zone).slice(0, 10);
+  return pack?.planned_for === today && pack.trains.some((train) => train.train === code);
 }
