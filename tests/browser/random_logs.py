@@ -41,6 +41,14 @@ TYPED = {
     "file": ["a.jpg"],
     "sha256": ["", "0" * 64, "zz"],
     "tube": ["c1", "c2"],
+    "medium": ["", "CT-100", "CT-100", "silica 300"],
+    "lot": ["", "L1", "L1", "L2"],
+    "catalogue": ["", "N-1"],
+    "intended": ["", "30"],
+    "intended_unit": ["mL/min", "", "gal"],
+    "supplier": ["", "29.6", "0"],
+    "supplier_unit": ["mL/min", ""],
+    "how": ["", "scanned", "typed"],
     "place": ["hall ½", ""],
 }
 

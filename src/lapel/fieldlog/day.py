@@ -211,6 +211,7 @@ def blank_and_sample(blank: BlankLog, run: RunLog) -> Conflict:
 
 OF_A_TRAIN: dict[str, Callable[[TrainLog, Act], None]] = {
     "train_prepared": TrainLog.train_prepared,
+    "kit_sheet": TrainLog.kit_sheet,
     "port_prepared": TrainLog.port_prepared,
     "leak_checked": TrainLog.leak_checked,
     "flow_read": TrainLog.flow_read,

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from lapel.fieldlog.conflicts import recorded_twice
+from lapel.fieldlog.kit import Supplied
 from lapel.fieldlog.order import Act
 from lapel.fieldlog.preparation import PortLog, PreparationLog
 from lapel.fieldlog.runs import RunLog
-from lapel.fieldlog.train_state import TrainState
 
 
-class Fitting(TrainState):
+class Fitting(Supplied):
     """What happens to samplers on a train; a public method named like a kind takes one entry of it."""
 
     def sampler_fitted(self, act: Act) -> None:
@@ -40,6 +40,7 @@ class Fitting(TrainState):
         if run.on is None:
             run.on = (self.code, port.letter)
         run.removed_at = None
+        self._hold_against_kit(port.letter, act.id, f"sampler {code}", act.value("medium"), act.value("lot"))
         if self.held is not None and self.held.on(port.letter):
             port.held_since = act.at
         if self.drawing.on(port.letter):

@@ -157,4 +157,5 @@ def _as_before(made: Train, known: Train | None) -> Train:
     return Train(
         made.code,
         tuple(before[one.number] if before.get(one.number) == one else one for one in made.preparations),
+        made.kit_ahead,
     )

@@ -15,6 +15,7 @@ from lapel.fieldlog.state import (
     Hung,
     LeakCheck,
     PortPrepared,
+    PortSupplied,
     Preparation,
     PumpCheck,
     Remark,
@@ -50,7 +51,13 @@ class PreparationLog:
     checks: list[PumpCheck] = field(default_factory=list)
     pump_runs: list[PumpRunLog] = field(default_factory=list)
     readings: list[FlowReading] = field(default_factory=list)
+    kit: dict[str, PortSupplied] = field(default_factory=dict)
     has_run: bool = False
+
+    @property
+    def is_over(self) -> bool:
+        """Whether its pump ran and has stopped."""
+        return bool(self.pump_runs) and self.pump_runs[-1].stop is not None
 
     def value(self, name: str) -> str:
         """Return what the preparing entry says; empty without one."""
@@ -78,6 +85,7 @@ class PreparationLog:
             checks=tuple(self.checks),
             pump_runs=tuple(run.frozen() for run in self.pump_runs),
             readings=tuple(self.readings),
+            kit=self.kit,
         )
 
 

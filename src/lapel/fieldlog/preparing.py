@@ -5,6 +5,7 @@ from __future__ import annotations
 from lapel.fieldlog.checks import ports_in, yes_or_no
 from lapel.fieldlog.conflicts import recorded_twice
 from lapel.fieldlog.drawing import Drawing
+from lapel.fieldlog.kit import Supplied
 from lapel.fieldlog.order import Act
 from lapel.fieldlog.preparation import PreparationLog
 from lapel.fieldlog.rounds import declared_closing, declared_post, reading_of
@@ -15,13 +16,12 @@ from lapel.fieldlog.state import (
     PortPrepared,
     TrainRound,
 )
-from lapel.fieldlog.train_state import TrainState
 
 LEFT_ON_H = 8.0
 """A sampler not drawn on for longer than this when its train is prepared anew is taken as gone: another day. [h]"""
 
 
-class Preparing(TrainState):
+class Preparing(Supplied):
     """What happens to a train before and after the run; a public method named like a kind takes one entry of it."""
 
     def train_prepared(self, act: Act) -> None:
@@ -32,7 +32,9 @@ class Preparing(TrainState):
             return
         if self.drawing.anywhere(self.ports):
             self._found_prepared_while_drawing(act)
-        self.preparations.append(PreparationLog(len(self.preparations), act))
+        made = PreparationLog(len(self.preparations), act)
+        self.preparations.append(made)
+        self._take_kit_along(made, before)
         self.drawing = Drawing()
         self.held = self.held_by = None
         self.anchor = None
@@ -53,6 +55,7 @@ class Preparing(TrainState):
         self._preparation(act).ports[port.letter] = PortPrepared(
             act.id, act.at, port.letter, get("tube"), get("medium"), get("lot"), get("target"), get("target_unit")
         )
+        self._hold_against_kit(port.letter, act.id, "the calibration tube", get("medium"), get("lot"))
 
     def leak_checked(self, act: Act) -> None:
         """Note a leak check."""

@@ -18,6 +18,7 @@ from lapel.fieldlog.runs import PumpRunLog, SegmentLog, minutes_between
 from lapel.fieldlog.state import (
     Conflict,
     EndedBy,
+    PortSupplied,
     Remark,
 )
 
@@ -29,6 +30,7 @@ class TrainState:
         self.code = code
         self.findings = findings
         self.preparations: list[PreparationLog] = []
+        self.kit_ahead: dict[str, PortSupplied] = {}
         self.ports: dict[str, PortLog] = {}
         self.flows: dict[str, PortFlows] = {}
         self.drawing = Drawing()

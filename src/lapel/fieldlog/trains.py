@@ -26,7 +26,7 @@ class TrainLog(Preparing, Fitting, Pumping):
 
     def frozen(self) -> Train:
         """Return the train as plain data."""
-        return Train(self.code, tuple(one.frozen(self.code) for one in self.preparations))
+        return Train(self.code, tuple(one.frozen(self.code) for one in self.preparations), self.kit_ahead)
 
     def worker_after(self, run: RunLog) -> str:
         """Return who wore the train first in the sample's preparation; for a train hung after its start."""

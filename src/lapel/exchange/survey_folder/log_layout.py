@@ -40,6 +40,8 @@ _REFERS = {
 }
 _IN_WORDS = frozenset({"medium", "about"})
 """Fields the log calls codes that may be several words."""
+_SOMEBODY_ELSES = frozenset({("kit_sheet", "pump"), ("kit_sheet", "lot")})
+"""Fields that repeat what somebody else says, which need not be on record: what differs is the finding."""
 _DEFINES = {"train_prepared": "train", "blank_opened": "blank", "parcel_sealed": "parcel"}
 """Kinds that bring a code into the log, and its field; all other kinds may only use it."""
 _PLAIN_RANGES = {
@@ -90,7 +92,8 @@ def _table(spec: KindSpec) -> Table:
 
 
 def _column(spec: KindSpec, field: FieldSpec) -> Column:
-    refers = "" if _DEFINES.get(spec.kind) == field.name else _REFERS.get(field.name, "")
+    names_nothing = _DEFINES.get(spec.kind) == field.name or (spec.kind, field.name) in _SOMEBODY_ELSES
+    refers = "" if names_nothing else _REFERS.get(field.name, "")
     if field.type == "unit":
         kind = field.unit_kind or ""
         return Column(field.name, "unit", field.words, field.needed, words=UNITS[kind], unit_kind=kind)

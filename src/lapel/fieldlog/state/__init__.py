@@ -11,7 +11,16 @@ from lapel.fieldlog.state.flow import FlowReading, FlowRound, RoundPhase, TrainR
 from lapel.fieldlog.state.log import Amendment, DeviceClock, Unusable
 from lapel.fieldlog.state.parcel import CustodyGap, CustodyHop, Parcel
 from lapel.fieldlog.state.sample import BlankRun, Conflict, EndedBy, Remark, SampleRun, Segment
-from lapel.fieldlog.state.train import Hung, LeakCheck, PortPrepared, Preparation, PumpCheck, PumpRun, Train
+from lapel.fieldlog.state.train import (
+    Hung,
+    LeakCheck,
+    PortPrepared,
+    PortSupplied,
+    Preparation,
+    PumpCheck,
+    PumpRun,
+    Train,
+)
 
 __all__ = [
     "Amendment",
@@ -30,6 +39,7 @@ __all__ = [
     "Note",
     "Parcel",
     "PortPrepared",
+    "PortSupplied",
     "Preparation",
     "PumpCheck",
     "PumpRun",

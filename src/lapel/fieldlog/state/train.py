@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from lapel.fieldlog.state.flow import FlowReading, TrainRound
@@ -21,6 +21,24 @@ class PortPrepared:
     lot: str
     target: str
     target_unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class PortSupplied:
+    """What the kit sheet of whoever supplied the pumps says of a port; `supplier` is their own reading, never ours."""
+
+    entry_id: str
+    at: datetime
+    port: str
+    pump: str
+    medium: str
+    catalogue: str
+    lot: str
+    intended: str
+    intended_unit: str
+    supplier: str
+    supplier_unit: str
+    how: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +116,20 @@ class Preparation:
     checks: tuple[PumpCheck, ...]
     pump_runs: tuple[PumpRun, ...]
     readings: tuple[FlowReading, ...]
+    kit: Mapping[str, PortSupplied] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Train:
-    """A train over the whole log: its preparations in order, at least one; the short names speak of the last."""
+    """
+    A train over the whole log: its preparations in order; the short names speak of the last, where there is one.
+
+    `kit_ahead` is what a kit sheet said of ports for the preparation still to come.
+    """
 
     code: str
     preparations: tuple[Preparation, ...]
+    kit_ahead: Mapping[str, PortSupplied] = field(default_factory=dict)
 
     @property
     def last(self) -> Preparation:

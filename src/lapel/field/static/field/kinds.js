@@ -94,10 +94,153 @@ export const KINDS = {
   },
   "one_of": []
  },
+ "kit_sheet": {
+  "kind": "kit_sheet",
+  "words": "What the kit sheet of whoever supplied the pumps says of a port; their word, no reading of ours.",
+  "rank": 1,
+  "fields": {
+   "train": {
+    "name": "train",
+    "type": "code",
+    "words": "the sampling train: one pump, its holder and ports, under one code for the day",
+    "needed": true,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": null,
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "port": {
+    "name": "port",
+    "type": "port",
+    "words": "the port's letter",
+    "needed": true,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": null,
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "pump": {
+    "name": "pump",
+    "type": "code",
+    "words": "the pump the sheet is of",
+    "needed": false,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": null,
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "medium": {
+    "name": "medium",
+    "type": "code",
+    "words": "what the sampler collects on, as the survey names it",
+    "needed": false,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": null,
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "catalogue": {
+    "name": "catalogue",
+    "type": "code",
+    "words": "the maker's number of that medium",
+    "needed": false,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": null,
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "lot": {
+    "name": "lot",
+    "type": "code",
+    "words": "the lot printed on the sampler or its box",
+    "needed": false,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": null,
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "intended": {
+    "name": "intended",
+    "type": "number",
+    "words": "flow the port is meant for",
+    "needed": false,
+    "choices": [],
+    "unit_in": "intended_unit",
+    "unit_kind": null,
+    "above": 0,
+    "least": null,
+    "most": null
+   },
+   "intended_unit": {
+    "name": "intended_unit",
+    "type": "unit",
+    "words": "unit of the flow meant",
+    "needed": false,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": "flow",
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "supplier": {
+    "name": "supplier",
+    "type": "number",
+    "words": "flow the supplier read there; never the flow before the run",
+    "needed": false,
+    "choices": [],
+    "unit_in": "supplier_unit",
+    "unit_kind": null,
+    "above": 0,
+    "least": null,
+    "most": null
+   },
+   "supplier_unit": {
+    "name": "supplier_unit",
+    "type": "unit",
+    "words": "unit of that reading",
+    "needed": false,
+    "choices": [],
+    "unit_in": "",
+    "unit_kind": "flow",
+    "above": null,
+    "least": null,
+    "most": null
+   },
+   "how": {
+    "name": "how",
+    "type": "choice",
+    "words": "how the sheet got into the record",
+    "needed": false,
+    "choices": [
+     "scanned",
+     "typed"
+    ],
+    "unit_in": "",
+    "unit_kind": null,
+    "above": null,
+    "least": null,
+    "most": null
+   }
+  },
+  "one_of": []
+ },
  "port_prepared": {
   "kind": "port_prepared",
   "words": "A port gets its calibration tube, the one flows are set with and never sampled with.",
-  "rank": 1,
+  "rank": 2,
   "fields": {
    "train": {
     "name": "train",
@@ -189,7 +332,7 @@ export const KINDS = {
  "leak_checked": {
   "kind": "leak_checked",
   "words": "The inlets were plugged and the flow had to vanish.",
-  "rank": 2,
+  "rank": 3,
   "fields": {
    "train": {
     "name": "train",
@@ -233,7 +376,7 @@ export const KINDS = {
  "pump_checked": {
   "kind": "pump_checked",
   "words": "Somebody looked at the running pump.",
-  "rank": 3,
+  "rank": 4,
   "fields": {
    "train": {
     "name": "train",
@@ -313,7 +456,7 @@ export const KINDS = {
  "pump_held": {
   "kind": "pump_held",
   "words": "Drawing was interrupted on purpose; ends the segment.",
-  "rank": 4,
+  "rank": 5,
   "fields": {
    "train": {
     "name": "train",
@@ -369,7 +512,7 @@ export const KINDS = {
  "pump_stopped": {
   "kind": "pump_stopped",
   "words": "The pump stopped, or was found stopped; ends the segment.",
-  "rank": 5,
+  "rank": 6,
   "fields": {
    "train": {
     "name": "train",
@@ -443,7 +586,7 @@ export const KINDS = {
  "sampler_removed": {
   "kind": "sampler_removed",
   "words": "A sampler comes off its port; ends the segment.",
-  "rank": 6,
+  "rank": 7,
   "fields": {
    "train": {
     "name": "train",
@@ -499,7 +642,7 @@ export const KINDS = {
  "flow_read": {
   "kind": "flow_read",
   "words": "One reading of one port's flow, with the meter at the inlet.",
-  "rank": 7,
+  "rank": 8,
   "fields": {
    "train": {
     "name": "train",
@@ -705,7 +848,7 @@ export const KINDS = {
  "post_round": {
   "kind": "post_round",
   "words": "The round after the run is complete: its post readings are the after flow.",
-  "rank": 8,
+  "rank": 9,
   "fields": {
    "train": {
     "name": "train",
@@ -773,7 +916,7 @@ export const KINDS = {
  "valve_touched": {
   "kind": "valve_touched",
   "words": "A port's valve was moved; its closing round no longer counts, and a segment ends.",
-  "rank": 9,
+  "rank": 10,
   "fields": {
    "train": {
     "name": "train",
@@ -817,7 +960,7 @@ export const KINDS = {
  "closing_round": {
   "kind": "closing_round",
   "words": "All ports were read in turn with no valve touched: this is the before flow.",
-  "rank": 10,
+  "rank": 11,
   "fields": {
    "train": {
     "name": "train",
@@ -861,7 +1004,7 @@ export const KINDS = {
  "train_hung": {
   "kind": "train_hung",
   "words": "The train is on a worker, or at a fixed place under the worker code used for it.",
-  "rank": 11,
+  "rank": 12,
   "fields": {
    "train": {
     "name": "train",
@@ -917,7 +1060,7 @@ export const KINDS = {
  "sampler_fitted": {
   "kind": "sampler_fitted",
   "words": "A sampler is opened and put on a port.",
-  "rank": 12,
+  "rank": 13,
   "fields": {
    "train": {
     "name": "train",
@@ -1013,7 +1156,7 @@ export const KINDS = {
  "pump_started": {
   "kind": "pump_started",
   "words": "The pump draws.",
-  "rank": 13,
+  "rank": 14,
   "fields": {
    "train": {
     "name": "train",
@@ -1057,7 +1200,7 @@ export const KINDS = {
  "pump_resumed": {
   "kind": "pump_resumed",
   "words": "The pump draws again after a hold.",
-  "rank": 14,
+  "rank": 15,
   "fields": {
    "train": {
     "name": "train",
@@ -1101,7 +1244,7 @@ export const KINDS = {
  "blank_opened": {
   "kind": "blank_opened",
   "words": "A blank is handled; a field blank is opened and closed at once.",
-  "rank": 15,
+  "rank": 16,
   "fields": {
    "blank": {
     "name": "blank",
@@ -1173,7 +1316,7 @@ export const KINDS = {
  "blank_closed": {
   "kind": "blank_closed",
   "words": "The blank is closed.",
-  "rank": 16,
+  "rank": 17,
   "fields": {
    "blank": {
     "name": "blank",
@@ -1193,7 +1336,7 @@ export const KINDS = {
  "task": {
   "kind": "task",
   "words": "What a worker does from now on.",
-  "rank": 17,
+  "rank": 18,
   "fields": {
    "worker": {
     "name": "worker",
@@ -1237,7 +1380,7 @@ export const KINDS = {
  "conditions": {
   "kind": "conditions",
   "words": "The air at a place.",
-  "rank": 18,
+  "rank": 19,
   "fields": {
    "place": {
     "name": "place",
@@ -1317,7 +1460,7 @@ export const KINDS = {
  "note": {
   "kind": "note",
   "words": "Anything worth keeping.",
-  "rank": 19,
+  "rank": 20,
   "fields": {
    "about": {
     "name": "about",
@@ -1349,7 +1492,7 @@ export const KINDS = {
  "photo": {
   "kind": "photo",
   "words": "A picture, kept beside the log.",
-  "rank": 20,
+  "rank": 21,
   "fields": {
    "about": {
     "name": "about",
@@ -1393,7 +1536,7 @@ export const KINDS = {
  "parcel_sealed": {
   "kind": "parcel_sealed",
   "words": "Samplers and blanks are packed and sealed.",
-  "rank": 21,
+  "rank": 22,
   "fields": {
    "parcel": {
     "name": "parcel",
@@ -1461,7 +1604,7 @@ export const KINDS = {
  "custody_handed": {
   "kind": "custody_handed",
   "words": "The parcel goes from one hand to another.",
-  "rank": 22,
+  "rank": 23,
   "fields": {
    "parcel": {
     "name": "parcel",
@@ -1541,7 +1684,7 @@ export const KINDS = {
  "correction": {
   "kind": "correction",
   "words": "Changes one field of an earlier entry, withdraws it, or says that two like entries are two acts.",
-  "rank": 23,
+  "rank": 24,
   "fields": {
    "field": {
     "name": "field",

@@ -82,7 +82,8 @@ class TrainLog extends Pumping {
 
   /** @returns {Train} */
   frozen() {
-    return { code: this.code, preparations: this.preparations.map((one) => one.frozen(this.code)) };
+    const preparations = this.preparations.map((one) => one.frozen(this.code));
+    return { code: this.code, preparations, kit_ahead: Object.fromEntries(this.kitAhead) };
   }
 
   /** Who wore the train first in the sample's preparation; for a train hung after its start. @param {RunLog} run */
@@ -91,7 +92,7 @@ class TrainLog extends Pumping {
   }
 }
 
-/** @typedef {'train_prepared' | 'port_prepared' | 'leak_checked' | 'flow_read' | 'valve_touched' | 'closing_round' |
+/** @typedef {'train_prepared' | 'kit_sheet' | 'port_prepared' | 'leak_checked' | 'flow_read' | 'valve_touched' | 'closing_round' |
  *  'post_round' | 'train_hung' | 'sampler_fitted' | 'sampler_removed' | 'pump_started' | 'pump_resumed' | 'pump_held' |
  *  'pump_stopped' | 'pump_checked'} TrainKind */
 

@@ -37,6 +37,7 @@ export class Fitting extends Preparing {
     port.started = port.stopped = null;
     if (!run.on) run.on = [this.code, port.letter];
     run.removedAt = null;
+    this.holdAgainstKit(port.letter, act.id, `sampler ${code}`, act.value('medium'), act.value('lot'));
     if (this.held?.on(port.letter)) port.heldSince = act.at;
     if (this.drawing.on(port.letter)) this.begin(port, act);
   }

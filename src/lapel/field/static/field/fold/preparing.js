@@ -4,7 +4,8 @@ import { portsIn, yesOrNo } from '../checks.js';
 import { minutesBetweenMicros, utcText } from '../instants.js';
 import { recordedTwice } from './findings.js';
 import { declaredClosing, declaredPost, readingOf } from './rounds.js';
-import { PreparationLog, TrainState } from './train_state.js';
+import { Supplied } from './kit.js';
+import { PreparationLog } from './train_state.js';
 
 /** @typedef {import('../types.js').TrainRound} TrainRound */
 /** @typedef {import('./order.js').Act} Act */
@@ -13,7 +14,7 @@ import { PreparationLog, TrainState } from './train_state.js';
 const LEFT_ON_H = 8;
 
 /** What happens to a train before and after the run; a method named like a kind takes one entry of it. */
-export class Preparing extends TrainState {
+export class Preparing extends Supplied {
   /** @param {Act} act */
   train_prepared(act) {
     const before = this.preparations.at(-1);
@@ -22,7 +23,9 @@ export class Preparing extends TrainState {
       return;
     }
     if (this.drawing.anywhere(this.ports)) this.foundPreparedWhileDrawing(act);
-    this.preparations.push(new PreparationLog(this.preparations.length, act));
+    const made = new PreparationLog(this.preparations.length, act);
+    this.preparations.push(made);
+    this.takeKitAlong(made, before ?? null);
     this.drawsNothing();
     this.foundStopped = [];
     for (const port of this.ports.values()) {
@@ -50,6 +53,7 @@ export class Preparing extends TrainState {
       target: act.value('target'),
       target_unit: act.value('target_unit'),
     };
+    this.holdAgainstKit(port.letter, act.id, 'the calibration tube', act.value('medium'), act.value('lot'));
   }
 
   /** @param {Act} act */

@@ -11,6 +11,7 @@ import { PumpRunLog, SegmentLog } from './runs.js';
 /** @typedef {import('../types.js').Hung} Hung */
 /** @typedef {import('../types.js').LeakCheck} LeakCheck */
 /** @typedef {import('../types.js').PortPrepared} PortPrepared */
+/** @typedef {import('../types.js').PortSupplied} PortSupplied */
 /** @typedef {import('../types.js').Preparation} Preparation */
 /** @typedef {import('../types.js').PumpCheck} PumpCheck */
 /** @typedef {import('../types.js').TrainRound} TrainRound */
@@ -40,7 +41,15 @@ export class PreparationLog {
     this.pumpRuns = [];
     /** @type {FlowReading[]} */
     this.readings = [];
+    /** @type {Record<string, PortSupplied>} */
+    this.kit = {};
     this.hasRun = false;
+  }
+
+  /** Whether its pump ran and has stopped. @returns {boolean} */
+  get isOver() {
+    const last = this.pumpRuns.at(-1);
+    return last !== undefined && last.stop !== null;
   }
 
   /** What the preparing entry says; empty without one. @param {string} name @returns {string} */
@@ -70,6 +79,7 @@ export class PreparationLog {
       checks: this.checks,
       pump_runs: this.pumpRuns.map((run) => run.frozen()),
       readings: this.readings,
+      kit: this.kit,
     };
   }
 }
@@ -106,6 +116,8 @@ export class TrainState {
     this.findings = findings;
     /** @type {PreparationLog[]} */
     this.preparations = [];
+    /** What a kit sheet said of ports for the next preparation. @type {Map<string, PortSupplied>} */
+    this.kitAhead = new Map();
     /** @type {Map<string, PortLog>} */
     this.ports = new Map();
     /** @type {Map<string, PortFlows>} */
