@@ -11,6 +11,7 @@ SHEET = """\
 Toluene   CAS-No.: 108-88-3   EC-No.: 203-625-9   REACH No. 01-2119471310-51   >= 30 - < 50 %
 * 2-Butanone; 78-93-3; 201-159-0; 10-25 %
 ethylbenzene\t100-41-4\t5 %
+n-Hexane 110-54-3 203-777-6 601-037-00-0 1 - 2.5
 """
 
 
@@ -26,6 +27,7 @@ def test_a_pasted_list_gives_numbers_and_names_without_shares_and_other_register
         (("108-88-3",), "Toluene"),
         (("78-93-3",), "2-Butanone"),
         (("100-41-4",), "ethylbenzene"),
+        (("110-54-3",), "n-Hexane"),
     ]
 
 
@@ -57,6 +59,31 @@ def test_a_name_that_is_another_substance_than_the_number_is_asked():
     (found,) = scope(asked_lines(["Benzene 108-88-3"]), library())
     assert found.substance.name == "Toluene"
     assert "which is meant?" in found.question
+
+
+def test_a_number_with_a_slip_beside_a_known_name_is_asked_by_the_name():
+    """n-Hexane is 110-54-3; the number of the line fails its check digit."""
+    (found,) = scope(asked_lines(["n-Hexane   110-54-4   203-777-6   1 - 2.5 %"]), library())
+    assert found.substance is None
+    assert "check digit does not fit" in found.question
+    assert "is n-Hexane (110-54-3): is that meant?" in found.question
+    assert [near.substance.cas for near in found.candidates] == ["110-54-3"]
+
+
+@pytest.mark.parametrize(
+    ("line", "is_heading"),
+    [
+        ("SECTION 3: Composition/information on ingredients", True),
+        ("3.2 Mixtures", True),
+        ("Chemical name   CAS No.   EC No.   Conc. % (w/w)   Classification", True),
+        ("Proprietary resin, CAS No.: trade secret", False),
+        ("3-Ethoxy-something unknown", False),
+    ],
+)
+def test_a_heading_of_the_sheet_is_said_to_be_one_and_an_unknown_ingredient_is_not(line, is_heading):
+    (found,) = scope(asked_lines([line]), library())
+    assert found.substance is None
+    assert ("reads like a heading" in found.question) == is_heading
 
 
 def test_every_packaged_limit_is_shown_with_its_day(capsys, monkeypatch):

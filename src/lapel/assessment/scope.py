@@ -20,8 +20,17 @@ _SHARE = re.compile(
     r"[<>≤≥~]?\s*\d+(?:[.,]\d+)?\s*(?:(?:-|–|to|…|\.\.)\s*[<≤=]*\s*\d+(?:[.,]\d+)?\s*)?(?:%|w/w|wt\.?-?%?)\S*"
 )
 _OTHER_NUMBERS = re.compile(r"(?:EC|EINECS|REACH|INDEX)[\s-]*(?:no\.?|number|nr\.?)?[:\s]*[\d-]+", re.IGNORECASE)
+_BARE_NUMBERS = re.compile(r"(?<![\d-])(?:\d{3}-\d{3}-\d|\d{3}-\d{3}-\d{2}-[\dX])(?![\d-])")
+"""EC and index numbers without their name in front: 203-625-9, 601-021-00-3."""
+_BARE_RANGE = re.compile(r"\s[<>≤≥]?\s*\d+(?:[.,]\d+)?\s*(?:-|–|to)\s*[<≤]?\s*\d+(?:[.,]\d+)?\s*$")
 _WORDS = re.compile(r"\bCAS\b(?:[\s-]*(?:no|number|nr)\b\.?)?[:\s]*", re.IGNORECASE)
 _SPLIT = re.compile(r"[;\t|]")
+_COLUMN = re.compile(
+    r"\bCAS[\s-]*(?:no|number|nr|rn)\b|\bEC[\s-]*(?:no|number)\b|\b(?:chemical|substance|common) name\b"
+    r"|\bconc(?:entration)?\b|\bingredients?\b|\bclassification\b|\bREACH\b",
+    re.IGNORECASE,
+)
+_SECTION = re.compile(r"^(?:section\s*)?3(?:\.\d)?[.:\s-]+(?:composition|mixtures?|substances?)\b", re.IGNORECASE)
 
 Law: TypeAlias = Literal["", "US", "EU", "elsewhere"]
 """Whose limits are law where the work is done; empty: nobody has said."""
@@ -92,7 +101,8 @@ def asked_lines(texts: Iterable[str]) -> tuple[Asked, ...]:
                 continue
             numbers = tuple(dict.fromkeys(CAS.findall(_OTHER_NUMBERS.sub(" ", line))))
             rest = CAS.sub(" ", _OTHER_NUMBERS.sub(" ", line))
-            rest = _SHARE.sub(" ", _WORDS.sub(" ", rest))
+            rest = _SHARE.sub(" ", _WORDS.sub(" ", _BARE_NUMBERS.sub(" ", rest)))
+            rest = _BARE_RANGE.sub(" ", rest)
             parts = [part.strip(" ,.:()[]<>=≥≤~-") for part in _SPLIT.split(rest)]
             name = next((part for part in parts if re.search(r"[A-Za-z]{2}", part)), "")
             if numbers or name:
@@ -143,8 +153,24 @@ def _looked_up(line: Asked, library: Library) -> tuple[Substance | None, str, tu
     try:
         library.substance(key)
     except LookupError as problem:
+        named = _exactly_named(line.name, library) if line.numbers else ()
+        if named:
+            names = ", ".join(f"{item.substance.name} ({item.substance.cas})" for item in named)
+            return None, f"{problem} “{line.name}” by its name is {names}: is that meant?", named
+        if not line.numbers and _reads_as_heading(line.text):
+            return None, "this line reads like a heading of the sheet, not an ingredient: if so, leave it.", ()
         return None, str(problem), tuple(found)
     return None, "", ()  # pragma: no cover - an exact match was found above
+
+
+def _reads_as_heading(text: str) -> bool:
+    """Whether a line is that of a sheet's section 3, or names two of the columns of its list."""
+    return bool(_SECTION.search(text)) or len({found.casefold() for found in _COLUMN.findall(text)}) > 1
+
+
+def _exactly_named(name: str, library: Library) -> tuple[Found, ...]:
+    """The substances a name is exactly that of."""
+    return tuple(found for found in library.search(name) if found.how == "exact")
 
 
 def _name_disagrees(line: Asked, substance: Substance, library: Library) -> str:
