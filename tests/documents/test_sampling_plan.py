@@ -12,7 +12,7 @@ from PIL import Image
 from lapel.assessment.plan_products import products_of
 from lapel.assessment.planned import plan_survey
 from lapel.documents import render
-from lapel.documents.sampling_plan import LABELS_A_SHEET, write_sampling_plan
+from lapel.documents.sampling_plan import LABELS_A_SHEET, labels_data, write_sampling_plan
 from lapel.exchange.plan_folder.reader import read_plan
 from lapel.pictures.qr_code import QUIET, qr_code
 from tests.documents.pdf_text import fonts_of, page_texts, squeezed, whole_text
@@ -85,6 +85,20 @@ def test_no_label_names_a_worker_or_says_that_it_is_a_blank(written, plan):
     for worker in plan.inputs.workers:
         assert worker not in text
     assert "blank" not in text.casefold()
+
+
+def test_the_label_of_a_blank_is_printed_as_those_of_duplicates_and_spares(written, products):
+    """The plan's own mark of a blank (F1) and its day stand on no label: the analyst reads the label."""
+    text = whole_text(written[0][1])
+    blanks = [sampler for sampler in products.samplers if sampler.use == "field blank"]
+    assert blanks
+    for blank in blanks:
+        assert not re.search(rf"\b{blank.place}\b", text)
+    labels = {label["code"]: label for sheet in labels_data(products)["sheets"] for label in sheet}
+    spare = next(sampler for sampler in products.samplers if sampler.use == "spare")
+    for part in ("day", "place"):
+        assert {labels[blank.code][part] for blank in blanks} == {labels[spare.code][part]}
+        assert all(labels[sampler.code][part] for sampler in products.samplers if sampler.use == "sample")
 
 
 def test_every_sampler_train_and_order_line_stands_in_the_plan(written, plan, products):

@@ -93,7 +93,7 @@ def sought(question: Question, inputs: PlanInputs) -> Sought:
         )
         count, how_many = (wanted.point or wanted.best).results, wanted.words
     elif question.results is not None:
-        count, how_many = question.results, f"{_results(question.results)}, as asked"
+        count, how_many = question.results, f"{_results(question.results)}, as asked."
     elif question.who == "draw":
         count, how_many = size.exact, f"{_results(size.exact)}: as many as the draw needs. {size.words}"
     else:

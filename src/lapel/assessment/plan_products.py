@@ -146,9 +146,8 @@ def _lots(plan: SurveyPlan) -> tuple[dict[str, MediaLot | None], list[str]]:
         if gone:
             remarks.append(f"{medium}: lot {', '.join(gone)} expires before {last}; leave it at home.")
         if lots[medium] is None:
-            remarks.append(
-                f"{medium}: no lot keeps until {last}. Order one, and enter the lot (media.csv in a folder)."
-            )
+            why = f"no lot keeps until {last}" if of_medium else "no lot is entered"
+            remarks.append(f"{medium}: {why}. Order one, and enter it among the lots (media.csv in a folder).")
     return lots, remarks
 
 
@@ -207,7 +206,7 @@ def _kit(plan: SurveyPlan, lots: dict[str, MediaLot | None], blanks: Sequence[Bl
                 duplicates(samples, share_of_samples=share) if share else 0,
                 spares(samples, worker_days, share_of_samples=plan.inputs.spares_share or 0.1),
                 terms.pack if terms else 1,
-                "" if lot else "no lot keeps: order",
+                "" if lot else "none that keeps: order",
             )
         )
     return tuple(lines)
@@ -262,8 +261,7 @@ def _costs(plan: SurveyPlan, kit: Sequence[KitLine]) -> tuple[CostLine, ...]:
     lines = []
     for line in kit:
         terms = inputs.medium_terms.get(line.medium)
-        rate = terms.cost if terms else None
-        lines.append(_cost(f"samplers, {line.medium}", line.total, rate))
+        lines.append(_cost(f"samplers, {line.medium}", line.total, _given(terms.cost if terms else 0.0)))
     analyses = Counter[str]()
     for train in plan.trains:
         for port in train.ports:
@@ -273,12 +271,17 @@ def _costs(plan: SurveyPlan, kit: Sequence[KitLine]) -> tuple[CostLine, ...]:
     for code, count in analyses.items():
         line = by_medium[inputs.methods[code].medium]
         lines.append(_cost(f"analyses, {code}, with blanks and duplicates", count + line.blanks + line.duplicates,
-                           inputs.laboratory_terms[code].cost))  # fmt: skip
+                           _given(inputs.laboratory_terms[code].cost)))  # fmt: skip
     people = len({(train.technician, train.day) for train in plan.trains})
     pumps = len({(train.pump, train.day) for train in plan.trains})
     lines.append(_cost("technician days", people, inputs.rates.technician_day))
     lines.append(_cost("pump days", pumps, inputs.rates.pump_day))
     return tuple(lines)
+
+
+def _given(price: float) -> float | None:
+    """A price, or None where nobody gave one: nothing is had for 0."""
+    return price or None
 
 
 def _cost(what: str, count: float, rate: float | None) -> CostLine:

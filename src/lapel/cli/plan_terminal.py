@@ -68,8 +68,7 @@ def show_plan(plan: SurveyPlan, products: Products) -> None:
     )
     if plan.campaign.goals:
         _show(console, "Goals, most important first", ("Goal", "Reached", "How sure"), compose_plan.goal_rows(plan))
-    rate = plan.inputs.rates.currency
-    console.print(f"Cost of what has a rate: {products.total_cost:,.2f} {rate}.")
+    console.print(f"Cost: {compose_plan.cost_words(products, plan.inputs.rates.currency)}.")
     for trains, words in compose_plan.warning_lines(plan):
         console.print(Text.assemble(("Weak point  ", "yellow"), f"{words} ({trains})"))
     for words in (*plan.cautions, *products.remarks):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from lapel.assessment.plan_products import Products
 from lapel.assessment.plan_time_table import Act
@@ -10,7 +11,7 @@ from lapel.assessment.plan_windows import PlannedWindow, SamplerKind
 from lapel.assessment.planned import SurveyPlan
 from lapel.assessment.planned_trains import PlannedTrain
 from lapel.figures import at_decimals, percent, significant
-from lapel.planning import SamplerRun
+from lapel.planning import Goal, SamplerRun
 
 CAUTIONS = (
     "Flammable atmospheres: only pumps certified for the area, and no phone or tablet that is not; set and read the "
@@ -30,6 +31,7 @@ LIMITS_OF_THE_PLAN = (
     "Walking times, gates and briefings are not in the time table.",
 )
 NOTHING = "–"
+COST_GOAL = "samplers and laboratory cost"
 
 
 def clock(minutes: int) -> str:
@@ -45,8 +47,8 @@ def ml(flow_lpm: float) -> str:
 
 
 def ml_window(low: float, high: float) -> str:
-    """A window of flows."""
-    return f"{significant(low * 1000, 3)} to {significant(high * 1000, 3)} mL/min"
+    """A window of flows; one flow where both ends read alike."""
+    return f"{_from_to(significant(low * 1000, 3), significant(high * 1000, 3))} mL/min"
 
 
 def litres(value: float) -> str:
@@ -94,14 +96,18 @@ def proof(plan: SurveyPlan) -> str:
 
 def goal_rows(plan: SurveyPlan) -> list[tuple[str, str, str]]:
     """Each goal, what was reached and how sure that is."""
-    return [
-        (
-            goal.name,
-            f"{goal.reached:g}",
-            "proven best" if goal.is_proven else f"best possible {goal.bound:g} or more; gap {percent(goal.gap)}",
-        )
-        for goal in plan.campaign.goals
-    ]
+    return [(goal.name, goal_value(goal.name, goal.reached), _how_sure(goal)) for goal in plan.campaign.goals]
+
+
+def _how_sure(goal: Goal) -> str:
+    if goal.is_proven:
+        return "proven best"
+    return f"best possible {goal_value(goal.name, goal.bound)} or more; gap {percent(goal.gap)}"
+
+
+def goal_value(name: str, value: float) -> str:
+    """A count, or money with its hundredths."""
+    return at_decimals(value, 2) if name == COST_GOAL else f"{value:g}"
 
 
 def window_rows(plan: SurveyPlan) -> list[tuple[str, str, str, str, str, str]]:
@@ -113,7 +119,7 @@ def _window_row(planned: PlannedWindow, plan: SurveyPlan) -> tuple[str, str, str
     window = planned.window
     agent = plan.inputs.agents[planned.question.agent].name
     about = f"{agent}, {planned.question.purpose}" + (f": {planned.question.task}" if planned.question.task else "")
-    volume = f"{litres(window.volume_low_l)} to {litres(window.volume_high.litres)}"
+    volume = _from_to(litres(window.volume_low_l), litres(window.volume_high.litres))
     if not window.runs:
         return planned.question.code, about, planned.method.code, planned.limits[0].words, volume, "not feasible"
     run = window.runs[0]
@@ -171,13 +177,18 @@ def warning_lines(plan: SurveyPlan) -> list[tuple[str, str]]:
 
 def missing_lines(plan: SurveyPlan) -> list[tuple[str, str]]:
     """What is wanted and not planned, and why; one reason told once, with everybody it holds for."""
-    by_reason: dict[str, dict[str, list[str]]] = {}
-    for each in plan.campaign.missing:
-        agent = each.agent if each.days_short == 1 else f"{each.agent} × {each.days_short}"
-        by_reason.setdefault(each.why, {}).setdefault(each.worker, []).append(agent)
+    return by_reason((each.worker, each.agent, each.days_short, each.why) for each in plan.campaign.missing)
+
+
+def by_reason(missing: Iterable[tuple[str, str, int, str]]) -> list[tuple[str, str]]:
+    """Wants not met, as (worker, agent, days short, why): one reason told once, with everybody it holds for."""
+    reasons: dict[str, dict[str, list[str]]] = {}
+    for worker, agent, days_short, why in missing:
+        wanted = agent if days_short == 1 else f"{agent} × {days_short}"
+        reasons.setdefault(why, {}).setdefault(worker, []).append(wanted)
     return [
         ("; ".join(f"{worker}: {' + '.join(agents)}" for worker, agents in of_workers.items()), why)
-        for why, of_workers in by_reason.items()
+        for why, of_workers in reasons.items()
     ]
 
 
@@ -199,6 +210,18 @@ def cost_rows(products: Products) -> list[tuple[str, str, str, str]]:
         )
         for line in products.costs
     ]
+
+
+def cost_words(products: Products, currency: str) -> str:
+    """The sum of what has a rate, or that nothing has one."""
+    if all(line.amount is None for line in products.costs):
+        return "no rate is given yet"
+    whole = all(line.amount is not None for line in products.costs)
+    return f"{at_decimals(products.total_cost, 2)} {currency}" + ("" if whole else " for what has a rate")
+
+
+def _from_to(low: str, high: str) -> str:
+    return low if low == high else f"{low} to {high}"
 
 
 def _count(number: int, word: str) -> str:

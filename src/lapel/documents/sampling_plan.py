@@ -112,7 +112,7 @@ def plan_data(plan: SurveyPlan, products: Products) -> dict[str, Any]:
             for b in products.blanks
         ],
         "costs": [list(row) for row in compose_plan.cost_rows(products)],
-        "total": f"{at_decimals(products.total_cost, 2)} {inputs.rates.currency}",
+        "total": compose_plan.cost_words(products, inputs.rates.currency),
         "goals": [list(row) for row in compose_plan.goal_rows(plan)],
         "proof": compose_plan.proof(plan),
         "notes": [*plan.cautions, *products.remarks],
@@ -342,12 +342,14 @@ def labels_data(products: Products) -> dict[str, Any]:
 
 
 def _label(sampler: PlannedSampler) -> dict[str, Any]:
+    """A field blank's label leaves day and place to be written, as those of duplicates and spares do."""
     drawn = qr_code(sampler.code)
+    known = sampler.use == "sample"
     return {
         "code": sampler.code,
         "qr": Picture(drawn.svg(), drawn.words),
-        "day": sampler.day or "",
-        "place": sampler.place or "",
+        "day": sampler.day if known else "",
+        "place": sampler.place if known else "",
         "medium": sampler.medium,
         "lot": f"lot {sampler.lot}" if sampler.lot else "lot ____________",
     }

@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from lapel.assessment.planned import SECONDS, SurveyPlan
+from lapel.documents.compose_plan import goal_value
 from lapel.exchange.plan_now import plan_now
 from lapel.office.of_survey import survey_page
 from lapel.office.plan import searching, showing
@@ -64,10 +65,10 @@ def search_page(request: HttpRequest, survey: str, number: int) -> HttpResponse:
         "is_silent": not under_way and found.standing in (PlanSearch.Standing.WAITING, PlanSearch.Standing.WORKING),
         "since": round((timezone.now() - found.asked_at).total_seconds()),
         "goals": [
-            {"name": name, "reached": f"{reached:g}", "sure": showing.gap_words(bound, reached)}
+            {"name": name, "reached": goal_value(name, reached), "sure": showing.gap_words(name, bound, reached)}
             for name, reached, bound in found.outcome.get("goals", ())
         ],
-        "missing": found.outcome.get("missing", ()),
+        "missing": showing.missing_cells(found.outcome.get("missing", ())),
         "advice": found.outcome.get("advice", ()),
         "moves": showing.move_cells(found.outcome.get("moves", ())),
         "faults": found.outcome.get("faults", ()),

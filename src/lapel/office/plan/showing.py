@@ -197,7 +197,7 @@ def kit_cells(now: PlanNow) -> dict[str, Any]:
         "blanks": products.blanks,
         "costs": [dict(zip(("what", "count", "rate", "amount"), row, strict=True))
                   for row in compose_plan.cost_rows(products)],
-        "total": f"{at_decimals(products.total_cost, 2)} {now.inputs.rates.currency}",
+        "total": compose_plan.cost_words(products, now.inputs.rates.currency),
         "remarks": [*now.plan.cautions, *products.remarks],
         "weak": [{"trains": trains, "words": words} for trains, words in compose_plan.warning_lines(now.plan)],
     }  # fmt: skip
@@ -209,11 +209,16 @@ def cannot_cells(plan: SurveyPlan) -> list[dict[str, str]]:
     return [{"what": what, "why": why} for what, why in lines]
 
 
-def gap_words(bound: float | None, reached: float) -> str:
+def missing_cells(missing: Iterable[tuple[str, str, int, str]]) -> list[dict[str, str]]:
+    """Wants a search did not meet, as it kept them; one reason told once."""
+    return [{"what": what, "why": why} for what, why in compose_plan.by_reason(missing)]
+
+
+def gap_words(name: str, bound: float | None, reached: float) -> str:
     """How sure a kept goal is."""
     if bound is not None and reached <= bound + 1e-9:
         return "proven best"
-    best = NOTHING if bound is None else f"{bound:g}"
+    best = NOTHING if bound is None else compose_plan.goal_value(name, bound)
     share = percent((reached - (bound or 0.0)) / abs(reached)) if reached else ""
     return f"best possible {best} or more; gap {share}"
 
