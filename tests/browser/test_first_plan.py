@@ -38,6 +38,7 @@ def test_from_nothing_to_printed_labels_in_under_ten_minutes(open_page, width, t
     press("Look up")
     assert "2 of 3 understood" in page.locator("#found").inner_text()
     assert grave(page) == []
+    assert words_under_names(page) == []
     keep(page, f"first-plan-found-{width}")
     press("Take what is ticked")
     fill(group="COA", group_name="Coating line", workers="C-01 to C-09, operator")
@@ -78,9 +79,37 @@ def test_from_nothing_to_printed_labels_in_under_ten_minutes(open_page, width, t
     page.locator("#verdict .finding").first.wait_for()
     assert f"Pump {taken} is on 2 workers at once" in page.locator("#verdict").inner_text()
     assert grave(page) == []
+    assert words_under_names(page) == []
     keep(page, f"first-plan-by-hand-{width}")
     widest = page.evaluate("document.documentElement.scrollWidth")
     assert widest <= page.viewport_size["width"]
+
+    for part in ("Windows", "Whom and how many"):
+        page.get_by_role("link", name=part, exact=True).click()
+        page.get_by_role("heading", name=part, exact=True).wait_for()
+        assert page.evaluate(NARROWEST_FACT) >= LEAST_FACT_PX
+        assert page.evaluate(CUES_WITHOUT_NEED) == 0
+        keep(page, f"first-plan-{part.split()[0].lower()}-{width}")
+
+
+# On a card a cell is a grid, its name on the left; words beside an element would fall under the name.
+WORDS_UNDER_NAMES = """() => [...document.querySelectorAll("td[data-label]")].filter((cell) => {
+  if (getComputedStyle(cell).display !== "grid") return false;
+  const texts = [...cell.childNodes].filter((node) => node.nodeType === Node.TEXT_NODE && node.data.trim());
+  return texts.length > 0 && cell.childElementCount > 0;
+}).map((cell) => cell.dataset.label + ": " + cell.textContent.trim())"""
+NARROWEST_FACT = """() => Math.min(...[...document.querySelectorAll("dl.pairs dd")].map((dd) => dd.clientWidth))"""
+LEAST_FACT_PX = 150
+CUES_WITHOUT_NEED = """() => [...document.querySelectorAll(".chart-frame")].filter((frame) => {
+  const chart = frame.querySelector(".chart");
+  const is_said = getComputedStyle(frame.querySelector(".chart-cue")).display !== "none";
+  return is_said !== (chart.scrollWidth > chart.clientWidth);
+}).length"""
+
+
+def words_under_names(page):
+    """Cells of cards whose words do not stand in one box."""
+    return page.evaluate(WORDS_UNDER_NAMES)
 
 
 LABELS = {

@@ -18,7 +18,16 @@ from lapel.exchange.plan_lists import LISTS
 from lapel.exchange.plan_now import kept, plan_now
 from lapel.exchange.record_transfer import import_survey
 from lapel.office.plan import searching
-from lapel.records.models import Membership, PlanLaboratory, PlanQuestion, PlanSearch, PlanTechnician, Pump, SampleOrder
+from lapel.records.models import (
+    Membership,
+    PlanLaboratory,
+    PlanQuestion,
+    PlanSearch,
+    PlanTechnician,
+    PlanTerms,
+    Pump,
+    SampleOrder,
+)
 from lapel.records.plans import SILENT_AFTER, ask_for_search, is_under_way, kept_trains, put_in_force
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "plan"
@@ -150,6 +159,21 @@ class TestByHand:
         row, form = edit(survey, **{"flow-A": "90"}, do="check")
         assert "What the checker has against it" in text_of(lead.post(f"{PLAN}trains/{row.pk}/", form))
 
+    def test_a_flow_is_shown_with_four_digits_and_stays_to_the_last_bit_unless_it_is_written_anew(self, lead, survey):
+        row, form = edit(survey)
+        before = row.ports
+        shown = lead.get(f"{PLAN}trains/{row.pk}/").context["form"]
+        assert [flow.value() for kind, flow in shown.ports() if kind.value()] == [
+            float(f"{port['flow_lpm'] * 1000:.4g}") for port in before
+        ]
+        as_shown = {flow.html_name: flow.value() for kind, flow in shown.ports() if kind.value()}
+        lead.post(f"{PLAN}trains/{row.pk}/", form | as_shown | {"do": "keep"})
+        row.refresh_from_db()
+        assert row.ports == before
+        lead.post(f"{PLAN}trains/{row.pk}/", form | as_shown | {"flow-A": "11.72", "do": "keep"})
+        row.refresh_from_db()
+        assert row.ports[0]["flow_lpm"] == 0.01172
+
     def test_an_edit_ends_the_proof(self, lead, survey):
         row, form = edit(survey, technician="TB", do="keep")
         lead.post(f"{PLAN}trains/{row.pk}/", form)
@@ -258,6 +282,24 @@ class TestSearching:
         lead.post(f"{url}take/")
         assert survey.plan_workers.get(worker__code="L-06").away_on == ["2026-06-09"]
         assert plan_now(survey).plan.faults == ()
+
+
+def test_what_nobody_priced_is_not_counted_as_free(lead, survey):
+    survey.plan_media.update(cost=0)
+    survey.plan_laboratories.update(cost=0)
+    PlanTerms.objects.filter(survey=survey).update(technician_day=None, pump_day=None)
+    page = text_of(lead.get(PLAN))
+    assert "Cost: no rate is given yet" in page
+    assert "0.00" not in page.split("Cost: ")[1].split("Papers")[0]
+
+
+def test_one_reason_for_several_workers_is_told_once_on_the_searchs_page(lead, survey):
+    search = PlanSearch.objects.first()
+    search.outcome["missing"] = [["L-01", "toluene", 1, "Too few pumps."], ["L-02", "toluene", 2, "Too few pumps."]]
+    search.save()
+    page = text_of(lead.get(f"{PLAN}search/{search.pk}/"))
+    assert page.count("Too few pumps.") == 1
+    assert "L-01: toluene; L-02: toluene × 2" in page
 
 
 class TestPapers:

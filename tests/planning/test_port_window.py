@@ -147,3 +147,10 @@ def test_a_margin_on_the_safe_volume_narrows_the_window():
     wide = port_window(method, full_shift(10.0)).fewest
     tight = port_window(method, full_shift(10.0), safe_volume=safe_maximum_volume(method_max_l=12)).fewest
     assert tight.flow_high_lpm == pytest.approx(wide.flow_high_lpm / 2)
+
+
+@pytest.mark.parametrize(("volume_max", "words"), [(12.0, "1 sampler change in"), (6.0, "3 sampler changes in")])
+def test_sampler_changes_in_the_shift_are_counted(volume_max, words):
+    """50 mL/min over 480 min draw 24 L: two samplers of 12 L, or four of 6 L."""
+    method = MethodWindow("toluene", "M1", 0.05, 0.05, loq_ug=5, volume_max_l=volume_max)
+    assert any(words in caution for caution in port_window(method, full_shift(100.0)).cautions)

@@ -215,10 +215,11 @@ def _cautions(high: SafeVolume, runs: tuple[SamplerRun, ...]) -> tuple[str, ...]
             f"{100 * bound:.0f} % at {runs[0].flow_low_lpm * 1000:.3g} mL/min for a 4 mm bore with 10 mm free entry "
             f"(about {diffusive_uptake.raw() * 1000:.2g} mL/min); and pumps are not tested so low."
         )
-    if runs and runs[0].samplers > 1:
+    changes = runs[0].samplers - 1 if runs else 0
+    if changes:
         cautions.append(
-            f"{runs[0].samplers - 1} sampler changes in the shift: hold or clamp the port for each, and "
-            "record its time."
+            f"{changes} sampler change{'s' if changes > 1 else ''} in the shift: hold or clamp the port for each, "
+            "and record its time."
         )
     return tuple(cautions)
 

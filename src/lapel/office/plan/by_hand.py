@@ -33,6 +33,24 @@ from lapel.records.models import PlannedTrain, Survey
 MOST_PORTS = 4
 
 
+class PortFlowField(MlField):
+    """A port's flow as people set it; one that was not touched stays as the plan has it, to the last bit."""
+
+    def __init__(self, *, planned_lpm: float | None, **kwargs: Any) -> None:
+        super().__init__(initial=planned_lpm, **kwargs)
+        self.planned_lpm = planned_lpm
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a flow with four digits; what a person wrote, as it was written."""
+        return float(f"{value * self.factor:.4g}") if isinstance(value, (int, float)) else value
+
+    def kept(self, written: float) -> float:
+        """The planned flow where what was sent is what was shown of it."""
+        if self.planned_lpm is not None and written == self.prepare_value(self.planned_lpm):
+            return self.planned_lpm
+        return super().kept(written)
+
+
 class TrainForm(forms.Form):
     """One train: who, when, with what, and what is on each port."""
 
@@ -71,7 +89,7 @@ class TrainForm(forms.Form):
             self.fields[f"kind-{letter}"] = forms.ChoiceField(
                 label=f"Port {letter}", choices=kinds, required=False, initial=kind
             )
-            self.fields[f"flow-{letter}"] = MlField(label="mL/min", required=False, low=0.01, initial=flow)
+            self.fields[f"flow-{letter}"] = PortFlowField(label="mL/min", required=False, low=0.01, planned_lpm=flow)
             self.fields[f"flow-{letter}"].widget.attrs["inputmode"] = "decimal"
 
     def ports(self) -> list[tuple[forms.BoundField, forms.BoundField]]:

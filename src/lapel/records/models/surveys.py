@@ -78,7 +78,8 @@ class LimitChoice(Kept):
         ordering = ("id",)
 
     def __str__(self) -> str:
-        return f"{self.authority} {self.kind} {self.value:g} {self.unit}"
+        unit = "mg/m³" if self.unit == "mg/m3" else self.unit
+        return f"{self.authority} {self.kind} {self.value:g} {unit}"
 
 
 class Method(OfSurvey):
