@@ -12,6 +12,9 @@ from lapel.figures import reading
 from lapel.hygiene import (
     PortRun,
     continuous_window_bounds,
+    overlapping_average,
+    overlapping_average_bounds,
+    partly_shared_minutes,
     total_window_bounds,
     worst_continuous_window,
     worst_total_window,
@@ -166,3 +169,68 @@ def test_what_is_no_window_and_no_sample_is_refused(bounds):
         bounds([PortRun(1.0, 0, 60)], window_min=0.0)
     with pytest.raises(ValueError, match="at least one sample"):
         bounds([])
+
+
+@settings(max_examples=60, deadline=None)
+@given(runs=runs_of_one_shift(overlapping=True))
+def test_no_profile_that_keeps_the_averages_has_a_dose_outside_the_bounds_of_the_average(runs):
+    """Linear programs over all profiles: the least and the most that the sampled time can have held."""
+    count, rows, doses, sampled = every_profile(runs)
+    limits = [(0, None) if one else (0, 0) for one in sampled]
+    found = overlapping_average_bounds(runs, reference_min=600.0, shift_min=600.0, unsampled_reason="away")
+    ends = [linprog(sign * np.ones(count), A_eq=rows, b_eq=doses, bounds=limits) for sign in (1.0, -1.0)]
+    assert [end.status for end in ends] == [0, 0]
+    assert found.lower.value <= ends[0].fun / 600.0 + 1e-6
+    assert -ends[1].fun / 600.0 <= found.upper.value + 1e-6
+    if len(runs) == 2:
+        assert (found.lower.value, found.upper.value) == pytest.approx(
+            (ends[0].fun / 600.0, -ends[1].fun / 600.0), abs=1e-6
+        )
+
+
+def test_two_ports_that_share_two_hours_by_hand():
+    """300 min at 1.0 and 300 at 0.5 with 120 shared: all apart 450, the smaller all within the larger 300, over 480."""
+    runs = [PortRun(1.0, 0, 300, "A"), PortRun(0.5, 180, 480, "B")]
+    found = overlapping_average_bounds(runs)
+    assert (found.lower.value, found.upper.value) == pytest.approx((300 / 480, 450 / 480))
+    assert (found.lower.sense, found.upper.sense) == ("at least", "at most")
+    estimate = overlapping_average(runs)
+    assert found.lower.value < estimate.lower.value < estimate.upper.value < found.upper.value
+
+
+@pytest.mark.parametrize(
+    ("how", "low", "high"), [("zero", 300.0, 450.0), ("mean", 300 * 600 / 480, 450 * 600 / 480), ("highest", 300, 570)]
+)
+def test_the_time_without_a_sample_counts_as_it_does_in_the_estimate(how, low, high):
+    runs = [PortRun(1.0, 0, 300, "A"), PortRun(0.5, 180, 480, "B")]
+    found = overlapping_average_bounds(runs, unsampled=how, shift_min=600, unsampled_reason="away")
+    assert (found.lower.value, found.upper.value) == pytest.approx((low / 480, high / 480))
+    assert found.unsampled_min == 120
+
+
+def test_samples_that_contradict_each_other_leave_the_interval_between_them():
+    """Two ports over the same time at 2 and 3: no profile keeps both, and the average lies between."""
+    found = overlapping_average_bounds([PortRun(2.0, 0, 480, "A"), PortRun(3.0, 0, 480, "B")])
+    assert (found.lower.value, found.upper.value) == pytest.approx((2.0, 3.0))
+    assert (found.lower.sense, found.upper.sense) == ("at least", "at most")
+
+
+def test_breakthrough_on_one_of_the_ports_leaves_no_upper_end():
+    lost = reading(1.0, "mg/m3", name="s", sense="at least")
+    assert not overlapping_average_bounds([PortRun(lost, 0, 300), PortRun(0.5, 180, 480)]).is_bounded
+
+
+@pytest.mark.parametrize(
+    ("spans", "shared"),
+    [
+        ([(0, 240), (240, 480)], 0),
+        ([(0, 480), (100, 115)], 0),
+        ([(0, 480), (0, 480)], 0),
+        ([(0, 480), (0, 240)], 0),
+        ([(0, 480), (240, 480)], 0),
+        ([(0, 300), (180, 480)], 120),
+        ([(0, 300), (180, 480), (200, 500)], 300),
+    ],
+)
+def test_minutes_count_as_shared_once_and_only_where_neither_sample_holds_the_other(spans, shared):
+    assert partly_shared_minutes([PortRun(1.0, a, b) for a, b in spans]) == shared

@@ -34,6 +34,7 @@ from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.limits import Comparison, compare
 from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage, Unsampled, unsampled_concentration_to_reach
+from lapel.hygiene.window_bounds import overlapping_average_bounds, partly_shared_minutes
 from lapel.hygiene.windows import PortRun, overlapping_average
 
 SMALL_GAP_SHARE = 0.05
@@ -41,6 +42,9 @@ SMALL_GAP_SHARE = 0.05
 
 SHORTER_SAMPLES = "the course of the shift: shorter samples, one after another, over the worst hours"
 """What would show how much of a sample's dose lay in the worst hours."""
+
+ONE_AFTER_ANOTHER = "the course of the minutes that two samples share: samples one after another"
+"""What would show how much of two samples' doses lay in the minutes they share."""
 
 SHIFT_PURPOSES = ("full shift", "task")
 
@@ -188,8 +192,17 @@ class ShiftJudge:
             unsampled, reason = "mean", "a gap too small to matter"
         if asked.worst_hours:
             return worst_hours(runs, reference_min, length, gap, unsampled, reason)
-        return overlapping_average(
+        averaged = overlapping_average_bounds if choices.air_changed_within else overlapping_average
+        return averaged(
             runs, reference_min=reference_min, unsampled=unsampled, shift_min=length, unsampled_reason=reason
+        )
+
+    def _overlap(self, asked: Question) -> float:
+        """Minutes that two samples share in part. [min]"""
+        if len(asked.results) < 2:
+            return 0.0
+        return partly_shared_minutes(
+            run for each in asked.results for run in self._port_runs(asked.shift, each, asked.limit.unit, self._chosen)
         )
 
     def _port_runs(self, shift: Shift, result: SampleResult, unit: str, choices: Choices) -> list[PortRun]:
@@ -253,6 +266,9 @@ class ShiftJudge:
             listed.append(under("void samples counted", choices, _in_place_of(void)))
         if self._book.decision == "sampling and analytical error" and not _has_gap(average):
             listed.append(by_stated_error(used, value, average))
+        if not asked.worst_hours and self._overlap(asked) > SMALL_GAP_SHARE * average.shift_min:
+            choices = Choices(self._chosen.flow_rule, air_changed_within=True)
+            listed.append(under("the air not even within samples that overlap", choices, ONE_AFTER_ANOTHER))
         if average.within_runs is not None:
             words = f"all that was breathed in the shift within its worst {average.reference_min / 60:g} h"
             listed.append(other_choice(words, compare(average.lower, average.within_runs, value), SHORTER_SAMPLES))

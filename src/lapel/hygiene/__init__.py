@@ -60,7 +60,13 @@ from lapel.hygiene.rulebook import Choice, Citation, Rule, RuleBook, Tier
 from lapel.hygiene.shift import ShiftAverage, time_weighted_average, unsampled_concentration_to_reach
 from lapel.hygiene.short_term import ShortTermComparison, ceiling_comparison, short_term_comparison
 from lapel.hygiene.volume import clock_minutes, counter_minutes, sample_volume, total_volume, volume_at
-from lapel.hygiene.window_bounds import WindowBounds, continuous_window_bounds, total_window_bounds
+from lapel.hygiene.window_bounds import (
+    WindowBounds,
+    continuous_window_bounds,
+    overlapping_average_bounds,
+    partly_shared_minutes,
+    total_window_bounds,
+)
 from lapel.hygiene.windows import PortRun, WorstPeriod, overlapping_average, worst_continuous_window, worst_total_window
 
 __all__ = [
@@ -129,7 +135,9 @@ __all__ = [
     "molar_volume",
     "niosh_accuracy_check",
     "overlapping_average",
+    "overlapping_average_bounds",
     "partial_period_decision",
+    "partly_shared_minutes",
     "reduction_factor",
     "replicate_flow",
     "rotameter_flow",

@@ -209,6 +209,7 @@ def average_of_ends(
     shift_min: float,
     unsampled: Unsampled,
     unsampled_reason: str,
+    highest: Figure | float | None = None,
 ) -> ShiftAverage:
     """
     Average stretches of time whose concentration is known between two ends.
@@ -223,6 +224,8 @@ def average_of_ends(
         Of the concentrations.
     reference_min, shift_min, unsampled, unsampled_reason
         As in `time_weighted_average`; checked by the caller.
+    highest : Figure or float, optional
+        Highest sample, where the stretches are not the samples themselves. [unit]
 
     Returns
     -------
@@ -234,6 +237,8 @@ def average_of_ends(
     lows, highs = [low for low, _ in ends], [high for _, high in ends]
     times = list(minutes)
     low_fill, high_fill = _fill(unsampled, lows, highs, times, unit) if gap > 0.0 else (0.0, 0.0)
+    if highest is not None and gap > 0.0 and unsampled == "highest":
+        high_fill = highest
     upper = weighted_average(unit)(highs, times, high_fill, gap_figure, reference_min)
     if gap > 0.0 and unsampled == "zero" and not unsampled_reason.strip():
         upper = upper.bounding(joined(upper.sense, "at least"))

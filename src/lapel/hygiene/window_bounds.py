@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from lapel.figures import Figure, Formula, formula, joined, number
-from lapel.hygiene.shift import least, one_unit
-from lapel.hygiene.windows import PortRun, checked_runs
+from lapel.hygiene.shift import ShiftAverage, Unsampled, average_of_ends, least, one_unit
+from lapel.hygiene.windows import PortRun, checked_runs, checked_shift
 
 _Terms: TypeAlias = list[tuple[Figure | float, float]]
 """Concentrations, each with the minutes it counts for; negative where it is taken off."""
@@ -122,6 +122,72 @@ def total_window_bounds(runs: Iterable[PortRun], *, window_min: float = 480.0) -
     most = _most(listed, [span])
     gaps = _sampled(listed, *span) < min(window_min, span[1] - span[0]) - 1e-9
     return _bounds(terms, most, window_min, unit, unsampled=gaps)
+
+
+def overlapping_average_bounds(
+    runs: Iterable[PortRun],
+    *,
+    reference_min: float = 480.0,
+    unsampled: Unsampled = "zero",
+    shift_min: float | None = None,
+    unsampled_reason: str = "",
+) -> ShiftAverage:
+    """
+    Bound the average of samples that overlap, whatever the concentration did within their runs.
+
+    Parameters
+    ----------
+    runs, reference_min, unsampled, shift_min, unsampled_reason
+        As in `overlapping_average`.
+
+    Returns
+    -------
+    ShiftAverage
+        Its sampled time between the largest sum of doses of samples that do not overlap and the least sum of doses of
+        samples that cover it together. Where measurement error puts these the wrong way round they change places.
+
+    Raises
+    ------
+    ValueError
+        As `overlapping_average`.
+
+    Notes
+    -----
+    `overlapping_average` takes each sample's average for every minute of its run. Of two samples that share some
+    minutes all of both can have fallen outside these, or all of the smaller within them.
+    """
+    listed = checked_runs(runs)
+    unit = one_unit([run.concentration for run in listed])
+    sampled = _sampled(listed, listed[0].start_min, max(run.stop_min for run in listed))
+    shift = checked_shift(sampled, reference_min, shift_min)
+    dose = total_window_bounds(listed, window_min=sampled)
+    lower, upper = dose.lower, dose.upper
+    if upper.sense == "at most" and lower.value > upper.value:
+        lower, upper = upper.bounding("at least"), lower.bounding("at most")
+    return average_of_ends(
+        [(lower, upper)],
+        [sampled],
+        unit=unit,
+        reference_min=float(reference_min),
+        shift_min=shift,
+        unsampled=unsampled,
+        unsampled_reason=unsampled_reason,
+        highest=max((run.concentration for run in listed), key=number),
+    )
+
+
+def partly_shared_minutes(runs: Iterable[PortRun]) -> float:
+    """Minutes that a sample shares with another one, where neither ran wholly within the other. [min]"""
+    shared = sorted(
+        (other.start_min, one.stop_min)
+        for one, other in itertools.combinations(checked_runs(runs), 2)
+        if one.start_min < other.start_min < one.stop_min < other.stop_min
+    )
+    total, reached = 0.0, -math.inf
+    for start, stop in shared:
+        total += max(0.0, stop - max(start, reached))
+        reached = max(reached, stop)
+    return total
 
 
 @functools.cache

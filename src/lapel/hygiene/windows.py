@@ -120,17 +120,13 @@ def overlapping_average(
     unit = one_unit([run.concentration for run in listed])
     slices = _slices(_without_nested(listed), unit)
     sampled = sum(piece.minutes for piece in slices)
-    shift = max(reference_min, sampled) if shift_min is None else shift_min
-    if not 0.0 < reference_min < math.inf or not 0.0 < shift < math.inf:
-        raise ValueError(f"`reference_min` and `shift_min` must be above 0; found {reference_min:g} and {shift:g}")
-    if sampled > shift + CLOCK_SLACK_MIN:
-        raise ValueError(f"more time was sampled ({sampled:g} min) than the shift lasted ({shift:g} min)")
+    shift = checked_shift(sampled, reference_min, shift_min)
     return average_of_ends(
         [(piece.low, piece.high) for piece in slices],
         [piece.minutes for piece in slices],
         unit=unit,
         reference_min=float(reference_min),
-        shift_min=float(shift),
+        shift_min=shift,
         unsampled=unsampled,
         unsampled_reason=unsampled_reason,
     )
@@ -298,6 +294,23 @@ def _highest(concentrations: Sequence[Figure | float], unit: str) -> Figure | fl
     if not isinstance(high, Figure):
         high = reading(float(high), unit, name="highest of the samples of these minutes")
     return high.bounding(joined(high.sense, "at least"))
+
+
+def checked_shift(sampled_min: float, reference_min: float, shift_min: float | None) -> float:
+    """
+    Return the time worked: as stated, or the reference period or the sampled time, whichever is longer. [min]
+
+    Raises
+    ------
+    ValueError
+        A time is not above 0, or more was sampled than worked.
+    """
+    shift = max(reference_min, sampled_min) if shift_min is None else shift_min
+    if not 0.0 < reference_min < math.inf or not 0.0 < shift < math.inf:
+        raise ValueError(f"`reference_min` and `shift_min` must be above 0; found {reference_min:g} and {shift:g}")
+    if sampled_min > shift + CLOCK_SLACK_MIN:
+        raise ValueError(f"more time was sampled ({sampled_min:g} min) than the shift lasted ({shift:g} min)")
+    return float(shift)
 
 
 def checked_runs(runs: Iterable[PortRun]) -> list[PortRun]:
