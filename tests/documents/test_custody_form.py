@@ -23,6 +23,7 @@ from tests.documents.pdf_text import squeezed, whole_text
 from tests.documents.qr_reader import read_qr
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
+DRAWN = "drawn 40,120 90,60 140,130;150,70 260,75"
 MADE = Issue(1, datetime(2026, 11, 2, 15, tzinfo=UTC), laboratory="Greyfell Analytical (invented)")
 
 
@@ -157,6 +158,33 @@ def test_the_codes_of_a_printed_page_read_as_the_samplers(hard: Survey):
             start = None
     assert len(read) >= 4
     assert read == [sample.sampler for sample in shipment.samples][: len(read)]
+
+
+def signed(survey: Survey) -> Survey:
+    """The survey with the first hand-over of every parcel signed: an account gives, a courier draws."""
+    said = {"from_signature": "account lead", "to_firm": "Swift (invented)", "to_signature": DRAWN}
+    firsts = {shipment.parcel.hops[0].entry_id for shipment in packed(survey).values()}
+    return changed(survey, "custody_handed", lambda e: edited(e, **said) if e.id in firsts else e)
+
+
+def test_the_form_shows_how_both_signed_and_a_drawing_line_by_line(hard: Survey, tmp_path: Path):
+    shipment = packed(signed(hard))["K-1"]
+    path = tmp_path / "form.pdf"
+    path.write_bytes(custody_copies(hard, shipment, MADE, COPIES[:1]))
+    text = whole_text(path)
+    assert squeezed("account lead") in text
+    assert squeezed("Swift (invented)") in text
+    bare = custody_copies(hard, packed(hard)["K-1"], MADE, COPIES[:1])
+    assert round_lines(path.read_bytes()) == round_lines(bare) + 2
+
+
+def round_lines(pdf: bytes) -> int:
+    """Paths drawn with a thick round pen on all pages: the lines of signatures, which nothing else on the form is."""
+    count = 0
+    for page in pypdfium2.PdfDocument(io.BytesIO(pdf)):
+        for one in page.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_PATH], max_depth=4):
+            count += pypdfium2.raw.FPDFPageObj_GetLineCap(one) == pypdfium2.raw.FPDF_LINECAP_ROUND
+    return count
 
 
 def test_an_issue_that_replaces_another_says_so_and_the_same_issue_gives_the_same_bytes(hard: Survey, tmp_path: Path):

@@ -40,6 +40,7 @@ def _value(field: FieldSpec) -> str:
         "instant": "date and time with offset",
         "date": "date, as in 2027-08-31",
         "sha256": "64 hexadecimal digits",
+        "signature": "`account NAME`, `paper`, or `drawn X,Y …`",
         "number": "number",
     }[field.type]
     bounds = [

@@ -80,6 +80,24 @@ def test_a_timed_volume_is_a_reading_too():
         ("train_prepared", {"train": "T1", "pump": "P", "charged_at": "2026-05-13 20:00"}, "charged_at"),
         ("photo", {"file": "1.jpg", "sha256": "abc"}, "sha256"),
         ("parcel_sealed", {"parcel": "K", "samplers": " ,; "}, "samplers"),
+        *(
+            ("custody_handed", {"parcel": "K", "from": "a", "to": "b", "to_signature": text}, field)
+            for text, field in (
+                ("paper", None),
+                ("account lead", None),
+                ("drawn 0,0 60,0;5,5", None),
+                ("drawn 0,0 600,200", None),
+                ("drawn 0,0 59,40", "to_signature"),  # too little line to be a hand
+                ("drawn 0,0 601,0", "to_signature"),
+                ("drawn 0,0 90,201", "to_signature"),
+                ("drawn 0,0 90,20 ", None),
+                ("drawn 0,0  90,20", "to_signature"),
+                ("drawn <script>", "to_signature"),
+                ("drawn" + " 0,0 99,0" * 500, "to_signature"),
+                ("account two names", "to_signature"),
+                ("yes", "to_signature"),
+            )
+        ),
         ("lunch", {}, "kind"),
     ],
 )
@@ -107,6 +125,12 @@ def test_a_correction_names_what_it_corrects_and_why():
     assert named("correction", {"withdraw": "yes"}, corrects="e1", reason="x") == ["corrects"]
     assert named("correction", {"withdraw": "no"}, corrects="e0", reason="x") == ["withdraw"]
     assert named("correction", {"value": "1"}, corrects="e0", reason="x") == ["field", "field"]
+
+
+def test_nobody_corrects_a_signature():
+    fields = {"field": "to_signature", "value": "account lead"}
+    assert named("correction", fields, corrects="e0", reason="she signed, I saw it") == ["field"]
+    assert named("correction", fields | {"field": "to"}, corrects="e0", reason="misheard") == []
 
 
 def test_an_instant_without_offset_is_shown_and_never_taken_as_local():

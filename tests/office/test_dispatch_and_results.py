@@ -5,22 +5,26 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
 import pytest
-from cast import EXAMPLES
+from cast import EXAMPLES, PASSWORD
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 from odd_reports import EXCHANGED, with_masses_exchanged
 from read_page import text_of
 
 from lapel.assessment.held import held_assessment, held_survey
 from lapel.exchange.record_export import export_survey
 from lapel.exchange.record_transfer import import_survey
-from lapel.records.append import append_act
-from lapel.records.models import CustodyForm, DeliveredFile, LaboratoryReport, LaboratoryResult
+from lapel.fieldlog import Entry, chained
+from lapel.records.append import EntryRefused, append_act, append_correction
+from lapel.records.entry_frame import frame_problems, new_entry_id
+from lapel.records.models import CustodyForm, DeliveredFile, LaboratoryReport, LaboratoryResult, LogEntry
 
 DISPATCH = "/surveys/demo/dispatch/"
 RESULTS = "/surveys/demo/results/"
@@ -40,16 +44,96 @@ def test_a_parcel_shows_its_hands_and_no_worker(hard, as_person):
     assert not [worker for worker in hard.site.workers.values_list("code", flat=True) if f">{worker}<" in body]
 
 
+TOLD = {
+    "giver-name": "Reception",
+    "receiver-name": "Bench 4",
+    "seal_intact": "no",
+    "temperature": "6.5",
+    "temperature_unit": "°C",
+}
+DRAWN = "drawn 40,120 90,60 140,130;150,70 260,75"
+BY_ACCOUNT = {"how": "account", "account": "technician", "password": PASSWORD, "name": "technician"}
+COURIER = {"name": "Courier 12", "firm": "Swift & Sons (invented)", "how": "drawn", "lines": DRAWN}
+
+
+def told_by(giver, receiver):
+    both = (("giver", giver), ("receiver", receiver))
+    return TOLD | {f"{who}-{name}": text for who, party in both for name, text in party.items()}
+
+
+def test_an_account_signs_with_its_password_and_a_courier_with_a_drawing(hard, as_person, tmp_path):
+    client = as_person(hard.technician)
+    answer = client.post(f"{DISPATCH}K-1/hand-over/", told_by(BY_ACCOUNT, COURIER))
+    assert answer.status_code == 302, text_of(answer)
+    entry = LogEntry.objects.filter(kind="custody_handed").last()
+    assert entry.fields["from_signature"] == "account technician"
+    assert (entry.fields["to_firm"], entry.fields["to_signature"]) == ("Swift & Sons (invented)", DRAWN)
+    assert PASSWORD not in str(entry.fields)
+    page = client.get(f"{DISPATCH}K-1/").content.decode()
+    assert "account technician" in page
+    assert 'aria-label="Signature drawn by Courier 12"' in page
+    assert '<polyline points="40,120 90,60 140,130"/><polyline points="150,70 260,75"/>' in page
+
+    issued = {"laboratory": "Greyfell Analytical (invented)"}
+    assert client.post(f"{DISPATCH}K-1/issue/", issued).status_code == 302
+    hop = json.loads(CustodyForm.objects.get().data)["custody"][-1]
+    assert hop["given_signature"] == {"how": "account", "account": "technician", "lines": []}
+    assert (hop["taken_by"], hop["taken_firm"]) == ("Courier 12", "Swift & Sons (invented)")
+    drawn = [[[40, 120], [90, 60], [140, 130]], [[150, 70], [260, 75]]]
+    assert hop["taken_signature"] == {"how": "drawn", "account": "", "lines": drawn}
+
+    written = export_survey(hard.survey, tmp_path / "out")
+    assert written.is_whole, (written.problems, written.differences)
+    assert DRAWN in "".join(file.read_text("utf-8") for file in (tmp_path / "out/log").iterdir())
+
+
+@pytest.mark.parametrize(
+    ("giver", "receiver", "said"),
+    [
+        (BY_ACCOUNT | {"password": "guessed"}, COURIER, "not the password of an account"),
+        (BY_ACCOUNT | {"account": ""}, COURIER, "not the password of an account"),
+        (BY_ACCOUNT | {"name": "Somebody Else"}, COURIER, "Wanted the name of the account, technician"),
+        (BY_ACCOUNT, COURIER | {"lines": ""}, "Found no drawing"),
+        (BY_ACCOUNT, COURIER | {"lines": "drawn 1,1"}, "a line long enough"),
+        (BY_ACCOUNT, COURIER | {"lines": "account lead"}, "Found a drawing that is none"),
+        (BY_ACCOUNT, BY_ACCOUNT, "Wanted the taker&#x27;s own"),
+        (BY_ACCOUNT, COURIER | {"lines": "drawn " + "0,0 99,0 " * 500}, "at most 4000"),
+    ],
+)
+def test_a_signature_that_is_none_keeps_nothing(hard, as_person, giver, receiver, said):
+    before = LogEntry.objects.count()
+    answer = as_person(hard.technician).post(f"{DISPATCH}K-1/hand-over/", told_by(giver, receiver))
+    assert answer.status_code == 422
+    body = answer.content.decode()
+    assert said in body
+    assert PASSWORD not in body
+    assert LogEntry.objects.count() == before
+
+
+def test_what_is_corrected_after_it_was_signed_shows_and_the_signature_itself_cannot_be(hard, as_person):
+    client = as_person(hard.technician)
+    client.post(f"{DISPATCH}K-1/hand-over/", told_by(BY_ACCOUNT, COURIER))
+    assert "corrected after it was signed" not in text_of(client.get(f"{DISPATCH}K-1/"))
+    entry = LogEntry.objects.filter(kind="custody_handed").last()
+    with pytest.raises(EntryRefused, match="sign a new one"):
+        append_correction(entry, author=hard.lead, reason="it was me", field="from_signature", value="account lead")
+    append_correction(entry, author=hard.lead, reason="misread", field="temperature", value="4.5")
+    page = text_of(client.get(f"{DISPATCH}K-1/"))
+    assert "corrected after it was signed" in page
+    assert "account technician" in page
+
+
+def test_a_device_cannot_say_that_an_account_signed(hard):
+    fields = {"parcel": "K-1", "from": "lead", "to": "Bench 4"}
+    entry = Entry(new_entry_id(), "custody_handed", timezone.now(), "phone", 1, "RK", fields)
+    for text, refused in ((DRAWN, False), ("paper", False), ("account lead", True)):
+        (signed,) = chained([replace(entry, fields=fields | {"from_signature": text})])
+        assert bool([*frame_problems(signed, from_device="phone")]) is refused, text
+
+
 def test_a_hand_over_is_an_entry_of_the_log(hard, as_person):
     client = as_person(hard.technician)
-    told = {
-        "giver": "Reception",
-        "receiver": "Bench 4",
-        "seal_intact": "no",
-        "temperature": "6.5",
-        "temperature_unit": "°C",
-    }
-    assert client.post(f"{DISPATCH}K-1/hand-over/", told).status_code == 302
+    assert client.post(f"{DISPATCH}K-1/hand-over/", TOLD).status_code == 302
     _, day = held_survey(hard.survey)
     hop = day.parcels["K-1"].hops[-1]
     assert (hop.giver, hop.receiver, hop.seal_intact, hop.temperature) == ("Reception", "Bench 4", False, "6.5")

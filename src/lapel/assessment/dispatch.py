@@ -16,7 +16,9 @@ from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import LimitChoice, Method, Survey
 from lapel.assessment.volumes import volumes_of
-from lapel.fieldlog.state import Day, Parcel
+from lapel.fieldlog import Entry
+from lapel.fieldlog.signatures import Signature, signature_in
+from lapel.fieldlog.state import CustodyHop, Day, Parcel
 from lapel.figures import first_of
 from lapel.hygiene import NTP, to_mg_m3
 from lapel.hygiene.rulebook import RuleBook
@@ -82,6 +84,27 @@ class SentSample:
 
 
 @dataclass(frozen=True, slots=True)
+class HandOver:
+    """
+    A parcel changed hands, and how the two signed for it.
+
+    Attributes
+    ----------
+    giver_signature, receiver_signature : Signature or None
+        None where nobody signed.
+    corrected : bool
+        Whether something of it was corrected later: what was signed said otherwise.
+    """
+
+    hop: CustodyHop
+    giver_firm: str = ""
+    giver_signature: Signature | None = None
+    receiver_firm: str = ""
+    receiver_signature: Signature | None = None
+    corrected: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class DispatchMatter:
     """Something that does not fit, with what to do."""
 
@@ -108,6 +131,7 @@ class Shipment:
     parcel: Parcel
     samples: tuple[SentSample, ...]
     matters: tuple[DispatchMatter, ...]
+    hands: tuple[HandOver, ...]
     latest_arrival: datetime | None
     receipt_max_c: float | None
 
@@ -147,6 +171,8 @@ class _Packer:
         self._volumes = volumes_of(survey, day, book)
         self._limits = _lowest_limits(survey)
         self._in_parcels = Counter(code for parcel in day.parcels.values() for code in parcel.samplers)
+        self._entries = {entry.id: entry for entry in survey.entries if entry.kind == "custody_handed"}
+        self._corrected = {entry.corrects for entry in survey.entries if _changes(entry)}
 
     def shipment(self, parcel: Parcel) -> Shipment:
         samples = tuple(self._sample(code) for code in dict.fromkeys(parcel.samplers))
@@ -156,8 +182,20 @@ class _Packer:
             parcel,
             samples,
             tuple(self._matters(parcel, samples)),
+            tuple(self._hand_over(hop) for hop in parcel.hops),
             min(holds, default=None),
             min(warm, default=None),
+        )
+
+    def _hand_over(self, hop: CustodyHop) -> HandOver:
+        said = self._entries[hop.entry_id].fields
+        return HandOver(
+            hop,
+            said.get("from_firm", "").strip(),
+            signature_in(said.get("from_signature", "")),
+            said.get("to_firm", "").strip(),
+            signature_in(said.get("to_signature", "")),
+            hop.entry_id in self._corrected,
         )
 
     def _sample(self, code: str) -> SentSample:
@@ -264,6 +302,11 @@ class _Packer:
                 "blank", "look", (), f"No blank of lot {first_of(bare, MOST_NAMED)} was recorded.",
                 "Add blanks of the same lot before you seal; most methods ask for two or more a batch.",
             )  # fmt: skip
+
+
+def _changes(entry: Entry) -> bool:
+    """Whether an entry changes what another one says; one that says two are two acts does not."""
+    return entry.kind == "correction" and bool(entry.fields.get("field"))
 
 
 def _unwritten(samples: Sequence[SentSample]) -> Iterable[DispatchMatter]:

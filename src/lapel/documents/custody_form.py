@@ -17,8 +17,10 @@ from lapel.assessment.dispatch import Request, SentSample, Shipment
 from lapel.assessment.inputs import Survey
 from lapel.documents.cells import NOTHING, counted, minutes_cell
 from lapel.documents.render import Picture, rendered
+from lapel.fieldlog.signatures import Signature
 from lapel.figures import significant
 from lapel.pictures.qr_code import qr_code
+from lapel.pictures.signature import signature_picture
 
 Copy: TypeAlias = Literal["for the laboratory", "for the sender", "for the file"]
 COPIES: tuple[Copy, ...] = ("for the laboratory", "for the sender", "for the file")
@@ -205,19 +207,37 @@ def _needs(shipment: Shipment, issue: Issue, zone: ZoneInfo) -> list[tuple[str, 
     ]
 
 
-def _hops(shipment: Shipment, zone: ZoneInfo) -> list[list[str]]:
-    rows = [
+def signed_words(signature: Signature | None) -> str:
+    """How somebody signed; nothing where nobody did, and for a drawing, which speaks for itself."""
+    if signature is None or signature.how == "drawn":
+        return ""
+    return f"account {signature.account}" if signature.how == "account" else "on paper"
+
+
+def _hops(shipment: Shipment, zone: ZoneInfo) -> list[list[str | Picture]]:
+    rows: list[list[str | Picture]] = [
         [
-            f"{hop.at.astimezone(zone):%Y-%m-%d %H:%M}",
-            hop.giver,
-            hop.receiver,
-            {True: "yes", False: "no", None: "not looked"}[hop.seal_intact],
-            f"{hop.temperature} {hop.temperature_unit}".strip() or NOTHING,
-            "",
+            f"{hand.hop.at.astimezone(zone):%Y-%m-%d %H:%M}" + (", corrected later" if hand.corrected else ""),
+            _person(hand.hop.giver, hand.giver_firm),
+            _signed(hand.giver_signature, hand.hop.giver),
+            _person(hand.hop.receiver, hand.receiver_firm),
+            _signed(hand.receiver_signature, hand.hop.receiver),
+            {True: "yes", False: "no", None: "not looked"}[hand.hop.seal_intact],
+            f"{hand.hop.temperature} {hand.hop.temperature_unit}".strip() or NOTHING,
         ]
-        for hop in shipment.parcel.hops
+        for hand in shipment.hands
     ]
-    return rows + [["\u00a0"] + [""] * 5 for _ in range(EMPTY_HOPS)]
+    return rows + [["\u00a0", *[""] * 6] for _ in range(EMPTY_HOPS)]
+
+
+def _person(name: str, firm: str) -> str:
+    return f"{name}, {firm}" if firm else name
+
+
+def _signed(signature: Signature | None, name: str) -> str | Picture:
+    if signature is not None and signature.how == "drawn":
+        return Picture(signature_picture(signature.lines), f"Signature drawn by {name}")
+    return signed_words(signature)
 
 
 def _qr(text: str) -> Picture:

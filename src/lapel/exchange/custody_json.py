@@ -7,6 +7,7 @@ from typing import Any
 
 from lapel.assessment.dispatch import SentSample, Shipment
 from lapel.assessment.inputs import Survey
+from lapel.fieldlog.signatures import Signature
 
 FORMAT = "lapel-custody"
 FORMAT_VERSION = 1
@@ -38,13 +39,18 @@ def custody_as_data(
         "samples": [_sample(sample) for sample in shipment.samples],
         "custody": [
             {
-                "at": _instant(hop.at),
-                "given_by": hop.giver,
-                "taken_by": hop.receiver,
-                "seal_intact": hop.seal_intact,
-                "temperature": {"value": hop.temperature, "unit": hop.temperature_unit},
+                "at": _instant(hand.hop.at),
+                "given_by": hand.hop.giver,
+                "given_firm": hand.giver_firm,
+                "given_signature": _signature(hand.giver_signature),
+                "taken_by": hand.hop.receiver,
+                "taken_firm": hand.receiver_firm,
+                "taken_signature": _signature(hand.receiver_signature),
+                "corrected_later": hand.corrected,
+                "seal_intact": hand.hop.seal_intact,
+                "temperature": {"value": hand.hop.temperature, "unit": hand.hop.temperature_unit},
             }
-            for hop in parcel.hops
+            for hand in shipment.hands
         ],
         "gaps": [
             {"after": _instant(g.after), "until": _instant(g.until), "hours": g.hours, "last_holder": g.last_holder,
@@ -83,6 +89,13 @@ def _sample(sample: SentSample) -> dict[str, Any]:
             for request in sample.requests
         ],
     }
+
+
+def _signature(signature: Signature | None) -> dict[str, Any] | None:
+    if signature is None:
+        return None
+    lines = [[list(point) for point in line] for line in signature.lines]
+    return {"how": signature.how, "account": signature.account, "lines": lines}
 
 
 def _instant(at: datetime | None) -> str | None:

@@ -10,11 +10,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from lapel.fieldlog.entries import KINDS, UNITS, Entry, FieldSpec, KindSpec
+from lapel.fieldlog.signatures import signature_in
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?", re.ASCII)
 _PORT = re.compile(r"[A-Z]")
 _SEPARATORS = re.compile(r"[\s,;]+")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+SIGNED = frozenset(name for kind in KINDS.values() for name, field in kind.fields.items() if field.type == "signature")
+"""Fields nobody corrects: they stand for a person's hand."""
 _SPELLED_UNITS = {kind: frozenset(unit.lower() for unit in units) for kind, units in UNITS.items()}
 
 
@@ -172,6 +175,10 @@ def _of_a_correction(entry: Entry, filled: Mapping[str, object]) -> Iterator[Ent
         )
     if "value" in filled and "field" not in filled:
         yield EntryProblem("field", "nothing", "the name of the field the value is for")
+    if filled.get("field") in SIGNED:
+        yield EntryProblem(
+            "field", _quoted(filled["field"]), "another field: withdraw the hand-over and sign a new one"
+        )
     if filled.get("distinct_from") == entry.corrects and entry.corrects:
         yield EntryProblem("distinct_from", _quoted(entry.corrects), "the id of the other entry")
 
@@ -248,6 +255,14 @@ def _sha256_wanted(field: FieldSpec, value: str) -> str:
     return "" if _SHA256.fullmatch(value) else "64 digits 0-9 a-f"
 
 
+def _signature_wanted(field: FieldSpec, value: str) -> str:
+    try:
+        signature_in(value)
+    except ValueError as wanted:
+        return str(wanted)
+    return ""
+
+
 _CHECKS: dict[str, Callable[[FieldSpec, str], str]] = {
     "text": _text_wanted,
     "code": _code_wanted,
@@ -261,6 +276,7 @@ _CHECKS: dict[str, Callable[[FieldSpec, str], str]] = {
     "instant": _instant_wanted,
     "date": _date_wanted,
     "sha256": _sha256_wanted,
+    "signature": _signature_wanted,
 }
 
 

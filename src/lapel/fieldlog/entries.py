@@ -16,7 +16,19 @@ from types import MappingProxyType
 from typing import Literal, TypeAlias
 
 FieldType: TypeAlias = Literal[
-    "text", "code", "codes", "number", "unit", "yes/no", "choice", "port", "ports", "instant", "date", "sha256"
+    "text",
+    "code",
+    "codes",
+    "number",
+    "unit",
+    "yes/no",
+    "choice",
+    "port",
+    "ports",
+    "instant",
+    "date",
+    "sha256",
+    "signature",
 ]
 UnitKind: TypeAlias = Literal["flow", "volume", "temperature", "pressure"]
 
@@ -296,7 +308,11 @@ _KINDS: tuple[tuple[str, str, tuple[FieldSpec, ...], tuple[tuple[str, ...], ...]
     ("custody_handed", "The parcel goes from one hand to another.", (
         _code("parcel", "the parcel's number", needed=True),
         _text("from", "who gave it", needed=True),
+        _text("from_firm", "the giver's firm"),
+        FieldSpec("from_signature", "signature", "how the giver signed; empty where nobody did"),
         _text("to", "who took it", needed=True),
+        _text("to_firm", "the taker's firm"),
+        FieldSpec("to_signature", "signature", "how the taker signed; empty where nobody did"),
         _yes_no("seal_intact", "whether the seal was whole"),
         *_TEMPERATURE,
     ), ()),

@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from lapel.fieldlog import Entry, EntryProblem, entry_hash, instant_in, instant_text, is_uuid7
+from lapel.fieldlog.checks import SIGNED
 from lapel.fieldlog.entries import KINDS
 
 EARLIEST, LATEST = 1970, 2199
@@ -82,6 +83,9 @@ def _not_from(device: str, entry: Entry) -> Iterator[EntryProblem]:
         yield EntryProblem("id", f"“{entry.id[:40]}”", "a UUID of version 7 in lower case, made on the device")
     if entry.sequence < 1:
         yield EntryProblem("sequence", str(entry.sequence)[:40], "the device's count, from 1")
+    for name, value in entry.fields.items():
+        if name in SIGNED and isinstance(value, str) and value.strip().startswith("account "):
+            yield EntryProblem(name, "an account", "a drawing or “paper”: only the office asks for the password")
     if not entry.hash:
         yield EntryProblem("hash", "nothing", "the entry's place in the device's chain")
 

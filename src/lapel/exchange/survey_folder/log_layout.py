@@ -24,6 +24,7 @@ _TYPES: Mapping[str, CellType] = {
     "instant": "date-time",
     "date": "date",
     "sha256": "sha256",
+    "signature": "text",
 }
 _REFERS = {
     "train": TRAINS,

@@ -14,9 +14,10 @@ from django.db import IntegrityError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods, require_safe
 
-from lapel.assessment.dispatch import Shipment, by_parcel, days_left, not_packed, shipments
+from lapel.assessment.dispatch import HandOver, Shipment, by_parcel, days_left, not_packed, shipments
 from lapel.assessment.held import held_survey
 from lapel.assessment.inputs import Survey as SurveyData
 from lapel.documents.custody_form import (
@@ -26,11 +27,14 @@ from lapel.documents.custody_form import (
     custody_words,
     expected_words,
     request_words,
+    signed_words,
 )
 from lapel.exchange.custody_json import custody_as_data
 from lapel.fieldlog import Day
-from lapel.office.dispatch.forms import HandForm, IssueForm, SealForm
+from lapel.fieldlog.signatures import Signature
+from lapel.office.dispatch.forms import HandOverForms, IssueForm, SealForm
 from lapel.office.of_survey import survey_page
+from lapel.pictures.signature import signature_picture
 from lapel.records.access import custody_form_for, survey_for
 from lapel.records.append import EntryRefused, append_act
 from lapel.records.models import CustodyForm, Survey
@@ -79,16 +83,14 @@ def hand_over(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
     record = survey_for(request.user, survey, to="record")
     if parcel not in held_survey(record)[1].parcels:
         raise Http404("There is nothing here.")
-    form = HandForm(request.POST)
-    if form.is_valid():
-        asked = form.cleaned_data
-        fields = {"parcel": parcel, "from": asked["giver"], "to": asked["receiver"], **_warmth(asked)}
-        if asked["seal_intact"]:
-            fields["seal_intact"] = asked["seal_intact"]
-        if _recorded(request, record, form, "custody_handed", fields):
-            messages.success(request, f"Parcel {parcel} is with {asked['receiver']}.", extra_tags="good")
+    asked = HandOverForms(request, sent=True)
+    if asked.is_valid():
+        fields = {"parcel": parcel, **asked.fields(), **_warmth(asked.seen.cleaned_data)}
+        if _recorded(request, record, asked.seen, "custody_handed", fields):
+            messages.success(request, f"Parcel {parcel} is with {fields['to']}.", extra_tags="good")
             return redirect("survey-parcel", survey=survey, parcel=parcel)
-    return _parcel_page(request, record, parcel, hand=form)
+        asked.is_wrong = True
+    return _parcel_page(request, record, parcel, hand=asked)
 
 
 @login_required
@@ -131,7 +133,12 @@ def form_file(request: HttpRequest, survey: str, form: int, kind: str) -> HttpRe
 
 
 def _parcel_page(
-    request: HttpRequest, record: Survey, parcel: str, *, hand: HandForm | None = None, issue: IssueForm | None = None
+    request: HttpRequest,
+    record: Survey,
+    parcel: str,
+    *,
+    hand: HandOverForms | None = None,
+    issue: IssueForm | None = None,
 ) -> HttpResponse:
     data, day = held_survey(record)
     shipment = _shipment(data, day, parcel)
@@ -140,13 +147,14 @@ def _parcel_page(
     before = {name: getattr(last, name) for name in ("laboratory", "report_to", "wanted_by")} if last else {}
     now = timezone.now()
     left = days_left(shipment.latest_arrival, now)
-    wrong = (hand is not None and hand.errors) or (issue is not None and issue.errors)
+    wrong = (hand is not None and hand.is_wrong) or (issue is not None and issue.errors)
     context = {
         "shipment": shipment,
         "counts": counts_in_words(shipment),
         "custody": custody_words(shipment),
         "samples": [_sample_row(sample) for sample in shipment.samples],
-        "hand": hand or HandForm(initial={"giver": shipment.parcel.holder}),
+        "hands": [_hand_row(hand) for hand in shipment.hands],
+        "hand": hand or HandOverForms(request, shipment.parcel.holder),
         "issue": issue or IssueForm(number, initial=before),
         "number": number,
         "forms": record.custody_forms.filter(parcel=parcel).defer("pdf", "data"),
@@ -246,6 +254,17 @@ def _parcel_row(data: SurveyData, shipment: Shipment) -> dict[str, Any]:
         "custody": custody_words(shipment),
         "stops": [matter for matter in shipment.matters if matter.weight == "stop"],
     }
+
+
+def _hand_row(hand: HandOver) -> dict[str, Any]:
+    return {"of": hand, "giver": _signed(hand.giver_signature), "receiver": _signed(hand.receiver_signature)}
+
+
+def _signed(signature: Signature | None) -> dict[str, str]:
+    """How somebody signed, in words or as drawn; the picture is made of whole numbers and nothing else."""
+    if signature is not None and signature.how == "drawn":
+        return {"words": "", "drawn": mark_safe(signature_picture(signature.lines))}
+    return {"words": signed_words(signature) or "not signed", "drawn": ""}
 
 
 def _sample_row(sample: Any) -> dict[str, Any]:

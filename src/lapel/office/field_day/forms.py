@@ -44,6 +44,8 @@ class CorrectionForm(ReasonForm):
             label="When", required=False, initial=instant_text(entry.at), help_text="With its offset from UTC."
         )
         for name, field in spec.fields.items():
+            if field.type == "signature":
+                continue  # withdrawn with its hand-over, never put right
             self.fields[f"field-{name}"] = _form_field(field, entry.fields.get(name, ""))
         self.order_fields([*(name for name in self.fields if name != "reason"), "reason"])
 
@@ -51,6 +53,8 @@ class CorrectionForm(ReasonForm):
         """Find what was changed, and hold the changed entry against its kind."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         for name in ("at", *KINDS[self.entry.kind].fields):
+            if f"field-{name}" not in self.fields:
+                continue
             typed = str(cleaned.get(f"field-{name}", "")).strip()
             now = instant_text(self.entry.at) if name == "at" else self.entry.fields.get(name, "").strip()
             if typed != now and f"field-{name}" not in self.errors:

@@ -2,6 +2,7 @@
 
 import { microsOf } from './instants.js';
 import { KINDS, UNITS } from './kinds.js';
+import { signatureWanted } from './signatures.js';
 import { byCodePoint, isBlank, isPrintable, partsOf, quoted, strip } from './texts.js';
 
 /** @typedef {import('./types.js').Entry} Entry */
@@ -12,6 +13,12 @@ import { byCodePoint, isBlank, isPrintable, partsOf, quoted, strip } from './tex
 const NUMBER = /^[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?$/;
 const PORT = /^[A-Z]$/;
 const SHA256 = /^[0-9a-f]{64}$/;
+/** Fields nobody corrects: they stand for a person's hand. */
+const SIGNED = new Set(
+  Object.values(KINDS).flatMap((kind) =>
+    Object.values(kind.fields).flatMap((field) => (field.type === 'signature' ? [field.name] : [])),
+  ),
+);
 const DATE = /^(\d{4})-(\d{2})-(\d{2})$/;
 
 /** Every fault of an entry, in the order of its kind's fields; empty when it can be used.
@@ -146,6 +153,11 @@ function* ofACorrection(entry) {
   if (filled.has('value') && !filled.has('field')) {
     yield { field: 'field', found: 'nothing', wanted: 'the name of the field the value is for' };
   }
+  const corrected = filled.get('field');
+  if (corrected !== undefined && SIGNED.has(corrected)) {
+    const wanted = 'another field: withdraw the hand-over and sign a new one';
+    yield { field: 'field', found: quoted(corrected), wanted };
+  }
   if (entry.corrects && filled.get('distinct_from') === entry.corrects) {
     yield { field: 'distinct_from', found: quoted(entry.corrects), wanted: 'the id of the other entry' };
   }
@@ -179,6 +191,8 @@ function wantedOf(field, value) {
       return isDate(value) ? '' : 'a date, as in 2027-08-31';
     case 'sha256':
       return SHA256.test(value) ? '' : '64 digits 0-9 a-f';
+    case 'signature':
+      return signatureWanted(value);
     default:
       return '';
   }
