@@ -37,6 +37,7 @@ ANSWERING: dict[str, Callable[[Any], SampleFacts]] = {
     "certificate_overdue": lambda days: facts(certificate_days_left=-int(days)),
     "certificate_missing": _claim("certificate_missing"),
     "rotameter_uncorrected": _claim("rotameter_corrected", fault=False, sound=True, meter_kinds=("rotameter",)),
+    "standard_condition_unknown": _claim("standard_unknown", fault=("31.0 mL/min on M-1 (entry e-7)",), sound=()),
     "rotameter_as_standard": _claim("meter_kinds", fault=("rotameter",), sound=("piston",)),
     "meter_changed": _claim("same_meter", fault=False, sound=True),
     "air_assumed": _claim("air_assumed"),

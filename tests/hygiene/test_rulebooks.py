@@ -159,6 +159,7 @@ REQUIRED = {
     "missing_at_laboratory", "past_holding_time", "warm_on_receipt", "custody_gap", "short_term_shortfall",
     "short_term_excess", "hours_since_charge", "warm_up", "post_check_missing", "check_gap", "sampled_share",
     "reporting_limit_share", "limit_without_source", "limit_age", "humidity_on_charcoal",
+    "standard_condition_unknown",
 }  # fmt: skip
 
 

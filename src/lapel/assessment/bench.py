@@ -147,6 +147,17 @@ class FlowBench:
             and not (meter.range_min_lpm or 0.0) <= _indicated_lpm(read) <= (meter.range_max_lpm or math.inf)
         )
 
+    def standard_unknown(self, reads: Iterable[FlowReading]) -> tuple[str, ...]:
+        """Readings at a standard condition that nobody stated, one phrase each; they are left as read."""
+        return tuple(
+            f"{read.reading} {read.unit} on {meter.code} (entry {read.entry_id})"
+            for read in reads
+            if (meter := self.meter_of(read))
+            and meter.kind != "rotameter"
+            and (read.basis or meter.reads) == "standard"
+            and meter.calibrated_at is None
+        )
+
     def _measured(self, flow_round: FlowRound) -> RoundFlow:
         assumptions: list[str] = []
         meters = tuple(dict.fromkeys(read.meter for read in flow_round.readings))

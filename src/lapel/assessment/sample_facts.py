@@ -101,6 +101,7 @@ def sample_facts(
         rotameter_corrected=all(m.calibrated_at is not None for m in meters if m.kind == "rotameter")
         if any(m.kind == "rotameter" for m in meters)
         else None,
+        standard_unknown=bench.standard_unknown(_once(reads)),
         method_source=own_method(method),
         flow_lpm=flow.value if flow else None,
         method_flow_min_lpm=method.flow_min_lpm,

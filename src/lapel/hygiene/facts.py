@@ -56,6 +56,8 @@ class SampleFacts:
         A meter was used for which no certificate is on file.
     meter_kinds, rotameter_corrected
         Kinds of the meters used; whether rotameter readings were brought to the air of the place.
+    standard_unknown
+        One phrase a reading stated at a standard condition that nobody stated: it is no flow of the place's air.
     method_source
         The sample's method and where it comes from, as the survey states it.
     flow_lpm, method_flow_min_lpm, method_flow_max_lpm
@@ -132,6 +134,7 @@ class SampleFacts:
     certificate_missing: bool | None = None
     meter_kinds: tuple[str, ...] = ()
     rotameter_corrected: bool | None = None
+    standard_unknown: tuple[str, ...] = ()
     method_source: str | None = None
     flow_lpm: float | None = None
     method_flow_min_lpm: float | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from lapel.figures import first_of
 from lapel.hygiene.facts import FlowPair, SampleFacts
 from lapel.hygiene.measures.measure import (
     CLAIM,
@@ -195,6 +196,17 @@ def rotameter_uncorrected(facts: SampleFacts, book: RuleBook) -> Measured:
     if "rotameter" not in facts.meter_kinds:
         return None
     return NOT_RECORDED if facts.rotameter_corrected is None else not facts.rotameter_corrected
+
+
+@measure(
+    CLAIM,
+    lambda facts, book, value: (
+        f"at a standard condition that nobody stated, left as read: {first_of(facts.standard_unknown, 3)}"
+    ),
+)
+def standard_condition_unknown(facts: SampleFacts, book: RuleBook) -> Measured:
+    """Flow readings at a standard condition that nobody stated."""
+    return bool(facts.standard_unknown)
 
 
 @measure(CLAIM, lambda facts, book, value: "the flow behind the volume was read on a rotameter")
