@@ -21,6 +21,7 @@ from lapel.statistics import (
     next_result_with_non_detects,
     observed,
     percentile,
+    preliminary_test,
     preliminary_test_chances,
     results_needed,
     simulate_group_test_with_workers,
@@ -88,6 +89,74 @@ def test_outcomes_of_the_preliminary_test_are_those_of_simulated_groups():
     assert float(chances.shown) == pytest.approx(np.mean(top < math.log(0.15)), abs=0.0045)
     assert float(chances.above) == pytest.approx(np.mean(top > 0.0), abs=0.0045)
     assert float(chances.shown + chances.more_results + chances.above) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("part", [0.0, 0.5, 0.97])
+@pytest.mark.parametrize("reporting", [0.0, 0.05, 0.15, 0.4, 1.5])
+def test_outcomes_of_the_preliminary_test_with_non_detects_of_one_worker_are_those_of_the_test(part, reporting):
+    random = np.random.default_rng(8)
+    own, day = random.standard_normal((3000, 1)), random.standard_normal((3000, 4))
+    groups = np.exp(math.log(0.09) + math.log(3.0) * (math.sqrt(part) * own + math.sqrt(1 - part) * day))
+    outcomes = [
+        preliminary_test(observed(lower=np.where(x < reporting, 0.0, x), upper=np.maximum(x, reporting)), 1.0).outcome
+        for x in groups
+    ]
+    chances = preliminary_test_chances(
+        4, gm_to_limit=0.09, gsd=3.0, reporting_limit_to_limit=reporting, between_share=part
+    )
+    for name, p in (("shown", chances.shown), ("above", chances.above), ("more results", chances.more_results)):
+        seen = outcomes.count(name) / 3000
+        assert seen == pytest.approx(float(p), abs=4 * math.sqrt(max(seen * (1 - seen), 1e-9) / 3000) + 1e-12), name
+
+
+@pytest.mark.parametrize("part", [0.1, 0.9, 0.99])
+def test_the_preliminary_test_of_one_worker_is_right_to_nine_digits(part):
+    chances = preliminary_test_chances(5, gm_to_limit=0.06, gsd=3.0, between_share=part)
+    narrow = math.sqrt((1 - part) / part)
+    with mpmath.workdps(25):
+        for z, found in ((math.log(0.2 / 0.06), chances.shown), (math.log(1 / 0.06), 1.0 - chances.above)):
+            z = mpmath.mpf(z) / mpmath.log(3)
+            bend = z / mpmath.sqrt(part)
+
+            def integrand(x, z=z):
+                return mpmath.ncdf((z - mpmath.sqrt(part) * x) / mpmath.sqrt(1 - mpmath.mpf(part))) ** 5 * mpmath.npdf(
+                    x
+                )
+
+            places = sorted({-12, 12, *(min(12, max(-12, bend + k * narrow)) for k in (-8, -3, 0, 3, 8))})
+            assert float(found) == pytest.approx(float(mpmath.quad(integrand, places)), abs=1e-9)
+
+
+def test_a_reporting_limit_at_the_action_level_shows_nothing():
+    measured = action_level_chances(gm_to_limit=0.3, gsd=2.2)
+    fine = action_level_chances(gm_to_limit=0.3, gsd=2.2, reporting_limit_to_limit=0.49)
+    coarse = action_level_chances(gm_to_limit=0.3, gsd=2.2, reporting_limit_to_limit=0.5)
+    blind = action_level_chances(gm_to_limit=0.3, gsd=2.2, reporting_limit_to_limit=2.0)
+    assert float(fine.shown) == float(measured.shown) > 0.7
+    assert float(coarse.shown) == 0.0
+    assert float(coarse.above) == float(measured.above)
+    assert float(blind.above) == pytest.approx(float(exceedance_fraction(2.0, gm=0.3, gsd=2.2)))
+
+
+def test_non_detects_and_workers_together_are_those_of_the_test_itself():
+    args = {"gm_to_limit": 0.15, "gsd": 2.5, "between_share": 0.5}
+    hidden = simulate_group_test_with_workers(3, 3, reporting_limit_to_limit=0.08, groups=400, **args)
+    plain = simulate_group_test_with_workers(3, 3, groups=400, **args)
+    random = np.random.default_rng(hidden.seed).standard_normal((400, 12))
+    y = math.sqrt(0.5) * random[:, :3, None] + math.sqrt(0.5) * random[:, 3:].reshape(400, 3, 3)
+    many = np.mean((y < math.log(0.08 / 0.15) / math.log(2.5)).reshape(400, 9).mean(axis=1) > 0.5)
+    assert many > 0.01
+    assert many <= hidden.chances["no verdict"] < many + 0.05  # and the shape check of the fully measured
+    assert sum(hidden.chances.values()) == pytest.approx(1.0)
+    assert hidden.chances["shown"] == pytest.approx(plain.chances["shown"], abs=hidden.chances["no verdict"] + 0.05)
+
+
+def test_the_individual_test_gives_no_verdict_where_a_result_is_not_measured():
+    args = {"gm_to_limit": 0.1, "gsd": 2.5, "between_share": 0.0}
+    hidden = simulate_individual_worker_test(3, 3, reporting_limit_to_limit=0.03, groups=20_000, **args)
+    every = float(exceedance_fraction(0.03, gm=0.1, gsd=2.5)) ** 9
+    assert hidden.chances["no verdict"] == pytest.approx(1 - every, abs=4 * hidden.errors["no verdict"])
+    assert sum(hidden.chances.values()) == pytest.approx(1.0)
 
 
 def test_outcomes_at_the_action_level_are_those_of_simulated_shifts():

@@ -96,6 +96,13 @@ def test_the_chance_that_a_random_worker_is_above_the_limit_is_that_of_plain_qua
         assert answer.probability_worker_above(what) == pytest.approx(expected, abs=5e-5)
 
 
+def test_the_chance_that_this_is_not_one_group_is_that_of_plain_quadrature(answer, plain):
+    for ratio in (1.5, 2.0, 6.0):
+        expected = plain.mean(np.exp(2 * float(ndtri(0.975)) * plain.between) > ratio)
+        assert 0.02 < expected < 0.995
+        assert answer.probability_not_one_group(ratio) == pytest.approx(expected, abs=0.012)
+
+
 def test_quantiles_of_the_between_share_are_those_of_plain_quadrature(answer, plain):
     share = answer.between_share([0.1, 0.5, 0.9])
     order = np.argsort(plain.r, axis=None)

@@ -1,12 +1,13 @@
 """How likely each outcome of each test is, for a group whose truth is assumed: closed forms."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr, ndtri
 
-from lapel.statistics.arguments import above, between, count, share
+from lapel.statistics.arguments import above, at_least, between, count, share
 from lapel.statistics.compliance import PRELIMINARY_FRACTIONS
 from lapel.statistics.noncentral_t import upper_tail
 from lapel.statistics.tolerance import tolerance_factor
@@ -166,7 +167,14 @@ def results_needed(
     return high
 
 
-def preliminary_test_chances(n: int, *, gm_to_limit: ArrayLike, gsd: ArrayLike) -> OutcomeChances:
+def preliminary_test_chances(
+    n: int,
+    *,
+    gm_to_limit: ArrayLike,
+    gsd: ArrayLike,
+    reporting_limit_to_limit: ArrayLike = 0.0,
+    between_share: ArrayLike = 0.0,
+) -> OutcomeChances:
     """
     Probability of each outcome of the preliminary test.
 
@@ -176,6 +184,11 @@ def preliminary_test_chances(n: int, *, gm_to_limit: ArrayLike, gsd: ArrayLike) 
         3, 4 or 5 results. [-]
     gm_to_limit, gsd : array_like, broadcastable
         The assumed truth. [-]
+    reporting_limit_to_limit : array_like
+        Reporting limit, as an air concentration, over the limit; 0 when everything is measured. [-]
+    between_share : array_like
+        Share of the variance of the logs between workers, when all results are of one worker; 0 when each is of
+        another. 0 to below 1. [-]
 
     Returns
     -------
@@ -188,20 +201,59 @@ def preliminary_test_chances(n: int, *, gm_to_limit: ArrayLike, gsd: ArrayLike) 
 
     Notes
     -----
-    With F the lognormal distribution function: shown F(fraction·L)^n, above 1 - F(L)^n, more results the rest.
+    With F the lognormal distribution function: shown F(fraction·L)^n, above 1 - F(L)^n, more results the rest. A
+    reporting limit from fraction·L up leaves nothing to be shown, and one above L hides what lies between. Results of
+    one worker share that worker's level: F is then that of the worker, and its powers are averaged over workers by the
+    trapezoidal rule, good to 1e-9 for shares up to 0.999.
     """
     if n not in PRELIMINARY_FRACTIONS:
         raise ValueError(f"`n` must be 3, 4 or 5; it is {n}")
     (ratio,) = above(0.0, gm_to_limit=gm_to_limit)
     (spread,) = above(1.0, gsd=gsd)
-    distance = -np.log(ratio) / np.log(spread)
-    shown = ndtr(distance + np.log(PRELIMINARY_FRACTIONS[n]) / np.log(spread)) ** n
-    over = -np.expm1(n * np.log1p(-ndtr(-distance)))
-    return OutcomeChances(np.asarray(shown), np.asarray(1.0 - shown - over), np.asarray(over))
+    (reporting,) = at_least(0.0, reporting_limit_to_limit=reporting_limit_to_limit)
+    (part,) = at_least(0.0, between_share=between_share)
+    if np.any(part >= 1.0):
+        raise ValueError(f"`between_share` must be below 1; it is {float(part.max()):g}")
+    fraction, sigma = PRELIMINARY_FRACTIONS[n], np.log(spread)
+    to_fraction = np.log(fraction / ratio) / sigma
+    to_limit = np.log(np.maximum(reporting, 1.0) / ratio) / sigma
+    shown = np.where(reporting < fraction, _all_below(to_fraction, n, part), 0.0)
+    over = _some_above(to_limit, n, part)
+    return OutcomeChances(shown, np.asarray(1.0 - shown - over), over)
+
+
+def _all_below(z: Floats, n: int, part: Floats) -> Floats:
+    """Chance that n standardised logs that share a part of their variance are all below z."""
+    level, weight = _worker_levels()
+    own = (z[..., None] - np.sqrt(part)[..., None] * level) / np.sqrt(1.0 - part)[..., None]
+    return np.asarray(np.where(part == 0.0, ndtr(z) ** n, (ndtr(own) ** n) @ weight))
+
+
+def _some_above(z: Floats, n: int, part: Floats) -> Floats:
+    """Chance that one or more of them is above z, without cancellation."""
+    level, weight = _worker_levels()
+    own = (z[..., None] - np.sqrt(part)[..., None] * level) / np.sqrt(1.0 - part)[..., None]
+    with np.errstate(divide="ignore"):
+        alone = -np.expm1(n * np.log1p(-ndtr(-z)))
+        shared = -np.expm1(n * np.log1p(-ndtr(-own)))
+    return np.asarray(np.where(part == 0.0, alone, shared @ weight))
+
+
+@lru_cache(maxsize=1)
+def _worker_levels() -> tuple[Floats, Floats]:
+    """Standard normal levels and their weights; the trapezoidal rule converges exponentially here."""
+    x = np.linspace(-9.0, 9.0, 2001)
+    weight = np.exp(-0.5 * x * x)
+    return x, weight / weight.sum()
 
 
 def action_level_chances(
-    *, gm_to_limit: ArrayLike, gsd: ArrayLike, action_fraction: ArrayLike = 0.5, results: int = 1
+    *,
+    gm_to_limit: ArrayLike,
+    gsd: ArrayLike,
+    action_fraction: ArrayLike = 0.5,
+    results: int = 1,
+    reporting_limit_to_limit: ArrayLike = 0.0,
 ) -> OutcomeChances:
     """
     Probability that all of a worker's first results are below the action level, or the last above the limit.
@@ -214,6 +266,9 @@ def action_level_chances(
         Action level over limit. [-]
     results : int
         How many are looked at: 1 for a first measurement, 2 for stopping after two in a row. [-]
+    reporting_limit_to_limit : array_like
+        Reporting limit, as an air concentration, over the limit; 0 when everything is measured. One above the action
+        level leaves nothing to be shown. [-]
 
     Returns
     -------
@@ -230,7 +285,9 @@ def action_level_chances(
     (fraction,) = above(0.0, action_fraction=action_fraction)
     (between_0_and_1,) = between(0.0, 1.0 + 1e-15, action_fraction=fraction)
     (times,) = count(1, results=results)
+    (reporting,) = at_least(0.0, reporting_limit_to_limit=reporting_limit_to_limit)
     distance = -np.log(ratio) / np.log(spread)
     below = ndtr(distance + np.log(between_0_and_1) / np.log(spread)) ** times
-    over = ndtr(-distance)
+    below = np.where(reporting < between_0_and_1, below, 0.0)
+    over = ndtr(-distance - np.log(np.maximum(reporting, 1.0)) / np.log(spread))
     return OutcomeChances(np.asarray(below), np.asarray(1.0 - below - over), np.asarray(over + 0.0 * below))

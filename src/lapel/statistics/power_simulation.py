@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from lapel.statistics.arguments import above, count, share
+from lapel.statistics.arguments import above, at_least, count, share
 from lapel.statistics.compliance import PRELIMINARY_FRACTIONS, statistical_test
 from lapel.statistics.observed import Observations
 from lapel.statistics.tolerance import tolerance_factor
@@ -159,9 +159,7 @@ def simulate_statistical_test(
     totals = {"shown": 0, "not shown": 0, "no verdict": 0}
     for y in _draws(groups, n, seed):
         for row in np.exp(mu + sigma * y):
-            detect = row >= reporting
-            group = Observations(np.where(detect, row, 0.0), np.where(detect, row, reporting))
-            totals[statistical_test(group, 1.0).outcome] += 1
+            totals[_statistical_outcome(row, float(reporting))] += 1
     return SimulatedChances.counted(totals, groups, seed)
 
 
@@ -172,6 +170,7 @@ def simulate_group_test_with_workers(
     gm_to_limit: float,
     gsd: float,
     between_share: float,
+    reporting_limit_to_limit: float = 0.0,
     groups: int = 100_000,
     seed: int = _SEED,
 ) -> SimulatedChances:
@@ -186,14 +185,17 @@ def simulate_group_test_with_workers(
         The assumed truth of the whole group. [-]
     between_share : float
         Share of the variance of the logs between workers, 0 to below 1. [-]
+    reporting_limit_to_limit : float
+        Reporting limit, as an air concentration, over the limit; 0 when everything is measured. [-]
     groups, seed : int
-        Simulated groups; seed.
+        Simulated groups; seed. With a reporting limit a group takes about 15 ms: ask for fewer.
 
     Returns
     -------
     SimulatedChances
-        Outcomes ``shown``, ``not shown``. At a true percentile equal to the limit ``shown`` comes out above 30 %:
-        the test takes repeats of one worker for independent, and they are not.
+        Outcomes ``shown``, ``not shown``; with a reporting limit ``no verdict`` too, and the shape check is made. At a
+        true percentile equal to the limit ``shown`` comes out above 30 %: the test takes repeats of one worker for
+        independent, and they are not.
 
     Raises
     ------
@@ -202,6 +204,13 @@ def simulate_group_test_with_workers(
     """
     mu, sigma = _truth(gm_to_limit, gsd)
     n = int(count(6, workers_times_repeats=workers * repeats)[0])
+    (reporting,) = at_least(0.0, reporting_limit_to_limit=reporting_limit_to_limit)
+    if reporting > 0.0:
+        totals = {"shown": 0, "not shown": 0, "no verdict": 0}
+        for y in _worker_draws(groups, workers, repeats, between_share, seed):
+            for row in np.exp(mu + sigma * y.reshape(y.shape[0], n)):
+                totals[_statistical_outcome(row, float(reporting))] += 1
+        return SimulatedChances.counted(totals, groups, seed)
     k = float(tolerance_factor(n, coverage=0.95, confidence=0.70))
     shown = 0
     for y in _worker_draws(groups, workers, repeats, between_share, seed):
@@ -219,6 +228,7 @@ def simulate_individual_worker_test(
     between_share: float,
     chance: float = 0.20,
     exceedance: float = 0.05,
+    reporting_limit_to_limit: float = 0.0,
     groups: int = 100_000,
     seed: int = _SEED,
 ) -> SimulatedChances:
@@ -235,13 +245,15 @@ def simulate_individual_worker_test(
         Share of the variance of the logs between workers, 0 to below 1. [-]
     chance, exceedance : float
         Of the test. [-]
+    reporting_limit_to_limit : float
+        Reporting limit, as an air concentration, over the limit; 0 when everything is measured. [-]
     groups, seed : int
         Simulated groups; seed.
 
     Returns
     -------
     SimulatedChances
-        Outcomes ``shown``, ``not shown``.
+        Outcomes ``shown``, ``not shown``, and ``no verdict`` where one result or more is a non-detect.
 
     Raises
     ------
@@ -254,7 +266,9 @@ def simulate_individual_worker_test(
     count(9, workers_times_repeats=workers * repeats)
     z = float(ndtri(1.0 - share("exceedance", exceedance)))
     chance = share("chance", chance)
-    shown = 0
+    (reporting,) = at_least(0.0, reporting_limit_to_limit=reporting_limit_to_limit)
+    lowest = math.log(float(reporting)) if reporting > 0.0 else -math.inf
+    shown = refused = 0
     for y in _worker_draws(groups, workers, repeats, between_share, seed):
         y = mu + sigma * y
         means = y.mean(axis=2)
@@ -263,8 +277,11 @@ def simulate_individual_worker_test(
         margin = -means.mean(axis=1) - z * np.sqrt(within)
         with np.errstate(divide="ignore"):
             over = np.where(between > 0.0, ndtr(-margin / np.sqrt(between)), (margin <= 0.0).astype(np.float64))
-        shown += int(np.sum(over < chance))
-    return SimulatedChances.counted({"shown": shown, "not shown": groups - shown}, groups, seed)
+        measured = y.min(axis=(1, 2)) >= lowest
+        shown += int(np.sum((over < chance) & measured))
+        refused += int(np.sum(~measured))
+    totals = {"shown": shown, "not shown": groups - shown - refused, "no verdict": refused}
+    return SimulatedChances.counted(totals, groups, seed)
 
 
 def true_chance_of_a_worker_above(
@@ -285,6 +302,13 @@ def true_chance_of_a_worker_above(
     if part == 0.0:
         return 0.0 if margin > 0.0 else 1.0
     return float(ndtr(-margin / (sigma * math.sqrt(part))))
+
+
+def _statistical_outcome(values: Floats, reporting: float) -> str:
+    """Outcome of the statistical test itself, results below the reporting limit as non-detects; the limit is 1."""
+    detect = values >= reporting
+    group = Observations(np.where(detect, values, 0.0), np.where(detect, values, reporting))
+    return statistical_test(group, 1.0).outcome
 
 
 def _truth(gm_to_limit: float, gsd: float) -> tuple[float, float]:
