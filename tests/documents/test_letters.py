@@ -41,11 +41,12 @@ def said(document: Document) -> str:
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_worker_with_a_sample_gets_a_letter_with_every_result(hard: SurveyAssessment, language: str):
     for worker, results in results_by_worker(hard).items():
-        letter = worker_letter(hard, worker, wording(language), FACTS)
+        words = wording(language)
+        letter = worker_letter(hard, worker, words, FACTS)
         texts = list(letter.texts())
         for result in results:
-            assert result.agent in texts
-            assert not result.limit or result.limit in texts
+            assert words.told(result.agent) in texts
+            assert not result.limit or words.told(result.limit) in texts
         assert document_as_pdf(letter).startswith(b"%PDF")
 
 
@@ -65,8 +66,9 @@ def test_an_action_level_is_never_called_the_limit(hard: SurveyAssessment):
 def test_an_interval_is_said_in_the_readers_language_with_the_same_digits_and_explained(hard: SurveyAssessment):
     """W-08's formaldehyde lies between two ends: one of the two samples was below its reporting limit."""
     for language, between, told in (("en", "to", "lies somewhere between"), ("es", "a", "está entre los dos")):
-        letter = worker_letter(hard, "W-08", wording(language), FACTS)
-        cells = [result.result(between=between) for result in results_by_worker(hard)["W-08"]]
+        words = wording(language)
+        letter = worker_letter(hard, "W-08", words, FACTS)
+        cells = [words.told(result.result) for result in results_by_worker(hard)["W-08"]]
         assert any(f" {between} " in cell for cell in cells)
         assert set(cells) <= set(letter.texts())
         assert told in said(letter)

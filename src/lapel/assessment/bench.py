@@ -25,6 +25,7 @@ from lapel.hygiene import (
     volume_time_flow,
 )
 from lapel.hygiene.flow import FlowRule
+from lapel.said import said
 
 ASSUMED_CERTIFICATE_U: Mapping[str, float] = {"piston": 0.01, "burette": 0.01, "thermal": 0.02, "rotameter": 0.05}
 """Relative standard uncertainty taken where no certificate states one; working defaults, judgement, always said."""
@@ -165,7 +166,10 @@ class FlowBench:
         if min(shown) <= 0.0:
             return _still(flow_round, shown, meters)
         assumptions += [
-            f"the meter {code} is not on the register: taken as reading actual flow, and nobody knows how well"
+            said(
+                "the meter {code} is not on the register: taken as reading actual flow, and nobody knows how well",
+                code=code,
+            )
             for code in meters
             if code not in self._meters
         ]
@@ -192,8 +196,13 @@ class FlowBench:
         meter, day = self.meter_of(read), self.day_of(read)
         if meter.certified_on is not None and meter.certified_on > day:
             assumptions.append(
-                f"{meter.code} was read on {day}, before its first certificate on record, of {meter.certified_on}: "
-                "taken as that says"
+                said(
+                    "{meter} was read on {day}, before its first certificate on record, of {certified}: "
+                    "taken as that says",
+                    meter=meter.code,
+                    day=str(day),
+                    certified=str(meter.certified_on),
+                )
             )
 
     def _ambient_flow(self, read: FlowReading, assumptions: list[str]) -> Figure:
@@ -203,7 +212,9 @@ class FlowBench:
             if meter.curve[0][0] <= indicated.value <= meter.curve[-1][0]:
                 indicated = curve_flow(indicated, curve=meter.curve, meter=meter.name)
             else:
-                assumptions.append(f"a reading lies off the certificate's curve of {meter.name}; left as read")
+                assumptions.append(
+                    said("a reading lies off the certificate's curve of {meter}; left as read", meter=meter.name)
+                )
         if meter.full_scale_u_lpm:
             full_scale = (meter.name, meter.full_scale_u_lpm)
             offset = self._offsets.setdefault(full_scale, full_scale_offset(*full_scale))
@@ -218,7 +229,9 @@ class FlowBench:
         if (read.basis or meter.reads) == "standard":
             standard = meter.calibrated_at
             if standard is None:
-                assumptions.append(f"{meter.name} reads standard flow, at a condition nobody stated; left as read")
+                assumptions.append(
+                    said("{meter} reads standard flow, at a condition nobody stated; left as read", meter=meter.name)
+                )
                 return indicated
             return standard_to_ambient_flow(
                 indicated, standard=standard, ambient=self._air.of_reading(read, assumptions)
@@ -229,7 +242,10 @@ class FlowBench:
         relative_u = meter.relative_u
         if relative_u is None:
             relative_u = ASSUMED_CERTIFICATE_U[meter.kind]
-            assumptions.append(f"no certificate uncertainty for {meter.name}: {100 * relative_u:g} % taken")
+            share = f"{100 * relative_u:g}"
+            assumptions.append(
+                said("no certificate uncertainty for {meter}: {share} % taken", meter=meter.name, share=share)
+            )
         certified = (meter.name, relative_u)
         if certified not in self._factors:
             self._factors[certified] = certificate_factor(*certified)
@@ -238,7 +254,9 @@ class FlowBench:
     def _exponent(self, meter: Meter, assumptions: list[str]) -> Figure | float:
         if meter.exponent is not None:
             return meter.exponent
-        assumptions.append(f"float exponent of {meter.code} not known: 0 to 0.5 carried as uncertainty")
+        assumptions.append(
+            said("float exponent of {meter} not known: 0 to 0.5 carried as uncertainty", meter=meter.code)
+        )
         return self._exponents.setdefault(meter.name, unknown_float_exponent(meter.name))
 
 
@@ -252,7 +270,7 @@ def _still(flow_round: FlowRound, shown: list[float], meters: tuple[str, ...]) -
         source=f"{len(shown)} reading(s), one of 0 or less; first entry {flow_round.readings[0].entry_id}",
     )
     spread = (max(shown) - min(shown)) / mean if mean > 0.0 else 0.0
-    return RoundFlow(flow, spread, len(shown), meters, ("a reading showed no flow; left as read",))
+    return RoundFlow(flow, spread, len(shown), meters, (said("a reading showed no flow; left as read"),))
 
 
 def _indicated_lpm(read: FlowReading) -> float:

@@ -10,6 +10,7 @@ from lapel.assessment.results import SampleResult
 from lapel.assessment.sample import BlankUse
 from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.shift import Unsampled
+from lapel.said import said
 
 OTHER_FLOWS: tuple[tuple[FlowRule, str], ...] = (
     ("lower", "the lower flow, before or after"),
@@ -42,5 +43,5 @@ def no_figure(limit: LimitChoice, results: Sequence[SampleResult]) -> str:
     """Why there is nothing in the unit of a limit."""
     agent = results[0].agent
     if limit.unit == "ppm" and agent.molar_mass is None:
-        return f"the limit is in ppm and no molar mass of {agent.name} is stated"
-    return f"no concentration in {limit.unit} could be worked out"
+        return said("the limit is in ppm and no molar mass of {agent} is stated", agent=agent.name)
+    return said("no concentration in {unit} could be worked out", unit=limit.unit)

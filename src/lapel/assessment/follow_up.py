@@ -17,6 +17,7 @@ from lapel.assessment.group import GroupJudgement
 from lapel.assessment.judged_groups import GroupQuestion, GroupRow, group_questions, judged
 from lapel.assessment.results import SurveyAssessment, Verdict
 from lapel.reference.follow_up import Respirator, SampleAgain, respirators, sample_again
+from lapel.said import said
 
 Rung: TypeAlias = Literal["eliminate", "substitute", "engineer", "organise", "protect", "measure", "tell"]
 
@@ -211,27 +212,49 @@ def _proposals(
     agent, limit = question.agent.name, question.limit_text
     found: list[Proposal] = []
     if outcome == "over":
-        why = f"the results show exposures to {agent} above {limit}"
+        why = said("the results show exposures to {agent} above {limit}", agent=agent, limit=limit)
         found += [
-            Proposal("eliminate", f"Ask whether the work can be done without {agent} at all.", why),
-            Proposal("substitute", f"Look for a less harmful or less volatile material in place of {agent}.", why),
+            Proposal("eliminate", said("Ask whether the work can be done without {agent} at all.", agent=agent), why),
             Proposal(
-                "engineer",
-                "Enclose the source or catch it where it arises (local exhaust), and have the air flow measured.",
+                "substitute",
+                said("Look for a less harmful or less volatile material in place of {agent}.", agent=agent),
                 why,
             ),
-            Proposal("organise", "Shorten or move the tasks that bring most of it; keep others away from them.", why),
+            Proposal(
+                "engineer",
+                said("Enclose the source or catch it where it arises (local exhaust), and have the air flow measured."),
+                why,
+            ),
+            Proposal(
+                "organise", said("Shorten or move the tasks that bring most of it; keep others away from them."), why
+            ),
         ]
     if needed is not None:
         kinds = respirators(needed)
-        lightest = f"; the lightest kind that reaches it: {kinds[0].kind} ({kinds[0].factor:g})" if kinds else ""
+        lightest = (
+            said(
+                "; the lightest kind that reaches it: {kind} ({factor})",
+                kind=said(kinds[0].kind),
+                factor=f"{kinds[0].factor:g}",
+            )
+            if kinds
+            else ""
+        )
         found.append(
             Proposal(
                 "protect",
-                f"Until exposure is lowered or shown to be low: respiratory protection with an assigned protection "
-                f"factor of at least {_whole_up(needed)}{lightest}. Only within a programme with selection, fit test, "
-                f"medical clearance and training; not where the air can be dangerous to life or poor in oxygen.",
-                f"the 95th percentile may be as high as {needed:.2g} times {limit} (upper end, 70 % confidence)",
+                said(
+                    "Until exposure is lowered or shown to be low: respiratory protection with an assigned protection "
+                    "factor of at least {factor}{lightest}. Only within a programme with selection, fit test, "
+                    "medical clearance and training; not where the air can be dangerous to life or poor in oxygen.",
+                    factor=_whole_up(needed),
+                    lightest=lightest,
+                ),
+                said(
+                    "the 95th percentile may be as high as {times} times {limit} (upper end, 70 % confidence)",
+                    times=f"{needed:.2g}",
+                    limit=limit,
+                ),
                 kinds[0].source if kinds else "",
             )
         )
@@ -240,23 +263,44 @@ def _proposals(
         found.append(
             Proposal(
                 "measure",
-                f"Sample more shifts of this group, on other days and workers, until at least {max(6, n + 3)} count.",
-                f"{n} {'result says' if n == 1 else 'results say'} too little for a decision either way",
+                said(
+                    "Sample more shifts of this group, on other days and workers, until at least {n} count.",
+                    n=max(6, n + 3),
+                ),
+                said(
+                    "{n} result says too little for a decision either way"
+                    if n == 1
+                    else "{n} results say too little for a decision either way",
+                    n=n,
+                ),
             )
         )
     if question.left_out:
         found.append(
             Proposal(
-                "measure", "Sample again the shifts whose samples could not be used.", "they were planned and lost"
+                "measure",
+                said("Sample again the shifts whose samples could not be used."),
+                said("they were planned and lost"),
             )
         )
     if again is not None:
-        found.append(Proposal("measure", f"Sample again: {again.words}.", "the rule book's interval", again.source))
+        found.append(
+            Proposal(
+                "measure",
+                said("Sample again: {when}.", when=said(again.words)),
+                said("the rule book's interval"),
+                again.source,
+            )
+        )
     found.append(
-        Proposal("tell", "Tell every worker of the group what was found and what will be done.", "it is their air")
+        Proposal(
+            "tell",
+            said("Tell every worker of the group what was found and what will be done."),
+            said("it is their air"),
+        )
     )
     return sorted(found, key=lambda proposal: RUNGS.index(proposal.rung))
 
 
 def _whole_up(value: float) -> str:
-    return f"{math.ceil(value):d}" if math.isfinite(value) else "more than any respirator is assigned"
+    return f"{math.ceil(value):d}" if math.isfinite(value) else said("more than any respirator is assigned")

@@ -14,6 +14,7 @@ from typing import Literal, TypeAlias, TypeVar
 
 from lapel.fieldlog.entries import Entry
 from lapel.hygiene.air import Air
+from lapel.said import said
 
 Purpose: TypeAlias = Literal["full shift", "short term", "ceiling", "task", "area"]
 MeterKind: TypeAlias = Literal["piston", "burette", "rotameter", "thermal"]
@@ -113,6 +114,10 @@ class Agent:
     molar_mass: float | None = None
     effect_groups: tuple[str, ...] = ()
     origin: str = ""
+
+    def __post_init__(self) -> None:
+        """Let a document call it by its name in another language."""
+        object.__setattr__(self, "name", said(self.name))
 
 
 @dataclass(frozen=True, slots=True)

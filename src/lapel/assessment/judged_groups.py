@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from lapel.assessment.group import GroupJudgement, judge_group
 from lapel.assessment.inputs import Agent, Group, LimitChoice
 from lapel.assessment.results import LimitVerdict, ShiftResult, SurveyAssessment
+from lapel.said import Said, listed, said
 from lapel.statistics.observed import observed
 from lapel.statistics.posterior import posterior
 from lapel.statistics.priors import PUBLISHED_SPREAD, Prior, SpreadPrior
@@ -76,27 +77,34 @@ class GroupQuestion:
         return f"{self.group.code}-{self.agent.key}-{self.limit.authority}-{self.limit.kind}".replace(" ", "-")
 
     @property
-    def limit_text(self) -> str:
+    def limit_text(self) -> Said:
         """The limit with its authority, as stated."""
-        unit = "mg/m³" if self.limit.unit == "mg/m3" else self.limit.unit
-        return f"{self.limit.value:g} {unit} ({self.limit.authority} {self.limit.kind})"
+        return said(
+            "{value} {unit} ({authority} {kind})",
+            value=f"{self.limit.value:g}",
+            unit="mg/m³" if self.limit.unit == "mg/m3" else self.limit.unit,
+            authority=said(self.limit.authority),
+            kind=said(self.limit.kind),
+        )
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What the reader must know of the results before what they say."""
-        notes = []
+        notes: list[str] = []
         scaled = [row.shift for row in self.rows if row.scaled]
         if scaled:
             notes.append(
-                f"The shifts {', '.join(scaled)} had a limit of their own for their length; they count by their share "
-                "of it."
+                said(
+                    "The shifts {shifts} had a limit of their own for their length; they count by their share of it.",
+                    shifts=", ".join(scaled),
+                )
             )
         if self.left_out:
-            named = ", ".join(f"{shift} ({why})" for shift, _, why in self.left_out)
-            notes.append(f"Sampled and not counted: {named}.")
+            named = listed(", ", (said("{shift} ({why})", shift=shift, why=why) for shift, _, why in self.left_out))
+            notes.append(said("Sampled and not counted: {named}.", named=named))
         repeated = len(self.rows) - len({row.worker for row in self.rows})
         if repeated and len({row.worker for row in self.rows}) == 1:
-            notes.append("All results are one worker's: they speak for that worker, not for the group.")
+            notes.append(said("All results are one worker's: they speak for that worker, not for the group."))
         return tuple(notes)
 
 
@@ -126,7 +134,7 @@ def group_questions(assessment: SurveyAssessment, *, binding_only: bool = False)
             if limit.agent == result.agent.key and limit.kind == "TWA" and limit not in limits[place]:
                 limits[place].append(limit)
         if not result.verdicts:
-            silent[place].append((result.shift.code, result.shift.worker, result.note or "no usable sample"))
+            silent[place].append((result.shift.code, result.shift.worker, result.note or said("no usable sample")))
         for verdict in result.verdicts:
             if verdict.limit.kind == "TWA" and verdict.average is not None:
                 rows[(*place, verdict.limit)].append(_row(result, verdict, zone))
@@ -208,7 +216,12 @@ def spread_of_earlier(earlier: Sequence[GroupRow], limit: float) -> Prior | None
         float(value) for value in posterior(rows, limit=limit).quantiles("gsd", (0.025, 0.5, 0.975))[0]
     )
     days = sorted(row.day for row in earlier)
-    source = f"{len(earlier)} results of the same group from {days[0].isoformat()} to {days[-1].isoformat()}"
+    source = said(
+        "{n} results of the same group from {first} to {last}",
+        n=len(earlier),
+        first=days[0].isoformat(),
+        last=days[-1].isoformat(),
+    )
     return SpreadPrior.from_gsd(middle, low, high, source=source)
 
 

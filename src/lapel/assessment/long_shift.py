@@ -10,6 +10,7 @@ from lapel.assessment.verdicts import limit_figure
 from lapel.figures import Figure, significant
 from lapel.figures.rounding import display_unit
 from lapel.hygiene.extended_shifts import MODEL_WORDS, USUAL_WEEK_H, ExtendedShiftModel, extended_shift_limit
+from lapel.said import said
 
 LONG_SHIFT_SLACK_MIN = 5.0
 """A shift this much longer than the reference period is still an ordinary one. Judgement."""
@@ -87,7 +88,12 @@ def shortened_for(limit: LimitChoice, shift: Shift, model: ExtendedShiftModel) -
             stated_for_h=None if weekly else stated_h,
         )
     except ValueError as problem:
-        return f"the limit cannot be shortened for a shift of {length_h:g} h by {model} ({problem})"
+        return said(
+            "the limit cannot be shortened for a shift of {hours} h by {model} ({problem})",
+            hours=f"{length_h:g}",
+            model=model,
+            problem=str(problem),
+        )
     span = f"a week of {week:g} h" if weekly else f"a {length_h:g} h shift"
     note = (
         f"{limit.authority} {limit.kind} {limit.value:g} {display_unit(limit.unit)}, shortened to {_shown(shortened)} "
@@ -95,7 +101,8 @@ def shortened_for(limit: LimitChoice, shift: Shift, model: ExtendedShiftModel) -
     )
     if stated_h is not None and not weekly:
         note += f", from the {stated_h:g} h a day it is stated for"
-    return LimitAsCompared(shortened, note, f"a week of {week:g} h" if weekly else f"{length_h:g} h")
+    worked = said("a week of {hours} h", hours=f"{week:g}") if weekly else said("{hours} h", hours=f"{length_h:g}")
+    return LimitAsCompared(shortened, note, worked)
 
 
 def _shown(limit: Figure) -> str:

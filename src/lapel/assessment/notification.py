@@ -18,6 +18,7 @@ from typing import Literal
 from lapel.assessment.inputs import Agent, Survey
 from lapel.assessment.results import SurveyAssessment
 from lapel.reference import NotificationRule, library, notification_rules
+from lapel.said import said
 
 Starts = Literal["receipt", "completion", "unknown"]
 
@@ -208,23 +209,34 @@ def _clock(
     started = {"receipt": received_on, "completion": completed_on, "unknown": received_on}[starts]
     key = agent.key if agent else ""
     if rule.days is None:
-        return Clock(rule, key, starts, started, None, "the number of days was not seen: read the standard")
+        return Clock(rule, key, starts, started, None, said("the number of days was not seen: read the standard"))
     if started is None:
-        event = "the assessment is completed" if starts == "completion" else "the results are received"
-        return Clock(rule, key, starts, None, None, f"{rule.days} days, counted from when {event}")
+        words = said(
+            "{days} days, counted from when the assessment is completed"
+            if starts == "completion"
+            else "{days} days, counted from when the results are received",
+            days=rule.days,
+        )
+        return Clock(rule, key, starts, None, None, words)
     working = rule.kind_of_day in ("working", "business")
     due = day_due(started, rule.days, working=working, calendar=calendar, free_days=free_days)
-    kind = rule.kind_of_day or "calendar"
-    words = f"{rule.days} {kind} days after {started.isoformat()}"
+    words = said(DAYS_AFTER[rule.kind_of_day or "calendar"], days=rule.days, day=started.isoformat())
     if not rule.kind_of_day:
-        words += "; the kind of day was not seen, so the earlier day is taken"
+        words += said("; the kind of day was not seen, so the earlier day is taken")
     if working and not calendar:
-        words += (
+        words += said(
             "; no calendar of public holidays is chosen, so none is left out, and the day is the earliest it can be"
         )
     if starts == "unknown":
-        words += f"; what starts it: {rule.trigger}"
+        words += said("; what starts it: {trigger}", trigger=said(rule.trigger))
     return Clock(rule, key, starts, started, due, words)
+
+
+DAYS_AFTER = {
+    "working": "{days} working days after {day}",
+    "business": "{days} business days after {day}",
+    "calendar": "{days} calendar days after {day}",
+}
 
 
 def _starts(trigger: str) -> Starts:

@@ -16,6 +16,7 @@ from lapel.assessment.inputs import Site
 from lapel.fieldlog.state import Conditions, FlowReading
 from lapel.figures import Figure, canonical, number, reading
 from lapel.hygiene import NTP, Air, mean_over_run
+from lapel.said import said
 
 RECORDED_U = (0.5, 0.2)
 """Standard uncertainty of a recorded temperature [K] and pressure [kPa]; working defaults, judgement."""
@@ -209,10 +210,10 @@ class PlaceAir:
 
     def _usual(self, assumptions: list[str]) -> Air:
         if self._site.air is not None:
-            assumptions.append("air not recorded with it: the site's usual temperature and pressure taken")
+            assumptions.append(said("air not recorded with it: the site's usual temperature and pressure taken"))
             air, spread, origin = self._site.air, USUAL_U, f"site's usual air; {self._site.origin}"
         else:
-            assumptions.append("air neither recorded nor stated for the site: 25 °C and 101.3 kPa taken")
+            assumptions.append(said("air neither recorded nor stated for the site: 25 °C and 101.3 kPa taken"))
             air, spread, origin = NTP, ASSUMED_U, "assumed"
         if self._fallback is None:
             self._fallback = Air(

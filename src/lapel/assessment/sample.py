@@ -27,6 +27,7 @@ from lapel.hygiene import (
     total_volume,
 )
 from lapel.hygiene.flow import ChangeBasis, FlowRule
+from lapel.said import said
 
 ASSUMED_ANALYSIS_CV = 0.05
 """Relative standard uncertainty of an analysis whose laboratory or method states none; working default, always said."""
@@ -132,7 +133,7 @@ def mass_on_sampler(
         if limit is None:
             raise ValueError("a mass of 0 without a reporting limit says nothing of how much there may have been")
         if assumptions is not None:
-            assumptions.append("a mass of 0 was reported: taken as below the reporting limit")
+            assumptions.append(said("a mass of 0 was reported: taken as below the reporting limit"))
         result = replace(result, front_ug=limit.value, front_below=True, back_ug=None)
     front, back = _sections(result, report, method, assumptions)
     recovery = result.recovery
@@ -150,7 +151,9 @@ def mass_on_sampler(
 @lru_cache(maxsize=1024)
 def own_method(method: Method) -> str:
     """The sample's own method, as the survey states it, for the steps that follow it."""
-    return f"method {method.code} ({method.source})" if method.source else f"method {method.code}"
+    if not method.source:
+        return said("method {code}", code=method.code)
+    return said("method {code} ({source})", code=method.code, source=method.source)
 
 
 def in_air(mass: Figure, volume: Figure) -> Figure | None:
@@ -196,7 +199,8 @@ def _sections(
     if relative_u is None:
         relative_u = ASSUMED_ANALYSIS_CV
         if assumptions is not None:
-            assumptions.append(f"no uncertainty of the analysis stated: {100 * relative_u:g} % taken")
+            share = f"{100 * relative_u:g}"
+            assumptions.append(said("no uncertainty of the analysis stated: {share} % taken", share=share))
     shared: Any = ufloat(1.0, relative_u, tag="laboratory analysis") if relative_u else 1.0
     if method.sampling_cv:
         shared = shared * ufloat(1.0, method.sampling_cv, tag="sampler: collection and storage")

@@ -10,6 +10,7 @@ from typing import Any, cast
 
 from lapel.assessment.batch_blanks import Blanks
 from lapel.assessment.bench import FlowBench
+from lapel.assessment.delivered_results import not_analysed_note
 from lapel.assessment.inputs import (
     FindingOverride,
     LaboratoryResult,
@@ -36,6 +37,7 @@ from lapel.hygiene import Air, to_ppm
 from lapel.hygiene.findings import judge
 from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.rulebook import RuleBook
+from lapel.said import said
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +160,7 @@ class Samples:
                     method, survey.agents[method.agent], tuple(found), report,
                     self._limits_of[method.agent], self._shares.get((order.shift, method.agent)),
                     batch.blank, batch.count, batch.samples, batch.largest_ug, batch.largest_below,
+                    survey.notes.get(not_analysed_note(order.sampler, method.agent)),
                 )
             )  # fmt: skip
         if run is None:
@@ -230,7 +233,7 @@ class Samples:
         if worked.ppm is not None:
             assumptions += air_notes
         elif worked.concentration is not None:
-            assumptions.append(f"no molar mass of {agent.name}: no ppm")
+            assumptions.append(said("no molar mass of {agent}: no ppm", agent=agent.name))
         limit, limit_mg_m3 = self._strictest(order, method.agent, air)
         flows = [part.flow for part in worked.air.segments if part.flow is not None]
         facts = sample_facts(

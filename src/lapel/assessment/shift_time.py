@@ -11,6 +11,7 @@ from lapel.figures import Figure, joined, number, reading
 from lapel.hygiene.shift import ShiftAverage, Unsampled
 from lapel.hygiene.window_bounds import total_window_bounds
 from lapel.hygiene.windows import PortRun, overlapping_average, worst_total_window
+from lapel.said import said
 
 
 def shift_minutes(shift: Shift) -> float:
@@ -27,8 +28,8 @@ def drew_in(shift: Shift, result: SampleResult) -> bool:
 def why_left_out(shift: Shift, result: SampleResult) -> str:
     """Say why a sample is not in an average."""
     if result.standing.level != "void" and result.concentration is None:
-        return "has no concentration"
-    return result.standing.level if drew_in(shift, result) else "drew outside the shift"
+        return said("has no concentration")
+    return said(result.standing.level if drew_in(shift, result) else "drew outside the shift")
 
 
 def covered(runs: Sequence[PortRun]) -> float:

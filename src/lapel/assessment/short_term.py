@@ -17,6 +17,7 @@ from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.limits import Comparison, compare
 from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.short_term import ceiling_comparison, short_term_comparison
+from lapel.said import said
 
 
 def short_term_result(
@@ -25,7 +26,8 @@ def short_term_result(
     """Hold a sample taken for it against the short-term limits and ceilings of its agent."""
     if not sample.usable:
         why = why_left_out(shift, sample)
-        return ShortTermResult(shift, sample, (), f"sample {sample.sampler} {'is void' if why == 'void' else why}")
+        fate = said("is void") if why == "void" else why
+        return ShortTermResult(shift, sample, (), said("sample {sampler} {why}", sampler=sample.sampler, why=fate))
     verdicts: list[LimitVerdict] = []
     not_compared: list[tuple[LimitChoice, str]] = []
     for limit in limits:
@@ -34,7 +36,7 @@ def short_term_result(
             verdicts.append(verdict)
         else:
             not_compared.append((limit, verdict))
-    note = "" if verdicts else not_compared[0][1] if not_compared else "no short-term limit is stated"
+    note = "" if verdicts else not_compared[0][1] if not_compared else said("no short-term limit is stated")
     return ShortTermResult(shift, sample, tuple(verdicts), note, tuple(not_compared))
 
 
@@ -44,7 +46,7 @@ def _verdict(samples: Samples, book: RuleBook, sample: SampleResult, limit: Limi
     if concentration is None:
         return no_figure(limit, [sample])
     if not minutes:
-        return f"how long {sample.sampler} ran is not known"
+        return said("how long {sampler} ran is not known", sampler=sample.sampler)
     value = limit_figure(limit)
     at_any_instant = limit.kind == "ceiling" and not limit.averaging_min
     averaging = limit.averaging_min or sample.order.averaging_min or book.averaging_min

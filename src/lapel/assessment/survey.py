@@ -27,6 +27,7 @@ from lapel.hygiene.limits import compare
 from lapel.hygiene.mixtures import MixtureComponent, additive_indices
 from lapel.hygiene.rulebook import RuleBook
 from lapel.reference import rule_book
+from lapel.said import listed, said
 
 OUTSIDE_SLACK_MIN = 15.0
 """Time a sampler may draw before and after its shift without a word: hanging and taking down. Judgement. [min]"""
@@ -209,12 +210,15 @@ def _mixtures_by(authority: str, members: Sequence[ShiftResult]) -> list[Mixture
 def _distinct_names(agents: Sequence[Agent]) -> dict[str, str]:
     """Name of each agent by its key; two of one name are told apart by their keys."""
     count = Counter(agent.name for agent in agents)
-    return {agent.key: agent.name if count[agent.name] == 1 else f"{agent.name} ({agent.key})" for agent in agents}
+    return {
+        agent.key: agent.name if count[agent.name] == 1 else listed("", (agent.name, f" ({agent.key})"))
+        for agent in agents
+    }
 
 
 def _outside_their_shift(survey: Survey, day: Day) -> list[str]:
     """Samplers that drew outside the shift they are for: the wrong shift, a wrong time, or overtime."""
-    notes = []
+    notes: list[str] = []
     for order in survey.orders.values():
         run, shift = day.runs.get(order.sampler), survey.shifts[order.shift]
         spans = [(s.start, s.stop) for s in run.segments if s.stop is not None and s.stop > s.start] if run else []
@@ -225,13 +229,24 @@ def _outside_their_shift(survey: Survey, day: Day) -> list[str]:
         if not spans or drawn - inside <= OUTSIDE_SLACK_MIN:
             continue
         what = (
-            "none of it is counted for that shift"
+            said("none of it is counted for that shift")
             if inside == 0.0
-            else f"{drawn - inside:.0f} of its {drawn:.0f} min; all of it is counted as time worked"
+            else said(
+                "{outside} of its {drawn} min; all of it is counted as time worked",
+                outside=f"{drawn - inside:.0f}",
+                drawn=f"{drawn:.0f}",
+            )
         )
-        notes.append(f"Sampler {order.sampler} drew outside shift {shift.code}: {what}. Check shift and times.")
+        notes.append(
+            said(
+                "Sampler {sampler} drew outside shift {shift}: {what}. Check shift and times.",
+                sampler=order.sampler,
+                shift=shift.code,
+                what=what,
+            )
+        )
     if len(notes) > MOST_NOTED:
-        notes[MOST_NOTED:] = [f"{len(notes) - MOST_NOTED} more samplers drew outside their shift."]
+        notes[MOST_NOTED:] = [said("{n} more samplers drew outside their shift.", n=len(notes) - MOST_NOTED)]
     return notes
 
 
@@ -242,11 +257,14 @@ def _notes(survey: Survey, day: Day, results: Sequence[SampleResult]) -> tuple[s
     agents = {result.agent.key for result in results}
     for agent in sorted(agents):
         if not any(limit.agent == agent for limit in survey.limits):
-            notes.append(f"No limit is stated for {survey.agents[agent].name}: nothing is judged for it.")
+            name = survey.agents[agent].name
+            notes.append(said("No limit is stated for {agent}: nothing is judged for it.", agent=name))
     if unknown:
-        listed = ", ".join(sorted(unknown)[:8])
         notes.append(
-            f"The laboratory reports on {len(unknown)} samplers that are neither ordered samples nor recorded blanks: "
-            f"{listed}."
+            said(
+                "The laboratory reports on {n} samplers that are neither ordered samples nor recorded blanks: {named}.",
+                n=len(unknown),
+                named=", ".join(sorted(unknown)[:8]),
+            )
         )
     return tuple(notes)

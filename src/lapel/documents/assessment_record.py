@@ -16,12 +16,13 @@ from lapel.documents.record_pictures import day_pictures
 from lapel.documents.record_results import MOST_ROWS, MOST_WORKED
 from lapel.documents.record_workings import Appendix, samplers_to_look_at, worked_samples, worked_shifts
 from lapel.documents.render import rendered, write_whole
+from lapel.said import listed, said
 
-ONLY_THIS_SHIFT = (
+ONLY_THIS_SHIFT = said(
     "A verdict speaks of the shift or task that was sampled and of no other day. Whether a group is exposed below a "
     "limit takes several shifts judged together."
 )
-CONFIRM_LIMITS = (
+CONFIRM_LIMITS = said(
     "Limits are as of the dates given with them. Confirm each with its authority before acting on a result."
 )
 ROUNDED_LAST = (
@@ -172,25 +173,34 @@ def tallies(assessment: SurveyAssessment) -> list[list[str]]:
 
 def cautions(assessment: SurveyAssessment) -> list[str]:
     """What a reader must know before relying on a number."""
-    day, found = assessment.day, [ONLY_THIS_SHIFT, CONFIRM_LIMITS]
+    day = assessment.day
+    found: list[str] = [ONLY_THIS_SHIFT, CONFIRM_LIMITS]
     unread = {
         finding.rule for sample in assessment.samples for finding in sample.standing.findings if finding.clause_unread
     }
     if unread:
-        plural = "rule rests" if len(unread) == 1 else "rules rest"
-        found.append(
-            f"{len(unread)} {plural} on a clause nobody has read in its current edition. Findings by "
-            f"{'it' if len(unread) == 1 else 'them'} are marked “clause not read”: confirm before calling them law."
+        template = (
+            "{n} rule rests on a clause nobody has read in its current edition. "
+            "Findings by it are marked “clause not read”: confirm before calling them law."
+            if len(unread) == 1
+            else "{n} rules rest on a clause nobody has read in its current edition. "
+            "Findings by them are marked “clause not read”: confirm before calling them law."
         )
+        found.append(said(template, n=len(unread)))
     if day.conflicts:
-        found.append(f"{counted(len(day.conflicts), 'conflict')} in the log must be settled by people; see “The log”.")
+        conflicts = counted(len(day.conflicts), "conflict")
+        found.append(said("{conflicts} in the log must be settled by people; see “The log”.", conflicts=conflicts))
     if day.unusable:
         unusable = counted(len(day.unusable), "entry", "entries")
-        found.append(f"{unusable} of the log cannot be read as what it claims to be and counts for nothing.")
+        found.append(
+            said(
+                "{entries} of the log cannot be read as what it claims to be and counts for nothing.", entries=unusable
+            )
+        )
     if any(shift.respirator for shift in assessment.survey.shifts.values()):
-        found.append("Respirators were worn. No number here counts them: exposures are outside the respirator.")
+        found.append(said("Respirators were worn. No number here counts them: exposures are outside the respirator."))
     if assessment.rule_book.caution:
-        found.append(f"{assessment.rule_book.title}: {assessment.rule_book.caution}")
+        found.append(listed(": ", (said(assessment.rule_book.title), said(assessment.rule_book.caution))))
     return found + list(assessment.notes)
 
 

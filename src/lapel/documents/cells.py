@@ -7,6 +7,7 @@ import math
 from lapel.assessment.results import SegmentFlow
 from lapel.figures import Figure, at_decimals, percent, shown, significant, with_uncertainty
 from lapel.figures.rounding import display_unit
+from lapel.said import Said, listed, said
 
 NOTHING = "–"
 """Cell of a number that is not there."""
@@ -48,11 +49,16 @@ def share_cell(low: float, high: float, lcl: float, ucl: float) -> str:
     if math.isinf(high):
         core = f"≥ {ratio_cell(low)}"
     elif high - low > 1e-12 * max(high, 1e-300):
-        core = f"{ratio_cell(low)} to {ratio_cell(high)}" if low > 0.0 else f"< {ratio_cell(high)}"
+        core = range_cell(ratio_cell(low), ratio_cell(high)) if low > 0.0 else f"< {ratio_cell(high)}"
     else:
         core = ratio_cell(high)
     top = "∞" if math.isinf(ucl) else ratio_cell(ucl)
-    return f"{core} ({ratio_cell(max(0.0, lcl))} to {top})"
+    return listed("", (core, " (", range_cell(ratio_cell(max(0.0, lcl)), top), ")"))
+
+
+def range_cell(low: str, high: str) -> Said:
+    """Two ends of an interval, each rounded already."""
+    return said("{low} to {high}", low=low, high=high)
 
 
 def ratio_cell(value: float) -> str:
@@ -77,8 +83,8 @@ def significant_as_stated(limit: Figure) -> str:
     return f"{text} {unit}"
 
 
-def interval_cell(lower: Figure, upper: Figure, *, between: str = "to") -> str:
-    """An average as a cell: an estimate with its uncertainty, an interval (`between` its ends), or a least value."""
+def interval_cell(lower: Figure, upper: Figure) -> str:
+    """An average as a cell: an estimate with its uncertainty, an interval, or a least value."""
     if lower is upper:
         return cell_with_spread(upper)
     unit = display_unit(upper.unit)
@@ -86,7 +92,7 @@ def interval_cell(lower: Figure, upper: Figure, *, between: str = "to") -> str:
         return f"≥ {significant(lower.value)} {unit}".strip()
     if lower.value <= 0.0:
         return f"< {significant(upper.value)} {unit}".strip()
-    return f"{significant(lower.value)} {between} {significant(upper.value)} {unit}".strip()
+    return range_cell(significant(lower.value), f"{significant(upper.value)} {unit}".strip())
 
 
 def budget_cells(figure: Figure) -> list[tuple[str, str, float]]:
@@ -99,6 +105,6 @@ def minutes_cell(minutes: float | None) -> str:
     return NOTHING if minutes is None else at_decimals(minutes, 0)
 
 
-def counted(n: int, one: str, many: str = "") -> str:
+def counted(n: int, one: str, many: str = "") -> Said:
     """So many of something: “1 sample”, “3 samples”, “2 entries”."""
-    return f"{n} {one if n == 1 else many or one + 's'}"
+    return said(f"{{n}} {one if n == 1 else many or one + 's'}", n=n)

@@ -34,6 +34,7 @@ from lapel.documents.cells import (
 from lapel.figures.rounding import display_unit
 from lapel.hygiene.findings import LEVELS, Level, Standing
 from lapel.hygiene.limits import Comparison
+from lapel.said import listed, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,15 +117,20 @@ def headline(assessment: SurveyAssessment) -> list[str]:
     counts = {
         level: sum(1 for found in samplers.values() if found == level) for level in ("sound", "qualified", "void")
     }
-    lines = [
-        f"{counted(len(samplers), 'sample')}: {counts['sound']} sound, {counts['qualified']} qualified, "
-        f"{counts['void']} void."
+    lines: list[str] = [
+        said(
+            "{samples}: {sound} sound, {qualified} qualified, {void} void.",
+            samples=counted(len(samplers), "sample"),
+            sound=counts["sound"],
+            qualified=counts["qualified"],
+            void=counts["void"],
+        )
     ]
     for kind, words in (
-        ("TWA", "a long-term limit"),
-        ("action level", "an action level"),
-        ("STEL", "a short-term limit"),
-        ("ceiling", "a ceiling"),
+        ("TWA", said("a long-term limit")),
+        ("action level", said("an action level")),
+        ("STEL", said("a short-term limit")),
+        ("ceiling", said("a ceiling")),
     ):
         found = [v for v in all_verdicts(assessment) if v.limit.kind == kind]
         if found:
@@ -132,11 +138,16 @@ def headline(assessment: SurveyAssessment) -> list[str]:
                 word: sum(1 for v in found if v.comparison.verdict == word) for word in ("over", "cannot tell", "under")
             }
             shaky = sum(1 for v in found if not v.robust)
-            lines.append(
-                f"{counted(len(found), 'comparison')} with {words}: {tally['over']} over, "
-                f"{tally['cannot tell']} cannot tell, {tally['under']} under"
-                + (f"; {shaky} would change under another defensible choice." if shaky else ".")
+            line = said(
+                "{comparisons} with {limit}: {over} over, {open} cannot tell, {under} under",
+                comparisons=counted(len(found), "comparison"),
+                limit=words,
+                over=tally["over"],
+                open=tally["cannot tell"],
+                under=tally["under"],
             )
+            turning = said("; {n} would change under another defensible choice.", n=shaky)
+            lines.append(line + (turning if shaky else "."))
     return lines
 
 
@@ -169,12 +180,13 @@ def worst_levels(assessment: SurveyAssessment) -> dict[str, Level]:
 
 def standing_words(standing: Standing) -> str:
     """Standing in words: “qualified: at least”."""
-    extra: list[str] = [standing.bound] if standing.bound in ("at least", "at most") else []
+    extra: list[str] = [said(standing.bound)] if standing.bound in ("at least", "at most") else []
     if standing.bound == "unknown":
-        extra.append("no bound holds")
+        extra.append(said("no bound holds"))
     if standing.partial:
-        extra.append("part of the period")
-    return f"{standing.level}: {', '.join(extra)}" if extra and standing.level != "void" else standing.level
+        extra.append(said("part of the period"))
+    level = said(standing.level)
+    return listed(": ", (level, listed(", ", extra))) if extra and standing.level != "void" else level
 
 
 def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow:
@@ -259,7 +271,7 @@ def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) ->
     return VerdictRow(
         worker=mixture.shift.worker,
         shift=local_day(assessment, mixture),
-        agent=f"{' + '.join(mixture.agents)} ({mixture.effect_group})",
+        agent=listed("", (listed(" + ", mixture.agents), " (", said(mixture.effect_group), ")")),
         about=f"additive index, {mixture.effect_group}",
         average=NOTHING,
         limit=f"1 ({mixture.authority})",
@@ -306,10 +318,15 @@ def other_share_cell(other: OtherChoice) -> str:
 def limit_cell(verdict: LimitVerdict) -> str:
     """A limit as compared; one that was shortened names what its authority states, and what it was shortened for."""
     limit = verdict.limit
-    named = f"{limit.authority} {limit.kind}"
+    named = listed(" ", (said(limit.authority), said(limit.kind)))
     if verdict.shortened_for:
-        named += f" {limit.value:g} {display_unit(limit.unit)}, shortened for {verdict.shortened_for}"
-    return f"{significant_as_stated(verdict.limit_value)} ({named})"
+        named += said(
+            " {value} {unit}, shortened for {hours}",
+            value=f"{limit.value:g}",
+            unit=display_unit(limit.unit),
+            hours=verdict.shortened_for,
+        )
+    return listed("", (significant_as_stated(verdict.limit_value), " (", named, ")"))
 
 
 A_LIMIT = "a limit to hold it against"
@@ -331,7 +348,8 @@ def _open_row(worker: str, shift: str, agent: str, about: str, note: str, settle
 
 def _not_compared_row(worker: str, shift: str, agent: str, about: str, limit: LimitChoice, why: str) -> VerdictRow:
     """A limit nothing could be held against, and why."""
-    stated = f"{limit.value:g} {display_unit(limit.unit)} ({limit.authority} {limit.kind})"
+    kind = listed(" ", (said(limit.authority), said(limit.kind)))
+    stated = listed("", (f"{limit.value:g} {display_unit(limit.unit)} (", kind, ")"))
     reason = f"Not compared: {why}."
     return VerdictRow(worker, shift, agent, about, NOTHING, stated, NOTHING, "cannot tell", NOTHING, reason, "", "", ())
 

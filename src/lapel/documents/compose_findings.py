@@ -9,6 +9,7 @@ from lapel.assessment.results import SurveyAssessment
 from lapel.figures import first_of
 from lapel.hygiene.findings import Finding
 from lapel.hygiene.measures.measure import AS_STATED
+from lapel.said import listed, said
 
 MOST_NAMED = 6
 """Samplers named with a finding; the rest is counted."""
@@ -35,6 +36,7 @@ class FindingRow:
     remedy: str
     source: str
     overridden: str
+    named: tuple[str, ...] = ()
     clause_unread: bool = False
 
 
@@ -47,7 +49,7 @@ def finding_rows(assessment: SurveyAssessment) -> list[FindingRow]:
             found.setdefault(finding, {}).setdefault(sample.sampler, []).append(sample.agent.name)
     grouped = {
         finding: [
-            sampler if len(names) == agents[sampler] else f"{sampler} ({', '.join(names)})"
+            sampler if len(names) == agents[sampler] else listed("", (sampler, " (", listed(", ", names), ")"))
             for sampler, names in by_sampler.items()
         ]
         for finding, by_sampler in found.items()
@@ -71,15 +73,21 @@ def idle_override_lines(assessment: SurveyAssessment) -> list[str]:
 
 
 def _finding_row(finding: Finding, samplers: list[str]) -> FindingRow:
-    overridden = f"overridden by {finding.overridden_by}: {finding.override_reason}" if not finding.counts else ""
+    overridden = (
+        said("overridden by {person}: {reason}", person=finding.overridden_by, reason=finding.override_reason)
+        if not finding.counts
+        else ""
+    )
+    certain = said("{source} ({certainty})", source=finding.source, certainty=said(finding.certainty))
     return FindingRow(
         samplers=first_of(samplers, MOST_NAMED),
-        title=finding.title,
+        named=tuple(samplers),
+        title=said(finding.title),
         found=finding.found,
         wanted=finding.wanted,
-        effect=EFFECT_WORDS[finding.effect],
+        effect=said(EFFECT_WORDS[finding.effect]),
         remedy=finding.remedy,
-        source=finding.source if finding.source.endswith(AS_STATED) else f"{finding.source} ({finding.certainty})",
+        source=finding.source if finding.source.endswith(AS_STATED) else certain,
         overridden=overridden,
         clause_unread=finding.clause_unread,
     )

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from lapel.assessment.group import BAND_WORDS, Believed, GroupJudgement
 from lapel.figures import percent, significant
 from lapel.figures.rounding import display_unit
+from lapel.said import listed, said
 from lapel.statistics import NoEstimate, Verdict
 
 OUTCOME_WORDS = {
-    "shown": "shown",
-    "not shown": "not shown",
-    "above": "above",
-    "more results": "more results wanted",
-    "no verdict": "no verdict",
+    "shown": said("shown"),
+    "not shown": said("not shown"),
+    "above": said("above"),
+    "more results": said("more results wanted"),
+    "no verdict": said("no verdict"),
 }
 
 
@@ -44,11 +45,14 @@ def belief(judgement: GroupJudgement) -> str:
     """What the results leave to be believed, in a sentence."""
     p95 = judgement.p95
     chance = chance_cell(judgement.chance_p95_above)
-    return (
-        f"The 95th percentile is most likely near {amount(judgement, p95.middle)} "
-        f"(90 % between {amount(judgement, p95.low)} and {amount(judgement, p95.high)}); "
-        f"the probability that it is above the limit is {chance}, and that the next shift is, "
-        f"{chance_cell(judgement.chance_next_above)}."
+    return said(
+        "The 95th percentile is most likely near {middle} (90 % between {low} and {high}); "
+        "the probability that it is above the limit is {chance}, and that the next shift is, {next}.",
+        middle=amount(judgement, p95.middle),
+        low=amount(judgement, p95.low),
+        high=amount(judgement, p95.high),
+        chance=chance,
+        next=chance_cell(judgement.chance_next_above),
     )
 
 
@@ -62,7 +66,7 @@ def believed_rows(judgement: GroupJudgement) -> list[tuple[str, ...]]:
 
 def band_rows(judgement: GroupJudgement) -> list[tuple[str, str, float]]:
     """Each band of the 95th percentile: words, probability as text and as a number for a bar."""
-    return [(words, chance_cell(p), p) for words, p in zip(BAND_WORDS, judgement.band_chances, strict=True)]
+    return [(said(words), chance_cell(p), p) for words, p in zip(BAND_WORDS, judgement.band_chances, strict=True)]
 
 
 def estimate_rows(judgement: GroupJudgement) -> list[tuple[str, str, str]]:
@@ -129,9 +133,9 @@ def worker_rows(judgement: GroupJudgement) -> list[tuple[str, str, str, str, str
 def chance_cell(p: float) -> str:
     """A probability for people: never a bare 0 % or 100 % that looks surer than it is."""
     if p < 0.001:
-        return "below 0.1 %"
+        return said("below 0.1 %")
     if p > 0.999:
-        return "above 99.9 %"
+        return said("above 99.9 %")
     return percent(p, 2 if 0.01 <= p <= 0.99 else 1 if p < 0.01 else 3)
 
 
@@ -155,11 +159,11 @@ def _reason(nothing: NoEstimate) -> str:
 
 
 def _test_row(test: Verdict) -> TestRow:
-    read = "" if test.source_read else " (clause not re-read)"
+    place = listed("; ", (said(test.source), said(test.edition))) if test.edition else said(test.source)
     return TestRow(
         rule=test.rule,
         outcome=OUTCOME_WORDS[test.outcome],
         words=test.words,
-        source=f"{test.source}; {test.edition}{read}" if test.edition else f"{test.source}{read}",
+        source=place if test.source_read else said("{place} (clause not re-read)", place=place),
         remarks=test.remarks,
     )

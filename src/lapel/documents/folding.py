@@ -17,7 +17,11 @@ _NUMBER = re.compile(rf"{_ONE}(?: to {_ONE})?")
 
 @dataclass(frozen=True, slots=True)
 class FindingGroup:
-    """One rule's findings of one effect; `found` holds the samplers and what was found on them."""
+    """
+    One rule's findings of one effect.
+
+    `found` holds the samplers and what was found on them, `named` every sampler once.
+    """
 
     effect: str
     title: str
@@ -27,6 +31,7 @@ class FindingGroup:
     overridden: str
     clause_unread: bool
     found: tuple[tuple[str, str], ...]
+    named: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +61,9 @@ def grouped_findings(rows: Sequence[FindingRow]) -> list[FindingGroup]:
         groups.setdefault(key, []).append(row)
     return [
         FindingGroup(
-            effect, title, wanted.rstrip("."), remedy, source, overridden, rows[0].clause_unread,
-            tuple((row.samplers, row.found) for row in rows),
+            effect, title, wanted.rstrip(".") if wanted.endswith(".") else wanted, remedy, source, overridden,
+            rows[0].clause_unread, tuple((row.samplers, row.found) for row in rows),
+            tuple(dict.fromkeys(name for row in rows for name in row.named)),
         )
         for (effect, title, wanted, remedy, source, overridden), rows in groups.items()
     ]  # fmt: skip

@@ -13,11 +13,13 @@ from lapel import __version__
 from lapel.assessment.group import GroupJudgement
 from lapel.documents import compose_group
 from lapel.documents.assessment_record import CONFIRM_LIMITS, NOT_CERTIFIED
+from lapel.documents.cells import range_cell
 from lapel.documents.render import Picture, rendered, write_whole
 from lapel.figures import significant
 from lapel.figures.rounding import display_unit
 from lapel.pictures.posterior_density import Band, posterior_density
 from lapel.pictures.probability_plot import FittedLine, PlottedResult, probability_plot
+from lapel.said import Tell, as_it_is, said
 from lapel.statistics import NoEstimate
 from lapel.statistics.order_statistics import plotting_positions
 from lapel.statistics.posterior import CATEGORY_BANDS
@@ -121,7 +123,7 @@ def rows_are_plain(judgement: GroupJudgement) -> bool:
     return not bool(np.any(rows.is_within | rows.is_at_least))
 
 
-def plot_picture(judgement: GroupJudgement) -> Picture:
+def plot_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is) -> Picture:
     """Draw the results against normal probability, with the fitted line and the limit."""
     rows = judgement.results
     positions = plotting_positions(rows) if rows_are_plain(judgement) else _positions_by_rank(rows.lower, rows.upper)
@@ -132,14 +134,16 @@ def plot_picture(judgement: GroupJudgement) -> Picture:
     line = None
     if not isinstance(judgement.fitted, NoEstimate):
         gm, gsd = judgement.fitted.gm.estimate, judgement.fitted.gsd.estimate
-        line = FittedLine(gm, gsd, f"Fitted line: GM {significant(gm)}, GSD {significant(gsd)}")
+        words = said("Fitted line: GM {gm}, GSD {gsd}", gm=significant(gm), gsd=significant(gsd))
+        line = FittedLine(gm, gsd, words)
     drawn = probability_plot(
         results,
         limit=judgement.limit,
         limit_text=judgement.limit_text,
         unit=display_unit(judgement.unit),
         line=line,
-        name="Results against normal probability",
+        name=tell(said("Results against normal probability")),
+        tell=tell,
     )
     return Picture(drawn.svg(), drawn.words)
 
@@ -153,7 +157,7 @@ def _positions_by_rank(lower: np.ndarray, upper: np.ndarray) -> np.ndarray:
     return (ranks - 0.375) / (len(middle) + 0.25)
 
 
-def density_picture(judgement: GroupJudgement) -> Picture:
+def density_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is) -> Picture:
     """Draw the posterior of the 95th percentile beside the limit."""
     edges = [0.0, *CATEGORY_BANDS, float("inf")]
     labels = band_labels(CATEGORY_BANDS)
@@ -162,14 +166,15 @@ def density_picture(judgement: GroupJudgement) -> Picture:
         Band(low, high, label, chance)
         for low, high, label, chance in zip(edges[:-1], edges[1:], labels, chances, strict=True)
     ]
-    drawn = posterior_density(judgement.density, bands, name="Posterior of the 95th percentile")
+    name = tell(said("Posterior of the 95th percentile"))
+    drawn = posterior_density(judgement.density, bands, name=name, tell=tell)
     return Picture(drawn.svg(), drawn.words)
 
 
 def band_labels(edges: tuple[float, ...]) -> list[str]:
     """Short names of the bands between edges: “< 1 %”, “1 to 10 %”, “> 100 %”."""
     texts = [f"{100 * edge:g}" for edge in edges]
-    between = [f"{a} to {b} %" for a, b in pairwise(texts)]
+    between = [range_cell(a, f"{b} %") for a, b in pairwise(texts)]
     return [f"< {texts[0]} %", *between, f"> {texts[-1]} %"]
 
 
@@ -191,4 +196,4 @@ def _result_cell(judgement: GroupJudgement, low: float, high: float) -> str:
         return f"{low:g} {unit}"
     if low == 0.0:
         return f"< {high:g} {unit}"
-    return f"≥ {low:g} {unit}" if high == float("inf") else f"{low:g} to {high:g} {unit}"
+    return f"≥ {low:g} {unit}" if high == float("inf") else range_cell(f"{low:g}", f"{high:g} {unit}")

@@ -28,6 +28,7 @@ from lapel.documents.render import Picture
 from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
 from lapel.documents.worker_results import ResultForWorker, results_by_worker, slip_codes
+from lapel.said import listed, said
 
 WORD_OF: dict[Verdict, str] = {"over": "common.over", "cannot tell": "common.cannot_tell", "under": "common.under"}
 MEANS: dict[Verdict, str] = {
@@ -232,18 +233,18 @@ def _notes(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
     blocks = _marks(results, words)
     qualified = list(dict.fromkeys(result.agent for result in results if result.qualified and result.verdict))
     if qualified:
-        blocks.append(Paragraph(words.say("letter.qualified", agents=", ".join(qualified)), "quiet"))
+        blocks.append(Paragraph(words.say("letter.qualified", agents=listed(", ", qualified)), "quiet"))
     return [Heading(words.say("letter.notes"), 2), *blocks] if blocks else []
 
 
 def _marks(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
     """Explain the marks that stand before numbers, where there are any."""
     cells = [_result(result, words) for result in results]
-    between = words.say("common.between")
+    between = words.told(said("{low} to {high}", low="", high=""))
     explained = [
         (any(text.startswith("<") for text in cells), "letter.at_most"),
         (any(text.startswith("≥") for text in cells), "letter.at_least"),
-        (any(f" {between} " in text for text in cells), "letter.range"),
+        (any(between in text for text in cells), "letter.range"),
     ]
     return [Paragraph(words.say(place), "quiet") for there, place in explained if there]
 
@@ -282,12 +283,12 @@ def _codes(ordered: Sequence[tuple[str, Sequence[ResultForWorker]]], verdict: Ve
             result.agent for result in results if result.verdict == verdict and result.is_action_level == action_level
         )
         if agents:
-            named.append(f"{code} ({', '.join(agents)})")
-    return ", ".join(named)
+            named.append(listed("", (code, " (", listed(", ", agents), ")")))
+    return listed(", ", named)
 
 
 def _result(result: ResultForWorker, words: Wording) -> str:
-    return result.result(between=words.say("common.between")) or words.say("common.nothing")
+    return words.told(result.result) or words.say("common.nothing")
 
 
 def _word(result: ResultForWorker, words: Wording) -> str:

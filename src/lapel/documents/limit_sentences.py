@@ -14,6 +14,8 @@ from lapel.assessment.results import (
     Verdict,
 )
 from lapel.documents.cells import significant_as_stated
+from lapel.figures import first_of
+from lapel.said import listed, said
 
 MOST_NAMED = 6
 """Exposures named in a sentence; the rest is counted."""
@@ -37,18 +39,31 @@ def limit_sentences(assessment: SurveyAssessment) -> list[LimitSentence]:
     found: dict[str, list[tuple[str, Verdict]]] = {}
     shortened: dict[str, list[str]] = {}
     for who, agent, verdict in _compared(assessment):
-        of_limit = f"{agent}, {significant_as_stated_limit(verdict)}"
+        of_limit = listed(", ", (agent, significant_as_stated_limit(verdict)))
         found.setdefault(of_limit, []).append((who, verdict.comparison.verdict))
         if verdict.shortened_for:
             shortened.setdefault(of_limit, []).append(
-                f"{significant_as_stated(verdict.limit_value)} for {verdict.shortened_for}"
+                said(
+                    "{limit} for {hours}",
+                    limit=significant_as_stated(verdict.limit_value),
+                    hours=verdict.shortened_for,
+                )
             )
     for mixture in assessment.mixtures:
-        name = f"Added up for {mixture.effect_group} ({', '.join(mixture.agents)}), index of 1 by {mixture.authority}"
+        name = said(
+            "Added up for {effect} ({agents}), index of 1 by {authority}",
+            effect=said(mixture.effect_group),
+            agents=listed(", ", mixture.agents),
+            authority=said(mixture.authority),
+        )
         found.setdefault(name, []).append((_who(mixture.shift.worker, mixture.shift.code), mixture.comparison.verdict))
     sentences = [_sentence(limit, outcomes, shortened.get(limit, ())) for limit, outcomes in found.items()]
     sentences += [
-        LimitSentence("cannot tell", agent, f"{agent}: cannot tell for {_named(who)}, because {why}.")
+        LimitSentence(
+            "cannot tell",
+            agent,
+            said("{agent}: cannot tell for {who}, because {why}.", agent=agent, who=_named(who), why=why),
+        )
         for (agent, why), who in _not_compared(assessment).items()
     ]
     return sorted(sentences, key=lambda sentence: GRAVEST_FIRST.index(sentence.verdict))
@@ -58,9 +73,11 @@ def significant_as_stated_limit(verdict: LimitVerdict) -> str:
     """A limit with its authority and kind; shortened limits of long shifts stand under the one they come from."""
     stated = verdict.limit
     unit = {"mg/m3": "mg/m³"}.get(stated.unit, stated.unit)
+    value = f"{stated.value:g} {unit}"
     if verdict.limit_value.derivation is None:
-        return f"{significant_as_stated(verdict.limit_value)} ({stated.authority} {stated.kind})"
-    return f"{stated.value:g} {unit} ({stated.authority} {stated.kind})"
+        value = significant_as_stated(verdict.limit_value)
+    kind = listed(" ", (said(stated.authority), said(stated.kind)))
+    return said("{value} ({kind})", value=value, kind=kind)
 
 
 def _compared(assessment: SurveyAssessment) -> Iterable[tuple[str, str, LimitVerdict]]:
@@ -75,7 +92,7 @@ def _not_compared(assessment: SurveyAssessment) -> dict[tuple[str, str], list[st
     found: dict[tuple[str, str], list[str]] = {}
     for result in assessment.shifts:
         if not result.verdicts:
-            key = (result.agent.name, result.note or "no limit is stated")
+            key = (result.agent.name, result.note or said("no limit is stated"))
             found.setdefault(key, []).append(_who(result.shift.worker, result.shift.code))
     for single in assessment.short_terms:
         if not single.verdicts:
@@ -85,25 +102,39 @@ def _not_compared(assessment: SurveyAssessment) -> dict[tuple[str, str], list[st
 
 
 def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]], shortened: Sequence[str] = ()) -> LimitSentence:
-    parts = []
+    parts: list[str] = []
     for verdict in GRAVEST_FIRST:
         who = [name for name, found in outcomes if found == verdict]
         if not who:
             continue
         if len(who) == len(outcomes) and len(who) > 1:
-            parts.append(f"{verdict} for all {len(who)} exposures: {_named(who)}")
+            parts.append(said(FOR_ALL[verdict], n=len(who), who=_named(who)))
         else:
-            parts.append(f"{verdict} for {_named(who)}")
+            parts.append(said(FOR_SOME[verdict], who=_named(who)))
     worst = next(verdict for verdict in GRAVEST_FIRST if any(found == verdict for _, found in outcomes))
-    also = f" Shortened for long shifts to {_named(shortened)}." if shortened else ""
-    return LimitSentence(worst, limit, f"{limit}: {'; '.join(parts)}.{also}")
+    also = said(" Shortened for long shifts to {limits}.", limits=_named(shortened)) if shortened else ""
+    return LimitSentence(worst, limit, listed("", (limit, ": ", listed("; ", parts), ".", also)))
+
+
+FOR_ALL: dict[Verdict, str] = {
+    "over": "over for all {n} exposures: {who}",
+    "cannot tell": "cannot tell for all {n} exposures: {who}",
+    "under": "under for all {n} exposures: {who}",
+}
+FOR_SOME: dict[Verdict, str] = {
+    "over": "over for {who}",
+    "cannot tell": "cannot tell for {who}",
+    "under": "under for {who}",
+}
 
 
 def _named(who: Sequence[str]) -> str:
     distinct = list(dict.fromkeys(who))
     if len(distinct) > MOST_NAMED:
-        return f"{', '.join(distinct[: MOST_NAMED - 1])} and {len(distinct) - MOST_NAMED + 1} more"
-    return ", ".join(distinct[:-1]) + f" and {distinct[-1]}" if len(distinct) > 1 else distinct[0]
+        return first_of(distinct, MOST_NAMED - 1)
+    if len(distinct) == 1:
+        return distinct[0]
+    return said("{first} and {last}", first=listed(", ", distinct[:-1]), last=distinct[-1])
 
 
 def _who(worker: str, shift: str) -> str:

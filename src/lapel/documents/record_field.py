@@ -16,15 +16,16 @@ from lapel.documents.record_results import LANDSCAPE, MOST_ROWS, MOST_WORKED
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.state import FlowReading, FlowRound
 from lapel.figures import at_decimals, display_unit, first_of, percent, significant
+from lapel.said import Said, capital, listed, said
 
 MOST_NAMED = 12
 """Samplers named in a cell; the rest is counted."""
 
 METER_KINDS = {
-    "piston": "dry piston",
-    "burette": "soap-film burette",
-    "rotameter": "rotameter",
-    "thermal": "thermal mass meter",
+    "piston": said("dry piston"),
+    "burette": said("soap-film burette"),
+    "rotameter": said("rotameter"),
+    "thermal": said("thermal mass meter"),
 }
 
 
@@ -95,7 +96,7 @@ def meter_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
         {
             "code": meter.code,
             "kind": METER_KINDS[meter.kind],
-            "certificate": meter.certificate or "none",
+            "certificate": meter.certificate or said("none"),
             "certified": _day(meter.certified_on),
             "due": _day(meter.due_on),
             "range": _range(meter.range_min_lpm, meter.range_max_lpm),
@@ -124,9 +125,9 @@ def pump_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
     ]
 
 
-def _corrector(who: str) -> str:
+def _corrector(who: str) -> Said:
     """Who made a correction before the result came: the laboratory before it reported, or this record."""
-    return "by the laboratory" if who == "laboratory" else "here"
+    return said("by the laboratory" if who == "laboratory" else "here")
 
 
 def report_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
@@ -137,8 +138,11 @@ def report_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
             "laboratory": report.laboratory,
             "received": _day(report.received_on),
             "arrived": _day(report.samples_received_on),
-            "corrected": f"recovery {_corrector(report.recovery_corrected_by)}, blank "
-            + _corrector(report.blank_corrected_by),
+            "corrected": said(
+                "recovery {recovery}, blank {blank}",
+                recovery=_corrector(report.recovery_corrected_by),
+                blank=_corrector(report.blank_corrected_by),
+            ),
             "file": report.file,
             "hash": report.sha256,
         }
@@ -154,18 +158,33 @@ def custody_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
     for parcel in assessment.day.parcels.values():
         if many and parcel.hops and not parcel.gaps and not parcel.seal_broken:
             continue
-        hops = "; ".join(f"{_moment(hop.at, zone)} {hop.giver} to {hop.receiver}" for hop in parcel.hops)
-        gaps = "; ".join(
-            f"{at_decimals(gap.hours, 1)} h between {gap.last_holder} and {gap.next_giver}" for gap in parcel.gaps
+        hops = listed(
+            "; ",
+            (
+                said("{at} {giver} to {receiver}", at=_moment(hop.at, zone), giver=hop.giver, receiver=hop.receiver)
+                for hop in parcel.hops
+            ),
+        )
+        gaps = listed(
+            "; ",
+            (
+                said(
+                    "{hours} h between {last} and {next}",
+                    hours=at_decimals(gap.hours, 1),
+                    last=gap.last_holder,
+                    next=gap.next_giver,
+                )
+                for gap in parcel.gaps
+            ),
         )
         rows.append(
             {
                 "parcel": parcel.code,
                 "samplers": first_of(parcel.samplers, MOST_NAMED),
                 "sealed": f"{_moment(parcel.sealed_at, zone)} {parcel.sealed_by}".strip(),
-                "hops": hops or "not handed over",
-                "gaps": gaps or "none",
-                "seal": {True: "found broken", False: "intact", None: "nobody looked"}[parcel.seal_broken],
+                "hops": hops or said("not handed over"),
+                "gaps": gaps or said("none"),
+                "seal": said({True: "found broken", False: "intact", None: "nobody looked"}[parcel.seal_broken]),
             }
         )
     return rows
@@ -234,14 +253,22 @@ def limit_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
     return [
         {
             "agent": assessment.survey.agents[limit.agent].name,
-            "limit": f"{limit.value:g} {display_unit(limit.unit)}, {limit.authority} {limit.kind}"
-            + ("" if limit.averaging_min is None else f" over {limit.averaging_min:g} min"),
-            "binding": "binding" if limit.binding else "recommended",
-            "as_of": limit.as_of.isoformat() if limit.as_of else "not stated",
-            "source": limit.source + (f". {limit.note[:1].upper()}{limit.note[1:]}" if limit.note else ""),
+            "limit": listed(
+                " ",
+                (f"{limit.value:g} {display_unit(limit.unit)},", said(limit.authority), said(limit.kind)),
+            )
+            + ("" if limit.averaging_min is None else said(" over {minutes} min", minutes=f"{limit.averaging_min:g}")),
+            "binding": said("binding" if limit.binding else "recommended"),
+            "as_of": limit.as_of.isoformat() if limit.as_of else said("not stated"),
+            "source": listed(". ", (part for part in (limit.source, capital(_note(limit.note))) if part)),
         }
         for limit in assessment.survey.limits
     ]
+
+
+def _note(note: str) -> str:
+    """The advice that stands with limits from the packaged table is ours; what somebody added to it is theirs."""
+    return listed("; ", (said(part) for part in note.split("; ")))
 
 
 def assumption_rows(assessment: SurveyAssessment) -> list[list[str]]:
@@ -280,10 +307,11 @@ def _range(low: float | None, high: float | None) -> str:
 
 
 def _meter_uncertainty(meter: Meter) -> str:
-    parts = [] if meter.relative_u is None else [f"{percent(meter.relative_u)} of reading"]
-    if meter.full_scale_u_lpm:
-        parts.append(f"{significant(meter.full_scale_u_lpm, 2)} L/min")
-    return " and ".join(parts) or "not stated"
+    of_reading = "" if meter.relative_u is None else said("{share} of reading", share=percent(meter.relative_u))
+    of_scale = f"{significant(meter.full_scale_u_lpm, 2)} L/min" if meter.full_scale_u_lpm else ""
+    if of_reading and of_scale:
+        return said("{first} and {last}", first=of_reading, last=of_scale)
+    return of_reading or of_scale or said("not stated")
 
 
 def _scale(meter: Meter) -> str:

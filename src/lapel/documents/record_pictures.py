@@ -15,17 +15,25 @@ from lapel.fieldlog.state import FlowRound
 from lapel.hygiene.findings import Level
 from lapel.pictures.day_timeline import Event, EventKind, Span, TimelineRow, day_timeline
 from lapel.pictures.verdict_strip import StripRow, verdict_strip
+from lapel.said import Tell, as_it_is, listed, said
+
+ROUND_READ = {
+    "closing": "flow read (closing round)",
+    "post": "flow read (post round)",
+}
 
 MOST_PORTS = 32
 """Ports in one picture of a day; more make another one."""
 
 
-def strip_picture(pairs: Sequence[tuple[VerdictRow, LimitVerdict | None]], name: str) -> Picture | None:
+def strip_picture(
+    pairs: Sequence[tuple[VerdictRow, LimitVerdict | None]], name: str, *, tell: Tell = as_it_is
+) -> Picture | None:
     """Draw exposures beside their limits; None where nothing was compared."""
     rows = [_strip_row(row, verdict) for row, verdict in pairs if verdict is not None]
     if not rows:
         return None
-    drawn = verdict_strip(rows, name=name)
+    drawn = verdict_strip(rows, name=name, tell=tell)
     return Picture(drawn.svg(), drawn.words)
 
 
@@ -39,17 +47,18 @@ def _strip_row(row: VerdictRow, verdict: LimitVerdict) -> StripRow:
         lower_limit=compared.lcl,
         upper_limit=compared.ucl,
         verdict=row.verdict,
-        words=f"{row.share} of the limit",
+        words=said("{share} of the limit", share=row.share),
     )
 
 
 def _limit_label(verdict: LimitVerdict) -> str:
     """A limit beside its row of the picture; what it was shortened from stands in the table below."""
-    named = f"{significant_as_stated(verdict.limit_value)}, {verdict.limit.authority} {verdict.limit.kind}"
-    return f"{named}, shortened" if verdict.shortened_for else named
+    kind = listed(" ", (said(verdict.limit.authority), said(verdict.limit.kind)))
+    named = listed(", ", (significant_as_stated(verdict.limit_value), kind))
+    return said("{limit}, shortened", limit=named) if verdict.shortened_for else named
 
 
-def day_pictures(assessment: SurveyAssessment) -> list[dict[str, object]]:
+def day_pictures(assessment: SurveyAssessment, *, tell: Tell = as_it_is) -> list[dict[str, object]]:
     """Draw each sampling day, ports against time on the clock of the place."""
     zone = ZoneInfo(assessment.survey.site.zone)
     levels = compose.worst_levels(assessment)
@@ -58,16 +67,18 @@ def day_pictures(assessment: SurveyAssessment) -> list[dict[str, object]]:
         if sample.run is not None and any(part.segment.stop for part in sample.segments):
             day = assessment.survey.shifts[sample.order.shift].start.astimezone(zone).date()
             days.setdefault(day, {}).setdefault(sample.sampler, sample)
-    pictures = []
+    pictures: list[dict[str, object]] = []
     for day, samples in sorted(days.items()):
         ports: dict[tuple[str, str], list[SampleResult]] = {}
         for sample in samples.values():
             assert sample.run is not None
             ports.setdefault((sample.run.train, sample.run.port), []).append(sample)
-        listed = sorted(ports)
-        for first in range(0, len(listed), MOST_PORTS):
-            chosen = {key: ports[key] for key in listed[first : first + MOST_PORTS]}
-            pictures.append({"title": f"{day:%A %Y-%m-%d}", "picture": _day(assessment, day, chosen, levels, zone)})
+        in_order = sorted(ports)
+        title = tell(listed(" ", (said(f"{day:%A}"), f"{day:%Y-%m-%d}")))
+        for first in range(0, len(in_order), MOST_PORTS):
+            chosen = {key: ports[key] for key in in_order[first : first + MOST_PORTS]}
+            picture = _day(assessment, day, chosen, levels, zone, tell)
+            pictures.append({"title": title, "picture": picture})
     return pictures
 
 
@@ -77,6 +88,7 @@ def _day(
     ports: dict[tuple[str, str], list[SampleResult]],
     levels: dict[str, Level],
     zone: ZoneInfo,
+    tell: Tell,
 ) -> Picture:
     instants = [at for samples in ports.values() for sample in samples for at in _instants(sample)]
     full_hour = min(instants).astimezone(zone).replace(minute=0, second=0, microsecond=0)
@@ -91,7 +103,8 @@ def _day(
         )
         for (train, port), samples in ports.items()
     ]
-    drawn = day_timeline(rows, hours, name=f"Sampling on {day:%Y-%m-%d}")
+    name = tell(said("Sampling on {day}", day=f"{day:%Y-%m-%d}"))
+    drawn = day_timeline(rows, hours, name=name, tell=tell)
     return Picture(drawn.svg(), drawn.words)
 
 
@@ -113,7 +126,7 @@ def _hours(origin: datetime, last: datetime, zone: ZoneInfo) -> list[tuple[float
 
 def _worn_by(samples: Sequence[SampleResult]) -> str:
     names = dict.fromkeys(sample.run.worker for sample in samples if sample.run and sample.run.worker)
-    return ", ".join(names) or "not worn"
+    return ", ".join(names) or said("not worn")
 
 
 def _spans(sample: SampleResult, level: Level, origin: datetime) -> list[Span]:
@@ -123,10 +136,16 @@ def _spans(sample: SampleResult, level: Level, origin: datetime) -> list[Span]:
             continue
         start, stop = _minutes(part.segment.start, origin), _minutes(part.segment.stop, origin)
         if spans and spans[-1].stop_min < start:
-            words = f"{sample.sampler} on hold or stopped"
+            words = said("{sampler} on hold or stopped", sampler=sample.sampler)
             spans.append(Span(spans[-1].stop_min, start, sample.sampler, level, words, held=True))
-        ended = f", ended by {part.segment.ended_by}" if part.segment.ended_by else ""
-        words = f"{sample.sampler}, {minutes_cell(part.segment.minutes)} min, {level}{ended}"
+        ended_by = part.segment.ended_by
+        words = said(
+            "{sampler}, {minutes} min, {level}{ended}",
+            sampler=sample.sampler,
+            minutes=minutes_cell(part.segment.minutes),
+            level=said(level),
+            ended=said(", ended by {cause}", cause=said(ended_by)) if ended_by else "",
+        )
         spans.append(Span(start, stop, sample.sampler, level, words))
     return spans
 
@@ -139,19 +158,19 @@ def _events(
     def happened(at: datetime, kind: EventKind, words: str) -> None:
         minutes = _minutes(at, origin)
         clock = f"{at.astimezone(zone):%H:%M}"
-        events.setdefault((minutes, kind), Event(minutes, kind, f"{clock} {words}"))
+        events.setdefault((minutes, kind), Event(minutes, kind, listed(" ", (clock, words))))
 
     for sample in samples:
         assert sample.run is not None
         for check in sample.run.checks:
-            happened(check.at, "check", "pump running" if check.running else "pump not running")
+            happened(check.at, "check", said("pump running" if check.running else "pump not running"))
         for part in sample.segments:
             for of_round in (part.segment.before, part.segment.after):
                 if of_round is not None and of_round.readings:
-                    happened(_middle(of_round), "reading", f"flow read ({of_round.phase} round)")
+                    happened(_middle(of_round), "reading", said(ROUND_READ[of_round.phase]))
             if part.segment.stop is not None and part.segment.ended_by in ("fault", "valve touched"):
                 ended = part.segment.ended_by
-                happened(part.segment.stop, "fault" if ended == "fault" else "touched", ended)
+                happened(part.segment.stop, "fault" if ended == "fault" else "touched", said(ended))
     first = _minutes(min(at for sample in samples for at in _instants(sample)), origin)
     last = _minutes(max(at for sample in samples for at in _instants(sample)), origin)
     return tuple(event for event in events.values() if first <= event.at_min <= last)

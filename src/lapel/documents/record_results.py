@@ -18,6 +18,7 @@ from lapel.documents.folding import grouped_findings
 from lapel.documents.record_pictures import strip_picture
 from lapel.documents.render import Picture
 from lapel.figures import percent
+from lapel.said import said
 
 MOST_WORKED = 300
 """More samples than this, and the record shows in full only what somebody must look at."""
@@ -72,9 +73,11 @@ def rows_left_out(there: int, shown: int) -> str:
     """What a table of a large survey leaves out, and where it is."""
     if shown == there:
         return ""
-    return (
-        f"{shown} of {there} rows stand here: those somebody must look at first. All of them are in the open data that "
-        "“lapel assess FOLDER --json FILE” writes."
+    return said(
+        "{shown} of {there} rows stand here: those somebody must look at first. All of them are in the open data that "
+        "“lapel assess FOLDER --json FILE” writes.",
+        shown=shown,
+        there=there,
     )
 
 

@@ -7,6 +7,7 @@ from datetime import date
 
 from lapel.assessment.inputs import Survey
 from lapel.documents.blocks.model import Block, Document
+from lapel.documents.blocks.telling import told_block
 from lapel.documents.render import Picture
 from lapel.documents.wording import Wording
 
@@ -22,12 +23,16 @@ def worded_document(
     author: str = "",
     logo: Picture | None = None,
 ) -> Document:
-    """Put blocks into a document; title, kind and the line under the title stand in that section of the texts."""
+    """
+    Put blocks into a document, told in its language.
+
+    Title, kind and the line under the title stand in that section of the texts.
+    """
     return Document(
         title=words.say(f"{section}.title", survey=survey.title),
         kind=words.say(f"{section}.kind"),
         dated=dated or survey.assessed_on,
-        blocks=tuple(blocks),
+        blocks=tuple(told_block(block, words.told) for block in blocks),
         under=words.say(f"{section}.under", site=survey.site.name, days=days),
         language=words.language,
         footer=words.say("common.footer"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import string
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache
 from importlib.resources import files
@@ -14,6 +14,8 @@ from typing import Any
 
 from babel.dates import format_date, format_datetime
 
+from lapel.said import Said
+
 LANGUAGES = ("en", "es")
 
 
@@ -21,12 +23,26 @@ class UnusableWording(ValueError):  # noqa: N818 - said to a person, who reads i
     """A firm's own texts cannot be used; the message names file, key, what was found and what is wanted."""
 
 
+SENTENCES = "sentence"
+"""Section of a firm's own file for sentences that are found by their English."""
+
+
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """Texts by section and key, in one language."""
+    """
+    Texts in one language.
+
+    Attributes
+    ----------
+    texts : mapping
+        By section and key.
+    sentences : mapping of str to str
+        What cells, verdicts, rules and tests say, by the English they are made in.
+    """
 
     language: str
     texts: Mapping[str, Mapping[str, str]]
+    sentences: Mapping[str, str] = field(default_factory=dict)
 
     def say(self, place: str, **values: str) -> str:
         """
@@ -37,10 +53,17 @@ class Wording:
         place : str
             Section and key, as in “letter.title”.
         values : str
-            What each {name} stands for; texts only, rounded where they were made.
+            What each {name} stands for; texts only, rounded where they were made, told in this language.
         """
         section, _, key = place.partition(".")
-        return self.texts[section][key].format(**values)
+        return self.texts[section][key].format(**{name: self.told(value) for name, value in values.items()})
+
+    def told(self, text: str) -> str:
+        """Say a sentence of ours in this language; what a person wrote stays as written."""
+        return text.told(self._translated) if isinstance(text, Said) else text
+
+    def _translated(self, template: str) -> str:
+        return self.sentences.get(template, template)
 
     def day(self, day: date) -> str:
         """Write a day as people of this language do."""
@@ -76,9 +99,10 @@ def wording(language: str = "en", *, own: str | Path | None = None) -> Wording:
     if language not in LANGUAGES:
         raise UnusableWording(f"found the language “{language}”; wanted one of {', '.join(LANGUAGES)}")
     texts = {section: dict(rows) for section, rows in _packaged(language).items()}
+    sentences = dict(packaged_sentences(language))
     if own is not None:
-        _replace(texts, Path(own))
-    return Wording(language, texts)
+        _replace(texts, sentences, Path(own))
+    return Wording(language, texts, sentences)
 
 
 @cache
@@ -87,7 +111,26 @@ def _packaged(language: str) -> Mapping[str, Mapping[str, str]]:
     return {section: rows for section, rows in data.items() if isinstance(rows, dict)}
 
 
-def _replace(texts: dict[str, dict[str, str]], path: Path) -> None:
+@cache
+def packaged_sentences(language: str) -> Mapping[str, str]:
+    """Sentences of a language by their English; empty for English, in which they are made."""
+    folder = files("lapel.documents").joinpath("words", language)
+    if not folder.is_dir():
+        return {}
+    found: dict[str, str] = {}
+    for file in sorted(folder.iterdir(), key=lambda each: each.name):
+        if file.name.endswith(".toml"):
+            found |= tomllib.loads(file.read_text(encoding="utf-8"))
+    return found
+
+
+@cache
+def known_sentences() -> frozenset[str]:
+    """Every sentence a firm may say otherwise, by its English."""
+    return frozenset(english for language in LANGUAGES for english in packaged_sentences(language))
+
+
+def _replace(texts: dict[str, dict[str, str]], sentences: dict[str, str], path: Path) -> None:
     try:
         data: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as problem:
@@ -100,6 +143,8 @@ def _replace(texts: dict[str, dict[str, str]], path: Path) -> None:
         for key, text in rows.items():
             where = f"{path}, {section}.{key}"
             known = texts.get(section, {}).get(key)
+            if section == SENTENCES:
+                known = key if key in known_sentences() else None
             if known is None:
                 raise UnusableWording(f"{where}: found a text nobody reads; wanted a key of the packaged file")
             if not isinstance(text, str):
@@ -108,7 +153,7 @@ def _replace(texts: dict[str, dict[str, str]], path: Path) -> None:
                 listed = ", ".join(sorted(found - _names(known, where)))
                 wanted = ", ".join(sorted(_names(known, where))) or "no names"
                 raise UnusableWording(f"{where}: found {{{listed}}}; wanted only {wanted}")
-            texts[section][key] = text
+            (sentences if section == SENTENCES else texts[section])[key] = text
 
 
 def _names(text: str, where: str) -> set[str]:

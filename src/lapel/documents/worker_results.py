@@ -37,9 +37,10 @@ class ResultForWorker:
     qualified: bool
     is_action_level: bool = False
 
-    def result(self, *, between: str = "to") -> str:
-        """Give the result as a cell, with the word between the ends of an interval; empty where there is none."""
-        return "" if self.ends is None else interval_cell(*self.ends, between=between)
+    @property
+    def result(self) -> str:
+        """The result as a cell; empty where there is none."""
+        return "" if self.ends is None else interval_cell(*self.ends)
 
 
 def results_by_worker(assessment: SurveyAssessment) -> dict[str, list[ResultForWorker]]:

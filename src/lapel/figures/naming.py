@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from lapel.said import Said, listed, said
 
-def first_of(names: Sequence[str], most: int) -> str:
+
+def first_of(names: Sequence[str], most: int) -> Said:
     """Name at most so many and count the rest: “G-101, G-102 and 3 more”."""
-    more = len(names) - most
-    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+    if len(names) <= most:
+        return listed(", ", names)
+    return said("{named} and {n} more", named=listed(", ", names[:most]), n=len(names) - most)

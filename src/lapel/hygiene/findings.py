@@ -13,6 +13,7 @@ from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.measures import CLAIM, MEASURES, NOT_RECORDED, Measure
 from lapel.hygiene.measures.measure import Question, shown_number, source_words
 from lapel.hygiene.rulebook import Certainty, Effect, Rule, RuleBook, Tier
+from lapel.said import Said, said
 
 Level: TypeAlias = Literal["sound", "qualified", "void"]
 StandingBound: TypeAlias = Literal["exactly", "at least", "at most", "unknown"]
@@ -270,7 +271,7 @@ def _finding(
         rule=rule.id,
         title=rule.title,
         found=found,
-        wanted=wanted_words(rule, measure, book),
+        wanted=_wanted_words(rule, measure, book.change_basis),
         value=None if measured is None or measure.unit == CLAIM else measured,
         effect=tier.effect,
         words=_tier_words(tier, measure, measured),
@@ -292,10 +293,15 @@ def _tier_words(tier: Tier, measure: Measure, measured: float | None) -> str:
 
 def wanted_words(rule: Rule, measure: Measure, book: RuleBook) -> str:
     """Say what a rule wants, with the number of its first tier and the book's basis of the change in their places."""
+    return _wanted_words(rule, measure, book.change_basis)
+
+
+@lru_cache(maxsize=1024)  # one for every finding of a rule
+def _wanted_words(rule: Rule, measure: Measure, change_basis: str) -> Said:
     first = rule.tiers[0].value if rule.tiers else None
     limit = "" if first is None else shown_number(first, measure.unit)
-    basis = {"pre": "the flow before", "post": "the flow after", "mean": "the mean of both flows"}[book.change_basis]
-    return rule.wanted.replace("{limit}", limit).replace("{basis}", basis)
+    basis = {"pre": "the flow before", "post": "the flow after", "mean": "the mean of both flows"}[change_basis]
+    return said(rule.wanted, limit=limit, basis=said(basis))
 
 
 def _overridden(findings: list[Finding], overrides: list[Override]) -> tuple[list[Finding], tuple[str, ...]]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Literal, TypeAlias
+
+from lapel.said import Said, listed, said
 
 Effect: TypeAlias = Literal["remark", "qualified", "at least", "at most", "partial", "void"]
 """What a finding does to a sample; a remark leaves it sound, "void" takes it out of use."""
@@ -41,8 +43,19 @@ class Citation:
     clause_unread: bool
 
     def __str__(self) -> str:
-        place = f"{self.document}, {self.section}" if self.section else self.document
-        return f"{place} [clause not read]" if self.clause_unread else place
+        return str(self.words)
+
+    @property
+    def words(self) -> Said:
+        """Document and section, and whether the clause was not read."""
+        return _citation_words(self)
+
+
+@lru_cache(maxsize=1024)  # one for every finding of a rule
+def _citation_words(citation: Citation) -> Said:
+    parts = (citation.document, citation.section) if citation.section else (citation.document,)
+    place = listed(", ", (said(part) for part in parts))
+    return said("{place} [clause not read]", place=place) if citation.clause_unread else place
 
 
 @dataclass(frozen=True, slots=True)

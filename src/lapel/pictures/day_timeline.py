@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 from lapel.pictures.drawing import Drawing
 from lapel.pictures.lettering import fitted, text_width
 from lapel.pictures.scales import LinearScale
+from lapel.said import Tell, as_it_is, said
 
 EventKind: TypeAlias = Literal["reading", "check", "fault", "touched"]
 ROW = 13.0
@@ -50,7 +51,12 @@ class TimelineRow:
 
 
 def day_timeline(
-    rows: Sequence[TimelineRow], hours: Sequence[tuple[float, str]], *, name: str, width: float = 728.0
+    rows: Sequence[TimelineRow],
+    hours: Sequence[tuple[float, str]],
+    *,
+    name: str,
+    width: float = 728.0,
+    tell: Tell = as_it_is,
 ) -> Drawing:
     """
     Draw a sampling day.
@@ -66,6 +72,8 @@ def day_timeline(
         What the chart is called.
     width : float
         Of the drawing. [pt]
+    tell : callable
+        Gives a text in the reader's language.
 
     Raises
     ------
@@ -75,9 +83,11 @@ def day_timeline(
     if not rows or len(hours) < 2:
         raise ValueError(f"wanted a row and two hours at least; found {len(rows)} rows and {len(hours)} hours")
     foot = ROW * len(rows) + 4.0
-    words = "; ".join(f"{row.label}, {row.who}: {', '.join(span.words for span in row.spans)}" for row in rows)
-    legend = _legend_rows(width)
-    drawing = Drawing(width, foot + 19.0 + LEGEND_ROW * len(legend), name, f"What each port drew: {words}.")
+    rows = [_told(row, tell) for row in rows]
+    ports = "; ".join(f"{row.label}, {row.who}: {', '.join(span.words for span in row.spans)}" for row in rows)
+    legend = _legend_rows(width, tell)
+    words = tell(said("What each port drew: {ports}.", ports=ports))
+    drawing = Drawing(width, foot + 19.0 + LEGEND_ROW * len(legend), name, words)
     first = max(text_width(row.label, SIZE, bold=True) for row in rows) + 6.0
     second = max(text_width(row.who, SIZE) for row in rows) + 8.0
     first, second = min(first, 0.16 * width), min(second, 0.16 * width)
@@ -90,11 +100,17 @@ def day_timeline(
         drawing.text_beside(0.0, middle, fitted(row.label, first - 4.0, SIZE, bold=True), size=SIZE, bold=True)
         drawing.text_beside(first, middle, fitted(row.who, second - 4.0, SIZE), size=SIZE, fill="muted")
         for span in row.spans:
-            _span(drawing, span, scale, middle)
+            _span(drawing, span, scale, middle, tell(said(span.level)))
         for event in row.events:
             _event(drawing, event, scale.at(event.at_min), middle)
-    _legend(drawing, legend, 0.0, foot + 22.0)
+    _legend(drawing, legend, 0.0, foot + 22.0, tell)
     return drawing
+
+
+def _told(row: TimelineRow, tell: Tell) -> TimelineRow:
+    spans = tuple(replace(span, words=tell(span.words)) for span in row.spans)
+    events = tuple(replace(event, words=tell(event.words)) for event in row.events)
+    return TimelineRow(row.label, tell(row.who), spans, events)
 
 
 def _axis(drawing: Drawing, scale: LinearScale, hours: Sequence[tuple[float, str]], foot: float) -> None:
@@ -109,7 +125,7 @@ def _axis(drawing: Drawing, scale: LinearScale, hours: Sequence[tuple[float, str
     drawing.line(scale.start, foot, scale.end, foot, stroke="line", width=0.5)
 
 
-def _span(drawing: Drawing, span: Span, scale: LinearScale, y: float) -> None:
+def _span(drawing: Drawing, span: Span, scale: LinearScale, y: float, level: str) -> None:
     left, right = scale.at(span.start_min), scale.at(span.stop_min)
     fill, edge = FILLS[span.level]
     if span.held:
@@ -118,7 +134,7 @@ def _span(drawing: Drawing, span: Span, scale: LinearScale, y: float) -> None:
     dashes = "2 1.2" if span.level == "void" else ""
     top = y - BAR / 2.0
     drawing.rect(left, top, right - left, BAR, fill=fill, stroke=edge, line=0.6, dashes=dashes, words=span.words)
-    label = span.sampler if span.level == "sound" else f"{span.sampler} {span.level}"
+    label = span.sampler if span.level == "sound" else f"{span.sampler} {level}"
     for text in (label, span.sampler):
         if text_width(text, 6.2) + 8.0 < right - left:
             drawing.text_beside(left + 4.0, y, text, size=6.2)
@@ -150,12 +166,12 @@ LEGEND_EVENTS: dict[str, EventKind] = {
 }
 
 
-def _legend_rows(room: float) -> list[list[str]]:
+def _legend_rows(room: float, tell: Tell) -> list[list[str]]:
     """Entries of the legend in as many rows as the room wants."""
     rows: list[list[str]] = [[]]
     used = 0.0
     for text in LEGEND:
-        width = _legend_width(text)
+        width = _legend_width(text, tell)
         if rows[-1] and used + width > room:
             rows.append([])
             used = 0.0
@@ -164,11 +180,11 @@ def _legend_rows(room: float) -> list[list[str]]:
     return rows
 
 
-def _legend_width(text: str) -> float:
-    return (8.0 if text in LEGEND_EVENTS else 14.0) + text_width(text, 6.4) + 12.0
+def _legend_width(text: str, tell: Tell) -> float:
+    return (8.0 if text in LEGEND_EVENTS else 14.0) + text_width(tell(said(text)), 6.4) + 12.0
 
 
-def _legend(drawing: Drawing, rows: list[list[str]], left: float, top: float) -> None:
+def _legend(drawing: Drawing, rows: list[list[str]], left: float, top: float, tell: Tell) -> None:
     for index, row in enumerate(rows):
         x, y = left, top + LEGEND_ROW * index
         for text in row:
@@ -181,5 +197,5 @@ def _legend(drawing: Drawing, rows: list[list[str]], left: float, top: float) ->
                 fill, edge = FILLS[text]
                 dashes = "2 1.2" if text == "void" else ""
                 drawing.rect(x, y - 3.2, 11.0, 6.0, fill=fill, stroke=edge, line=0.6, dashes=dashes)
-            drawing.text_beside(x + (8.0 if kind else 14.0), y, text, size=6.4, fill="muted")
-            x += _legend_width(text)
+            drawing.text_beside(x + (8.0 if kind else 14.0), y, tell(said(text)), size=6.4, fill="muted")
+            x += _legend_width(text, tell)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from lapel.pictures.drawing import Drawing
 from lapel.pictures.lettering import fitted, text_width
 from lapel.pictures.scales import LogScale
+from lapel.said import Tell, as_it_is, listed, said
 
 SIZE = 7.0
 HEAD = 30.0
@@ -32,6 +33,7 @@ def posterior_density(
     name: str,
     width: float = 482.0,
     height: float = 190.0,
+    tell: Tell = as_it_is,
 ) -> Drawing:
     """
     Draw what is believed of the 95th percentile.
@@ -46,6 +48,8 @@ def posterior_density(
         What the chart is called.
     width, height : float
         Of the drawing. [pt]
+    tell : callable
+        Gives a text in the reader's language.
 
     Raises
     ------
@@ -55,8 +59,10 @@ def posterior_density(
     shares = [share for share, _ in curve]
     if len(shares) < 2 or any(b <= a for a, b in pairwise(shares)) or shares[0] <= 0.0:
         raise ValueError("`curve` must hold at least two points with ascending shares above 0")
-    words = "; ".join(f"{band.label} of the limit {band.chance}" for band in bands)
-    drawing = Drawing(width, height, name, f"Probability that the 95th percentile lies in each band: {words}.")
+    each = listed("; ", (said("{band} of the limit {chance}", band=b.label, chance=b.chance) for b in bands))
+    words = tell(said("Probability that the 95th percentile lies in each band: {bands}.", bands=each))
+    drawing = Drawing(width, height, name, words)
+    bands = [replace(band, label=tell(band.label), chance=tell(band.chance)) for band in bands]
     inner = [band.high for band in bands if math.isfinite(band.high)]
     low = min(shares[0], 0.5 * min(inner))
     high = max(shares[-1], 3.0)
@@ -66,10 +72,11 @@ def posterior_density(
     for index, band in enumerate(bands):
         _band(drawing, band, across, foot, shaded=index % 2 == 1)
     for band in bands:
-        _area(drawing, band, curve, across, foot, peak)
+        words = tell(said("{band} of the limit: {chance}", band=band.label, chance=band.chance))
+        _area(drawing, band, curve, across, foot, peak, words)
     points = [(across.at(share), _height(density, peak, foot)) for share, density in curve]
     drawing.polygon(points, stroke="accent", width=1.1, closed=False)
-    _axis(drawing, across, foot)
+    _axis(drawing, across, foot, tell)
     return drawing
 
 
@@ -90,7 +97,13 @@ def _band(drawing: Drawing, band: Band, across: LogScale, foot: float, *, shaded
 
 
 def _area(
-    drawing: Drawing, band: Band, curve: Sequence[tuple[float, float]], across: LogScale, foot: float, peak: float
+    drawing: Drawing,
+    band: Band,
+    curve: Sequence[tuple[float, float]],
+    across: LogScale,
+    foot: float,
+    peak: float,
+    words: str,
 ) -> None:
     inside = [(share, density) for share, density in curve if band.low <= share <= band.high]
     for edge in (band.low, band.high):
@@ -103,7 +116,7 @@ def _area(
     closed = [(points[0][0], foot), *points, (points[-1][0], foot)]
     above = band.low >= 1.0 - 1e-9
     fill = "over" if above else "accent-soft"
-    drawing.polygon(closed, fill=fill, opacity=0.85, words=f"{band.label} of the limit: {band.chance}")
+    drawing.polygon(closed, fill=fill, opacity=0.85, words=words)
 
 
 def _between(curve: Sequence[tuple[float, float]], share: float) -> float:
@@ -115,7 +128,7 @@ def _between(curve: Sequence[tuple[float, float]], share: float) -> float:
     return 0.0
 
 
-def _axis(drawing: Drawing, across: LogScale, foot: float) -> None:
+def _axis(drawing: Drawing, across: LogScale, foot: float, tell: Tell) -> None:
     drawing.line(across.start, foot, across.end, foot, stroke="line", width=0.7)
     edge = -math.inf
     for value, label in across.ticks():
@@ -126,7 +139,8 @@ def _axis(drawing: Drawing, across: LogScale, foot: float) -> None:
         if x - half > max(edge + 4.0, 0.0) and x + half < drawing.width:
             drawing.text(x, foot + 10.5, label, size=SIZE, anchor="middle", bold=at_limit)
             edge = x + half
-    drawing.line(across.at(1.0), 0.0, across.at(1.0), foot + 2.5, stroke="ink", width=1.2, words="the limit")
+    limit = tell(said("the limit"))
+    drawing.line(across.at(1.0), 0.0, across.at(1.0), foot + 2.5, stroke="ink", width=1.2, words=limit)
     middle = (across.start + across.end) / 2.0
-    words = "95th percentile as a share of the limit (1 = the limit)"
+    words = tell(said("95th percentile as a share of the limit (1 = the limit)"))
     drawing.text(middle, foot + 21.0, words, size=SIZE, anchor="middle", fill="muted")

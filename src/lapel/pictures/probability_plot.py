@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 from lapel.pictures.drawing import Drawing
 from lapel.pictures.lettering import fitted, text_width
 from lapel.pictures.scales import LogScale, ProbabilityScale, decades_around
+from lapel.said import Said, Tell, as_it_is, listed, said
 
 SIZE = 7.0
 CROWDED = 60
@@ -53,6 +54,7 @@ def probability_plot(
     name: str,
     width: float = 482.0,
     height: float = 260.0,
+    tell: Tell = as_it_is,
 ) -> Drawing:
     """
     Draw results against normal probability.
@@ -71,6 +73,8 @@ def probability_plot(
         What the chart is called.
     width, height : float
         Of the drawing. [pt]
+    tell : callable
+        Gives a text in the reader's language.
 
     Raises
     ------
@@ -89,21 +93,24 @@ def probability_plot(
     left = max(text_width(text, SIZE) for _, text in labels) + 20.0
     across = ProbabilityScale(min(0.03, least * 0.8), max(0.97, 1.0 - (1.0 - most) * 0.8), left, width - 14.0)
     up = LogScale(low, high, height - 32.0, 10.0)
-    described = "; ".join(result.words for result in results[:200])
-    fit_words = f" {line.words}." if line is not None else ""
-    drawing = Drawing(
-        width, height, name, f"Results against normal probability, limit {limit_text}: {described}.{fit_words}"
-    )
-    _frame(drawing, across, up, unit)
-    _limit(drawing, across, up, limit, limit_text)
+    drawing = Drawing(width, height, name, tell(_in_words(results, limit_text, line)))
+    _frame(drawing, across, up, unit, tell)
+    _limit(drawing, across, up, limit, tell(said("limit {limit}", limit=limit_text)))
     if line is not None:
-        _fit(drawing, across, up, line)
+        _fit(drawing, across, up, line, tell)
     for result in sorted(results, key=lambda each: each.position):
-        _result(drawing, across, up, result, 1.9 if len(results) > CROWDED else 2.7)
+        told = replace(result, words=tell(result.words))
+        _result(drawing, across, up, told, 1.9 if len(results) > CROWDED else 2.7)
     return drawing
 
 
-def _frame(drawing: Drawing, across: ProbabilityScale, up: LogScale, unit: str) -> None:
+def _in_words(results: Sequence[PlottedResult], limit_text: str, line: FittedLine | None) -> Said:
+    described = listed("; ", (result.words for result in results[:200]))
+    words = said("Results against normal probability, limit {limit}: {results}.", limit=limit_text, results=described)
+    return words if line is None else listed("", (words, " ", line.words, "."))
+
+
+def _frame(drawing: Drawing, across: ProbabilityScale, up: LogScale, unit: str, tell: Tell) -> None:
     last = math.inf
     for value, label in up.ticks():
         y = up.at(value)
@@ -122,21 +129,22 @@ def _frame(drawing: Drawing, across: ProbabilityScale, up: LogScale, unit: str) 
     drawing.line(across.start, up.start, across.end, up.start, stroke="line", width=0.7)
     drawing.line(across.start, up.start, across.start, up.end, stroke="line", width=0.7)
     middle = (across.start + across.end) / 2.0
-    words = fitted("share of shifts at or below (normal probability)", across.end - across.start, SIZE)
+    words = tell(said("share of shifts at or below (normal probability)"))
+    words = fitted(words, across.end - across.start, SIZE)
     drawing.text(middle, up.start + 22.0, words, size=SIZE, anchor="middle", fill="muted")
     height = (up.start + up.end) / 2.0
-    label = fitted(f"concentration, {unit}", up.start - up.end, SIZE)
+    label = fitted(tell(said("concentration, {unit}", unit=unit)), up.start - up.end, SIZE)
     drawing.text(9.0, height, label, size=SIZE, anchor="middle", fill="muted", turned=True)
 
 
-def _limit(drawing: Drawing, across: ProbabilityScale, up: LogScale, limit: float, limit_text: str) -> None:
+def _limit(drawing: Drawing, across: ProbabilityScale, up: LogScale, limit: float, words: str) -> None:
     y = up.at(limit)
-    drawing.line(across.start, y, across.end, y, stroke="ink", width=1.2, words=f"limit {limit_text}")
-    label = fitted(f"limit {limit_text}", across.end - across.start - 10.0, SIZE, bold=True)
+    drawing.line(across.start, y, across.end, y, stroke="ink", width=1.2, words=words)
+    label = fitted(words, across.end - across.start - 10.0, SIZE, bold=True)
     drawing.text(across.start + 5.0, y - 3.5, label, size=SIZE, bold=True)
 
 
-def _fit(drawing: Drawing, across: ProbabilityScale, up: LogScale, line: FittedLine) -> None:
+def _fit(drawing: Drawing, across: ProbabilityScale, up: LogScale, line: FittedLine, tell: Tell) -> None:
     """Draw the fitted line within the frame, and where it meets 95 %."""
     inside = [
         position
@@ -146,11 +154,10 @@ def _fit(drawing: Drawing, across: ProbabilityScale, up: LogScale, line: FittedL
     if not inside:
         return
     points = [(across.at(position), up.at(line.at(position))) for position in (inside[0], inside[-1])]
-    drawing.polygon(points, stroke="accent", width=1.1, closed=False, words=line.words)
+    drawing.polygon(points, stroke="accent", width=1.1, closed=False, words=tell(line.words))
     x, y = across.at(0.95), up.at(line.at(0.95))
-    drawing.line(
-        x, up.start, x, y, stroke="accent", width=0.8, dashes="2 2", words="95th percentile of the fitted line"
-    )
+    words = tell(said("95th percentile of the fitted line"))
+    drawing.line(x, up.start, x, y, stroke="accent", width=0.8, dashes="2 2", words=words)
 
 
 def _result(drawing: Drawing, across: ProbabilityScale, up: LogScale, result: PlottedResult, radius: float) -> None:

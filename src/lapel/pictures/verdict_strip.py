@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lapel.pictures.drawing import Drawing
 from lapel.pictures.lettering import fitted, text_width
 from lapel.pictures.scales import LogScale, decades_around
+from lapel.said import Tell, as_it_is, said
 
 ROW = 12.0
 SIZE = 6.8
@@ -38,7 +39,7 @@ class StripRow:
     words: str
 
 
-def verdict_strip(rows: Sequence[StripRow], *, name: str, width: float = 482.0) -> Drawing:
+def verdict_strip(rows: Sequence[StripRow], *, name: str, width: float = 482.0, tell: Tell = as_it_is) -> Drawing:
     """
     Draw exposures beside their limits.
 
@@ -50,6 +51,8 @@ def verdict_strip(rows: Sequence[StripRow], *, name: str, width: float = 482.0) 
         What the chart is called.
     width : float
         Of the drawing. [pt]
+    tell : callable
+        Gives a text in the reader's language.
 
     Raises
     ------
@@ -59,13 +62,15 @@ def verdict_strip(rows: Sequence[StripRow], *, name: str, width: float = 482.0) 
     if not rows:
         raise ValueError("`rows` must hold at least one exposure; found none")
     foot = ROW * len(rows) + 4.0
-    words = "; ".join(f"{row.exposure}, {row.limit}: {row.verdict}, {row.words}" for row in rows)
-    drawing = Drawing(width, foot + 24.0, name, f"Exposures as shares of their limits: {words}.")
+    rows = [replace(row, exposure=tell(row.exposure), limit=tell(row.limit), words=tell(row.words)) for row in rows]
+    verdicts = {row.verdict: tell(said(row.verdict)) for row in rows}
+    each = "; ".join(f"{row.exposure}, {row.limit}: {verdicts[row.verdict]}, {row.words}" for row in rows)
+    drawing = Drawing(width, foot + 24.0, name, tell(said("Exposures as shares of their limits: {rows}.", rows=each)))
     first = min(max(text_width(row.exposure, SIZE, bold=True) for row in rows) + 6.0, 0.22 * width)
     second = min(max(text_width(row.limit, SIZE) for row in rows) + 8.0, 0.26 * width)
-    verdict_width = text_width("cannot tell", SIZE, bold=True) + 14.0
+    verdict_width = text_width(tell(said("cannot tell")), SIZE, bold=True) + 14.0
     scale = _scale(rows, first + second + 8.0, width - verdict_width - 10.0)
-    _axis(drawing, scale, foot)
+    _axis(drawing, scale, foot, tell(said("share of the limit (1 = the limit)")))
     for index, row in enumerate(rows):
         middle = ROW * (index + 0.5) + 2.0
         if index:
@@ -76,7 +81,9 @@ def verdict_strip(rows: Sequence[StripRow], *, name: str, width: float = 482.0) 
         left = width - verdict_width + 6.0
         verdict_mark(drawing, left, middle, row.verdict)
         colour = COLOUR[row.verdict]
-        drawing.text_beside(left + 6.0, middle, row.verdict, size=SIZE, fill=colour, bold=row.verdict != "under")
+        drawing.text_beside(
+            left + 6.0, middle, verdicts[row.verdict], size=SIZE, fill=colour, bold=row.verdict != "under"
+        )
     return drawing
 
 
@@ -106,7 +113,7 @@ def _scale(rows: Sequence[StripRow], start: float, end: float) -> LogScale:
     return LogScale(low, high, start, end)
 
 
-def _axis(drawing: Drawing, scale: LogScale, foot: float) -> None:
+def _axis(drawing: Drawing, scale: LogScale, foot: float, label_below: str) -> None:
     last = -math.inf
     for value, label in scale.ticks():
         x = scale.at(value)
@@ -121,7 +128,7 @@ def _axis(drawing: Drawing, scale: LogScale, foot: float) -> None:
             last = x + half
     drawing.line(scale.start, foot, scale.end, foot, stroke="line", width=0.5)
     middle = (scale.start + scale.end) / 2.0
-    drawing.text(middle, foot + 20.0, "share of the limit (1 = the limit)", size=6.4, anchor="middle", fill="muted")
+    drawing.text(middle, foot + 20.0, label_below, size=6.4, anchor="middle", fill="muted")
 
 
 def _interval(drawing: Drawing, row: StripRow, scale: LogScale, y: float) -> None:

@@ -3,17 +3,20 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lapel.said import said
 from lapel.statistics.arguments import above, finite
 from lapel.statistics.observed import Observations, observed
 from lapel.statistics.verdict import Outcome, Verdict, counted
 
 __all__ = ["action_level_decision"]
 
-_RULE = (
+_RULE = said(
     "a result at or above the action level: keep measuring; above the limit: controls and monthly measurements; "
     "two in a row below the action level, a week or more apart: measuring may stop"
 )
-_REMARK = "The manual's decision figure is known from quotation; a standard of its own for the substance comes first"
+_REMARK = said(
+    "The manual's decision figure is known from quotation; a standard of its own for the substance comes first"
+)
 
 
 def action_level_decision(
@@ -71,49 +74,68 @@ def action_level_decision(
         return Verdict(outcome, words, _RULE, "NIOSH 77-173, figure 1.1", "1977", numbers=numbers, remarks=(_REMARK,))
 
     if rows.n == 0:
-        return say("no verdict", "There are no results.")
+        return say("no verdict", said("There are no results."))
     if rows.lower[-1] > top:
         return say(
             "above",
-            "The latest result is above the limit: reduce the exposure, tell the worker, and measure at least monthly "
-            "until two in a row are below the action level.",
+            said(
+                "The latest result is above the limit: reduce the exposure, tell the worker, and measure at least "
+                "monthly until two in a row are below the action level."
+            ),
         )
     below, reached = rows.upper < level, rows.lower >= level
     if not below[-1] and not reached[-1]:
         return say(
             "no verdict",
-            f"The latest result lies between {rows.lower[-1]:g} and {rows.upper[-1]:g}: it cannot be told whether it "
-            f"is below the action level of {level:g}. Ask for a lower reporting limit.",
+            said(
+                "The latest result lies between {low} and {high}: it cannot be told whether it "
+                "is below the action level of {level}. Ask for a lower reporting limit.",
+                low=f"{rows.lower[-1]:g}",
+                high=f"{rows.upper[-1]:g}",
+                level=f"{level:g}",
+            ),
         )
     if reached[-1]:
         return say(
             "more results",
-            "The latest result is at or above the action level and not above the limit: keep measuring this worker.",
+            said(
+                "The latest result is at or above the action level and not above the limit: keep measuring this worker."
+            ),
         )
     if below.all():
         return say(
             "shown",
-            f"{'The result is' if rows.n == 1 else f'All {counted(rows.n)} are'} below the action level: this rule "
-            "asks for no more until something changes. It does not show how often the limit is exceeded.",
+            said(
+                "{who} below the action level: this rule "
+                "asks for no more until something changes. It does not show how often the limit is exceeded.",
+                who=said("The result is") if rows.n == 1 else said("All {results} are", results=counted(rows.n)),
+            ),
         )
     run = int(np.argmin(below[::-1]))  # results since the last that was not below
     if run >= 2:
         if day is None:
             return say(
                 "no verdict",
-                "The last two results are below the action level; whether they lie a week apart is not known. "
-                "Give the days.",
+                said(
+                    "The last two results are below the action level; whether they lie a week apart is not known. "
+                    "Give the days."
+                ),
             )
         if day[-1] - day[-run] >= 7.0:
             return say(
                 "shown",
-                f"The last {counted(run)}, a week or more apart, are below the action level: by this rule "
-                "measuring may stop until something changes.",
+                said(
+                    "The last {results}, a week or more apart, are below the action level: by this rule "
+                    "measuring may stop until something changes.",
+                    results=counted(run),
+                ),
             )
     return say(
         "more results",
-        "The latest result is below the action level but an earlier one was not: another below it, at least a week "
-        "later, is wanted before measuring may stop.",
+        said(
+            "The latest result is below the action level but an earlier one was not: another below it, at least a week "
+            "later, is wanted before measuring may stop."
+        ),
     )
 
 

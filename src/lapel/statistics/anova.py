@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import fdtrc, ndtr, ndtri
 
+from lapel.said import capital, said
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate
 from lapel.statistics.lognormal import logs_of
@@ -89,16 +90,16 @@ def variance_components(values: ArrayLike, worker: Sequence[object]) -> Variance
     index = np.array([position.setdefault(label, len(position)) for label in labels])
     k, n = len(position), int(y.size)
     if k < 2:
-        return NoEstimate("all results are of one worker")
+        return NoEstimate(said("all results are of one worker"))
     if n == k:
-        return NoEstimate("no worker has two results: differences between workers cannot be told from days")
+        return NoEstimate(said("no worker has two results: differences between workers cannot be told from days"))
     sizes = np.bincount(index, minlength=k).astype(np.float64)
     means = np.bincount(index, weights=y, minlength=k) / sizes
     grand = float(y.mean())
     between_squares = float(np.sum(sizes * (means - grand) ** 2))
     within_squares = float(np.sum((y - means[index]) ** 2))
     if between_squares + within_squares <= 1e-24 * max(1.0, grand * grand) * n:
-        return NoEstimate("all results are the same: nothing is known about the spread")
+        return NoEstimate(said("all results are the same: nothing is known about the spread"))
     ms_between, ms_within = between_squares / (k - 1), within_squares / (n - k)
     n0 = (n - float(np.sum(sizes**2)) / n) / (k - 1)
     ratio = ms_between / ms_within if ms_within > 0.0 else math.inf
@@ -167,40 +168,55 @@ def individual_worker_test(
     base = Verdict(
         "no verdict",
         "",
-        f"individual-worker test: less than {percent(chance)} chance that a worker has more than "
-        f"{percent(exceedance)} of shifts above the limit",
+        said(
+            "individual-worker test: less than {chance} chance that a worker has more than "
+            "{share} of shifts above the limit",
+            chance=percent(chance),
+            share=percent(exceedance),
+        ),
         "BOHS/NVvA, Testing Compliance with Occupational Exposure Limits, 3.6",
         "December 2011",
         remarks=(
-            "The group test (95th percentile, 70 % confidence) comes before this one",
-            "The arithmetic of the guidance's appendix was not re-read; it is stated in the notes of this test",
+            said("The group test (95th percentile, 70 % confidence) comes before this one"),
+            said("The arithmetic of the guidance's appendix was not re-read; it is stated in the notes of this test"),
         ),
     )
     if len(list(worker)) != rows.n:
         raise ValueError(f"`worker` must hold one label a result, {rows.n}; it holds {len(list(worker))}")
     if not rows.all_measured:
-        return replace_words(base, f"{rows.in_words()}. This test takes measured results only; use the posterior.")
+        return replace_words(
+            base,
+            said("{results}. This test takes measured results only; use the posterior.", results=rows.in_words()),
+        )
     repeats = [list(worker).count(label) for label in dict.fromkeys(worker)]
     repeated = sum(r >= 2 for r in repeats)
     if rows.n < 9 or repeated < 3:
         return replace_words(
             base,
-            f"{counted(rows.n).capitalize()}, {counted(repeated, 'worker')} with two or more: the test wants at "
-            "least nine results and three workers with two or more each.",
+            said(
+                "{results}, {workers} with two or more: the test wants at "
+                "least nine results and three workers with two or more each.",
+                results=capital(counted(rows.n)),
+                workers=counted(repeated, "worker"),
+            ),
         )
     parts = variance_components(rows.lower, worker)
     if isinstance(parts, NoEstimate):
-        return replace_words(base, f"No verdict: {parts.reason}.")
+        return replace_words(base, said("No verdict: {why}.", why=parts.reason))
     margin = math.log(float(limit_array)) - float(ndtri(1.0 - exceedance)) * math.sqrt(parts.within) - parts.grand_mean
     if parts.between > 0.0:
         probability = float(ndtr(-margin / math.sqrt(parts.between)))
     else:
         probability = 0.0 if margin > 0.0 else 1.0
     met = probability < chance
-    words = (
-        f"Taking the estimates as true, the chance that a worker of this group has more than {percent(exceedance)} of "
-        f"shifts above the limit is {percent(probability)}: "
-        + (f"below the {percent(chance)} of the rule." if met else f"not below the {percent(chance)} of the rule.")
+    words = said(
+        "Taking the estimates as true, the chance that a worker of this group has more than {share} of "
+        "shifts above the limit is {found}: {met}",
+        share=percent(exceedance),
+        found=percent(probability),
+        met=said(
+            "below the {chance} of the rule." if met else "not below the {chance} of the rule.", chance=percent(chance)
+        ),
     )
     return Verdict(
         outcome="shown" if met else "not shown",

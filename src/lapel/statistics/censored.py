@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
+from lapel.said import said
 from lapel.statistics.arguments import share
 from lapel.statistics.likelihood import Likelihood
 from lapel.statistics.observed import Observations, observed
@@ -364,7 +365,7 @@ def fit(results: Observations | ArrayLike, *, confidence: float = 0.95) -> Fit |
     confidence = share("confidence", confidence)
     rows = observed(results)
     if rows.n == 0:
-        return NoEstimate("there are no results")
+        return NoEstimate(said("there are no results"))
     likelihood = Likelihood.of(rows)
     why = likelihood.why_no_summit()
     if why:

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri
 
+from lapel.said import capital, listed, said, small
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate, fit
 from lapel.statistics.goodness import shapiro_wilk
@@ -22,7 +23,8 @@ PRELIMINARY_FRACTIONS = {3: 0.1, 4: 0.15, 5: 0.2}
 """Number of results -> share of the limit that all of them must stay below (EN 689:2018, 5.5.2). [-]"""
 
 _EDITION = "EN 689:2018+AC:2019"
-_NOT_READ = "The clause is known from others' quotation; check it in the standard before citing it"
+_NOT_READ = said("The clause is known from others' quotation; check it in the standard before citing it")
+_AT_RANDOM = said("The statement holds for a lognormal group whose results were taken at random")
 _MOST_NON_DETECTS = 0.5
 _REFUSE_SHAPE, _DOUBT_SHAPE = 0.01, 0.05
 
@@ -64,11 +66,14 @@ def compliance_test(
     if verdict.outcome == "no verdict" and bool(np.all(rows.upper < smallest * limit)):
         return Verdict(
             outcome="shown",
-            words=(
-                f"All {counted(rows.n)} are below {smallest:g} of the limit, which meets the preliminary "
-                f"test. The statistical test could not be made: {_small_first(verdict.words)}"
+            words=said(
+                "All {results} are below {share} of the limit, which meets the preliminary "
+                "test. The statistical test could not be made: {why}",
+                results=counted(rows.n),
+                share=f"{smallest:g}",
+                why=small(verdict.words),
             ),
-            rule=f"preliminary test: all results below {smallest:g} of the limit",
+            rule=said("preliminary test: all results below {share} of the limit", share=f"{smallest:g}"),
             source="EN 689, 5.5.2",
             edition=_EDITION,
             numbers={
@@ -110,16 +115,19 @@ def preliminary_test(values: Observations | ArrayLike, limit: float) -> Verdict:
     5 % of its shifts above the limit passes.
     """
     rows, limit = _rows_and_limit(values, limit)
-    rule = "preliminary test: 3, 4 or 5 results all below 0.1, 0.15 or 0.2 of the limit"
+    rule = said("preliminary test: 3, 4 or 5 results all below 0.1, 0.15 or 0.2 of the limit")
     base = Verdict("no verdict", "", rule, "EN 689, 5.5.2", _EDITION, remarks=(_NOT_READ,))
     n = rows.n
     if n not in PRELIMINARY_FRACTIONS:
-        why = (
+        why = said(
             "the preliminary test wants at least three"
             if n < 3
             else "the preliminary test is for three to five; from six on the statistical test applies"
         )
-        return replace(base, words=f"There {'is' if n == 1 else 'are'} {counted(n)}; {why}.")
+        there = said(
+            "There is {results}; {why}." if n == 1 else "There are {results}; {why}.", results=counted(n), why=why
+        )
+        return replace(base, words=there)
     fraction = PRELIMINARY_FRACTIONS[n]
     numbers = {
         "n": float(n),
@@ -131,8 +139,12 @@ def preliminary_test(values: Observations | ArrayLike, limit: float) -> Verdict:
         return replace(
             base,
             outcome="above",
-            words=(
-                f"{_capital(counted(over))} of {n} {_is(over)} above the limit: by this test the limit is not kept."
+            words=said(
+                "{count} of {n} is above the limit: by this test the limit is not kept."
+                if over == 1
+                else "{count} of {n} are above the limit: by this test the limit is not kept.",
+                count=capital(counted(over)),
+                n=n,
             ),
             numbers=numbers,
         )
@@ -140,25 +152,34 @@ def preliminary_test(values: Observations | ArrayLike, limit: float) -> Verdict:
         return replace(
             base,
             outcome="shown",
-            words=(
-                f"All {counted(n)} are below {fraction:g} of the limit, which meets the preliminary test. "
-                "That is a rule of thumb, not a statement with 70 % confidence."
+            words=said(
+                "All {results} are below {share} of the limit, which meets the preliminary test. "
+                "That is a rule of thumb, not a statement with 70 % confidence.",
+                results=counted(n),
+                share=f"{fraction:g}",
             ),
             numbers=numbers,
             remarks=(_leak_in_words(n), _NOT_READ),
         )
     blind = int(np.sum((rows.upper > limit) & (rows.lower <= limit)))
     extra = (
-        (f"{_capital(counted(blind))} may lie above the limit for all that is known: bounds too wide to help",)
+        (
+            said(
+                "{results} may lie above the limit for all that is known: bounds too wide to help",
+                results=capital(counted(blind)),
+            ),
+        )
         if blind
         else ()
     )
     return replace(
         base,
         outcome="more results",
-        words=(
-            f"{these(n)} neither stay below {fraction:g} of the limit nor go above it: at least six results "
-            "in all are wanted, and then the statistical test."
+        words=said(
+            "{these} neither stay below {share} of the limit nor go above it: at least six results "
+            "in all are wanted, and then the statistical test.",
+            these=these(n),
+            share=f"{fraction:g}",
         ),
         numbers=numbers,
         remarks=(*extra, _NOT_READ),
@@ -234,17 +255,25 @@ def statistical_test(
     rows, limit = _rows_and_limit(values, limit)
     coverage, confidence = share("coverage", coverage), share("confidence", confidence)
     n = rows.n
-    share_above, surely = percent(1.0 - coverage), f"{percent(confidence)} confidence"
-    rule = f"statistical test: fewer than {share_above} of shifts above the limit, with {surely}"
+    claimed = {"share": percent(1.0 - coverage), "confidence": percent(confidence)}
+    rule = said(
+        "statistical test: fewer than {share} of shifts above the limit, with {confidence} confidence", **claimed
+    )
     base = Verdict("no verdict", "", rule, "EN 689, 5.5.3", _EDITION, remarks=(_NOT_READ,))
     refusal = why_no_statistical_test(rows)
     if refusal:
-        return replace(base, words=_capital(refusal), numbers={"n": float(n)})
-    remarks = []
+        return replace(base, words=capital(refusal), numbers={"n": float(n)})
+    remarks: list[str] = []
     over = int(np.sum(rows.lower > limit))
     if over:
         remarks.append(
-            f"{_capital(counted(over))} of {n} {_is(over)} above the limit: find out why, whatever the test says"
+            said(
+                "{count} of {n} is above the limit: find out why, whatever the test says"
+                if over == 1
+                else "{count} of {n} are above the limit: find out why, whatever the test says",
+                count=capital(counted(over)),
+                n=n,
+            )
         )
     log_limit = math.log(limit)
     if rows.all_measured:
@@ -253,15 +282,20 @@ def statistical_test(
         if shape.p_value < _REFUSE_SHAPE:
             return replace(
                 base,
-                words=(
-                    f"The logs of {_small_first(these(n))} are clearly not normal (Shapiro-Wilk W "
-                    f"{shape.statistic:.3f}, p {shape.p_value:.2g}), and the test holds for lognormal groups only. "
-                    "Look for an outlier or two populations; split the group if there are two."
+                words=said(
+                    "The logs of {these} are clearly not normal (Shapiro-Wilk W "
+                    "{w}, p {p}), and the test holds for lognormal groups only. "
+                    "Look for an outlier or two populations; split the group if there are two.",
+                    these=small(these(n)),
+                    w=f"{shape.statistic:.3f}",
+                    p=f"{shape.p_value:.2g}",
                 ),
                 numbers={"n": float(n), "shapiro_wilk": shape.statistic, "shapiro_wilk_p": shape.p_value},
             )
         if shape.p_value < _DOUBT_SHAPE:
-            remarks.append(f"The lognormal shape is doubtful (Shapiro-Wilk p {shape.p_value:.2g}): look at the plot")
+            remarks.append(
+                said("The lognormal shape is doubtful (Shapiro-Wilk p {p}): look at the plot", p=f"{shape.p_value:.2g}")
+            )
         _, mean, s = spread_of(rows.lower)
         numbers = _numbers(n, mean, s, log_limit, coverage, confidence)
         numbers["shapiro_wilk_p"] = shape.p_value
@@ -270,7 +304,7 @@ def statistical_test(
     else:
         fitted = fit(rows)
         if isinstance(fitted, NoEstimate):
-            return replace(base, words=f"No verdict: {fitted.reason}.", numbers={"n": float(n)})
+            return replace(base, words=said("No verdict: {why}.", why=fitted.reason), numbers={"n": float(n)})
         bound = fitted.percentile_upper_limit(coverage=coverage, confidence=confidence)
         numbers = {
             "n": float(n),
@@ -282,8 +316,11 @@ def statistical_test(
         }
         met = bound <= limit
         remarks.append(
-            f"{rows.in_words()}. Nothing was substituted: the limit of the percentile comes from the likelihood of the "
-            "rows as they are, calibrated to be exact when all are measured; the shape was not tested"
+            said(
+                "{results}. Nothing was substituted: the limit of the percentile comes from the likelihood of the "
+                "rows as they are, calibrated to be exact when all are measured; the shape was not tested",
+                results=rows.in_words(),
+            )
         )
         if bool(np.all(rows.is_measured | rows.is_non_detect)):
             other = regression_on_order_statistics(rows)
@@ -292,17 +329,24 @@ def statistical_test(
                 numbers["u_r_by_order_statistics"], numbers["u_t"] = by_ros["u_r"], by_ros["u_t"]
                 if (by_ros["u_r"] >= by_ros["u_t"]) != met:
                     remarks.append(
-                        "Regression on order statistics, the treatment usually named for this test, says the opposite: "
-                        "the non-detects decide this verdict. Measure with a lower reporting limit"
+                        said(
+                            "Regression on order statistics, the treatment usually named for this test, says the "
+                            "opposite: the non-detects decide this verdict. Measure with a lower reporting limit"
+                        )
                     )
-    claim = f"with {surely} that fewer than {share_above} of shifts exceed the limit"
-    words = f"{these(n)} show {claim}." if met else f"{these(n)} do not show {claim}."
+    words = said(
+        "{these} show with {confidence} confidence that fewer than {share} of shifts exceed the limit."
+        if met
+        else "{these} do not show with {confidence} confidence that fewer than {share} of shifts exceed the limit.",
+        these=these(n),
+        **claimed,
+    )
     return replace(
         base,
         outcome="shown" if met else "not shown",
         words=words,
         numbers=numbers,
-        remarks=(*remarks, "The statement holds for a lognormal group whose results were taken at random", _NOT_READ),
+        remarks=(*remarks, _AT_RANDOM, _NOT_READ),
     )
 
 
@@ -317,20 +361,33 @@ def why_no_statistical_test(rows: Observations) -> str:
     """The first condition of the statistical test that fails, in words; empty when none does."""
     n, measured = rows.n, int(rows.is_measured.sum())
     if n < 6:
-        return f"there {_is(n)} {counted(n)}; the statistical test wants at least six."
+        return said(
+            "there is {results}; the statistical test wants at least six."
+            if n == 1
+            else "there are {results}; the statistical test wants at least six.",
+            results=counted(n),
+        )
     if rows.is_non_detect.all():
-        return f"all {counted(n)} are below the reporting limit; the test needs measured ones."
+        return said("all {results} are below the reporting limit; the test needs measured ones.", results=counted(n))
     if rows.non_detect_share > _MOST_NON_DETECTS:
-        return (
-            f"{int(rows.is_non_detect.sum())} of {n} results are below the reporting limit; with more than half, "
-            "this test is not to be trusted. Use the posterior, or measure with a lower reporting limit."
+        return said(
+            "{count} of {n} results are below the reporting limit; with more than half, "
+            "this test is not to be trusted. Use the posterior, or measure with a lower reporting limit.",
+            count=int(rows.is_non_detect.sum()),
+            n=n,
         )
     if not rows.is_within.any() and not rows.is_at_least.any() and measured < 3:
-        return f"only {counted(measured)} {_is(measured)} measured; the test wants at least three."
+        return said(
+            "only {results} is measured; the test wants at least three."
+            if measured == 1
+            else "only {results} are measured; the test wants at least three.",
+            results=counted(measured),
+        )
     if rows.all_measured and float(np.ptp(rows.lower)) <= 1e-12 * float(rows.lower.max()):
-        return (
-            f"all {counted(n)} are the same number, so nothing is known about the spread. Report them with more "
-            "digits, or ask how they came about."
+        return said(
+            "all {results} are the same number, so nothing is known about the spread. Report them with more "
+            "digits, or ask how they came about.",
+            results=counted(n),
         )
     return ""
 
@@ -351,20 +408,18 @@ def _numbers(n: int, mean: float, s: float, log_limit: float, coverage: float, c
 
 
 def _leak_in_words(n: int) -> str:
-    leaks = ", ".join(f"{percent(preliminary_leak(n, gsd=g))} at GSD {g:g}" for g in (2.5, 3.0, 4.0))
-    return f"A group with exactly 5 % of its shifts above the limit passes with {counted(n)} at a chance of {leaks}"
-
-
-def _is(n: int) -> str:
-    return "is" if n == 1 else "are"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _small_first(text: str) -> str:
-    return text[:1].lower() + text[1:]
+    leaks = listed(
+        ", ",
+        (
+            said("{chance} at GSD {gsd}", chance=percent(preliminary_leak(n, gsd=g)), gsd=f"{g:g}")
+            for g in (2.5, 3.0, 4.0)
+        ),
+    )
+    return said(
+        "A group with exactly 5 % of its shifts above the limit passes with {results} at a chance of {chances}",
+        results=counted(n),
+        chances=leaks,
+    )
 
 
 def _exp(exponent: float) -> float:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
+from lapel.said import said
 from lapel.statistics.observed import Observations
 
 __all__ = ["Likelihood"]
@@ -108,17 +109,21 @@ class Likelihood:
         hair = _SAME * max(1.0, abs(self.centre)) / self.unit
         if not several_values and point_low <= point_high + hair:
             if self.exact:
-                known = "one result is measured" if self.exact == 1 else "all measured results are the same"
-                return f"{known} and nothing contradicts a spread of zero: the spread cannot be estimated"
+                return said(
+                    "{known} and nothing contradicts a spread of zero: the spread cannot be estimated",
+                    known=said("one result is measured" if self.exact == 1 else "all measured results are the same"),
+                )
             if np.all(np.isneginf(self.low)):
-                return "every result is below its reporting limit: only an upper bound can be stated"
-            return "one and the same value would satisfy every result: the spread cannot be estimated"
+                return said("every result is below its reporting limit: only an upper bound can be stated")
+            return said("one and the same value would satisfy every result: the spread cannot be estimated")
         if not self.exact and not np.any(np.isfinite(self.low) & np.isfinite(self.high)):
             below = np.isneginf(self.low)
             mean_high = np.average(self.high[below], weights=self.weight[below])
             mean_low = np.average(self.low[~below], weights=self.weight[~below])
             if mean_high <= mean_low:
-                return "results are known only from one side and split as by an endless spread: it cannot be estimated"
+                return said(
+                    "results are known only from one side and split as by an endless spread: it cannot be estimated"
+                )
         return ""
 
     def value(self, a: Floats, h: Floats) -> Floats:

@@ -7,6 +7,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lapel.said import listed, said
 from lapel.statistics.arguments import above, as_floats, finite, refuse
 
 __all__ = ["Observations", "observed"]
@@ -210,16 +211,16 @@ class Observations:
     def in_words(self) -> str:
         """Counts by kind: "9 results: 5 measured, 3 below the reporting limit, 1 known within bounds"."""
         if self.n == 0:
-            return "no results"
+            return said("no results")
         kinds = (
-            (self.is_measured, "measured"),
-            (self.is_non_detect, "below the reporting limit"),
-            (self.is_within, "known within bounds"),
-            (self.is_at_least, "known only from below"),
+            (self.is_measured, said("measured")),
+            (self.is_non_detect, said("below the reporting limit")),
+            (self.is_within, said("known within bounds")),
+            (self.is_at_least, said("known only from below")),
         )
-        counts = [f"{int(mask.sum())} {word}" for mask, word in kinds if mask.any()]
-        noun = "result" if self.n == 1 else "results"
-        return f"{self.n} {noun}: {', '.join(counts)}"
+        counts = [listed(" ", (str(int(mask.sum())), word)) for mask, word in kinds if mask.any()]
+        template = "{n} result: {counts}" if self.n == 1 else "{n} results: {counts}"
+        return said(template, n=self.n, counts=listed(", ", counts))
 
     def __str__(self) -> str:
         return self.in_words()

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr, ndtri
 
+from lapel.said import said
 from lapel.statistics.arguments import above, at_least, between
 from lapel.statistics.posterior_groups import Groups
 from lapel.statistics.posterior_marginal import Marginal
@@ -266,40 +267,57 @@ class Posterior:
         n, detects = int(self.n[group]), int(self.detects[group])
         told: list[Note] = []
         if n == 0:
-            told.append(Note("no results", f"There is no result: this is the prior alone. {self.prior.describe()}"))
+            told.append(
+                Note(
+                    "no results",
+                    said("There is no result: this is the prior alone. {prior}", prior=self.prior.describe()),
+                )
+            )
         elif detects == 0:
             told.append(
                 Note(
                     "prior decides",
-                    f"None of the {n} results is above its reporting limit. They only bound the exposures from "
-                    f"above; the spread, and how far below the exposures lie, are the prior's. "
-                    f"{self.prior.describe()}",
+                    said(
+                        "None of the {n} results is above its reporting limit. They only bound the exposures from "
+                        "above; the spread, and how far below the exposures lie, are the prior's. {prior}",
+                        n=n,
+                        prior=self.prior.describe(),
+                    ),
                 )
             )
         elif n <= _FEW:
-            word = "One result says" if n == 1 else "Two results say"
+            template = (
+                "One result says next to nothing about the spread: it is the prior's. {prior}"
+                if n == 1
+                else "Two results say next to nothing about the spread: it is the prior's. {prior}"
+            )
             told.append(
                 Note(
                     "prior decides",
-                    f"{word} next to nothing about the spread: it is the prior's. {self.prior.describe()}",
+                    said(template, prior=self.prior.describe()),
                 )
             )
         centre = float(self._mean_ln[group])
         if np.isfinite(centre) and not MU_LOW + 0.5 <= centre <= MU_HIGH - 0.5:
-            side = "below limit/1100" if centre < 0 else "above 55 times the limit"
+            side = said("below limit/1100" if centre < 0 else "above 55 times the limit")
             told.append(
                 Note(
                     "outside the range",
-                    f"The measured results lie near or beyond the end of the range considered for the geometric "
-                    f"mean ({side}); the posterior is pushed against that end. Check the unit of the limit.",
+                    said(
+                        "The measured results lie near or beyond the end of the range considered for the geometric "
+                        "mean ({side}); the posterior is pushed against that end. Check the unit of the limit.",
+                        side=side,
+                    ),
                 )
             )
         if bool(self._identical[group]):
             told.append(
                 Note(
                     "identical results",
-                    "All measured results are the same number. Rounding hides how much they differ, and the "
-                    "spread found is as small as the prior allows; give them as rounding intervals instead.",
+                    said(
+                        "All measured results are the same number. Rounding hides how much they differ, and the "
+                        "spread found is as small as the prior allows; give them as rounding intervals instead."
+                    ),
                 )
             )
         return tuple(told)

@@ -13,6 +13,8 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
+from lapel.said import said
+
 Array = NDArray[np.float64]
 
 MU_LOW = -7.0  # ln(GM/limit): the lowest geometric mean considered is limit x e^-7
@@ -133,10 +135,12 @@ class SpreadPrior:
         low, high = (
             math.exp(math.exp(self.mean_ln_sigma + side * 1.959963984540054 * self.sd_ln_sigma)) for side in (-1, 1)
         )
-        high_text = f"{high:.3g}" if high < 1e4 else "above 10 000"
-        return (
-            f"Before the results: GSD about {self.median_gsd:.3g}, "
-            f"95 % between {low:.3g} and {high_text} ({self.source})."
+        return said(
+            "Before the results: GSD about {gsd}, 95 % between {low} and {high} ({source}).",
+            gsd=f"{self.median_gsd:.3g}",
+            low=f"{low:.3g}",
+            high=f"{high:.3g}" if high < 1e4 else said("above 10 000"),
+            source=self.source,
         )
 
 
@@ -180,7 +184,12 @@ class FlatPrior:
 
     def describe(self) -> str:
         """One sentence for the person who reads the result."""
-        return f"Before the results: any GSD from {self.gsd_low:g} to {self.gsd_high:g} ({self.source})."
+        return said(
+            "Before the results: any GSD from {low} to {high} ({source}).",
+            low=f"{self.gsd_low:g}",
+            high=f"{self.gsd_high:g}",
+            source=self.source,
+        )
 
 
 # Median: the middle, on the scale of ln sigma, of the GSDs of 2 to 3 that groups of one job typically show.
@@ -189,5 +198,5 @@ class FlatPrior:
 PUBLISHED_SPREAD = SpreadPrior(
     mean_ln_sigma=0.5 * (math.log(math.log(2.0)) + math.log(math.log(3.0))),
     sd_ln_sigma=0.5,
-    source="published variance components: Kromhout et al. 1993, Rappaport et al. 1993, Peretz et al. 1997",
+    source=said("published variance components: Kromhout et al. 1993, Rappaport et al. 1993, Peretz et al. 1997"),
 )

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from lapel.said import Said, said
+
 __all__ = ["Outcome", "Verdict"]
 
 Outcome = Literal["shown", "not shown", "above", "more results", "no verdict"]
@@ -51,10 +53,11 @@ class Verdict:
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
-def counted(n: int, noun: str = "result") -> str:
+def counted(n: int, noun: str = "result") -> Said:
     """A count as in running text: "six results", "13 results", "one result"."""
-    number = _SMALL[n] if n < len(_SMALL) else str(n)
-    return f"{number} {noun}" if n == 1 else f"{number} {noun}s"
+    if n < 2:
+        return said(f"{_SMALL[n]} {noun}" if n else f"no {noun}s")
+    return said(f"{{number}} {noun}s", number=said(_SMALL[n]) if n < len(_SMALL) else str(n))
 
 
 def percent(share: float) -> str:
@@ -62,6 +65,6 @@ def percent(share: float) -> str:
     return f"{float(f'{100.0 * share:.2g}'):g} %"
 
 
-def these(n: int) -> str:
+def these(n: int) -> Said:
     """Start of a sentence about the results: "These six results", "This one result"."""
-    return f"This {counted(n)}" if n == 1 else f"These {counted(n)}"
+    return said("This one result") if n == 1 else said("These {results}", results=counted(n))

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr
 
+from lapel.said import said
 from lapel.statistics.arguments import above, between
 from lapel.statistics.posterior_answers import What, checked_value, known_quantity, scale_of, value_at
 from lapel.statistics.posterior_groups import Groups
@@ -249,45 +250,68 @@ class WorkersPosterior:
         -------
         tuple of str
         """
-        told = []
+        told: list[str] = []
         repeated = sum(worker.n > 1 for worker in self._rows)
         low, middle, high = self.between_share()
         if len(self._rows) < 2:
             told.append(
-                "All results are of one worker: nothing is known about how workers differ; the share between "
-                "workers is the prior's."
+                said(
+                    "All results are of one worker: nothing is known about how workers differ; the share between "
+                    "workers is the prior's."
+                )
             )
         elif repeated == 0:
             told.append(
-                "No worker has more than one result, so the results cannot tell differences between workers from "
-                "differences between days; the share between workers is the prior's."
+                said(
+                    "No worker has more than one result, so the results cannot tell differences between workers from "
+                    "differences between days; the share between workers is the prior's."
+                )
             )
         else:
             told.append(
-                f"Between workers lies {100 * middle:.0f} % of the variance (90 % interval {100 * low:.0f} % "
-                f"to {100 * high:.0f} %), from {len(self._rows)} workers of whom {repeated} were sampled "
-                "more than once."
+                said(
+                    "Between workers lies {middle} % of the variance (90 % interval {low} % "
+                    "to {high} %), from {workers} workers of whom {repeated} were sampled more than once.",
+                    middle=f"{100 * middle:.0f}",
+                    low=f"{100 * low:.0f}",
+                    high=f"{100 * high:.0f}",
+                    workers=len(self._rows),
+                    repeated=repeated,
+                )
             )
             chance = self.probability_not_one_group()
+            how = {"chance": f"{100 * chance:.0f}", "ratio": f"{_ONE_GROUP_RATIO:g}"}
             if chance > 0.95:
                 told.append(
-                    f"This is not one uniformly exposed group: with probability {100 * chance:.0f} % the own means of "
-                    f"95 % of its workers span more than {_ONE_GROUP_RATIO:g}-fold. Judge workers, or split the group."
+                    said(
+                        "This is not one uniformly exposed group: with probability {chance} % the own means of "
+                        "95 % of its workers span more than {ratio}-fold. Judge workers, or split the group.",
+                        **how,
+                    )
                 )
             elif chance > 0.5:
                 told.append(
-                    f"This may not be one group: with probability {100 * chance:.0f} % the own means of 95 % of "
-                    f"its workers span more than {_ONE_GROUP_RATIO:g}-fold."
+                    said(
+                        "This may not be one group: with probability {chance} % the own means of 95 % of "
+                        "its workers span more than {ratio}-fold.",
+                        **how,
+                    )
                 )
             else:
                 told.append(
-                    f"These results give no strong sign of more than one group: the probability that the own means "
-                    f"of 95 % of its workers span more than {_ONE_GROUP_RATIO:g}-fold is {100 * chance:.0f} %."
+                    said(
+                        "These results give no strong sign of more than one group: the probability that the own means "
+                        "of 95 % of its workers span more than {ratio}-fold is {chance} %.",
+                        **how,
+                    )
                 )
             told.append(
-                "A worker of the group drawn at random has an own 95th percentile above the limit with probability "
-                f"{_chance(self.probability_worker_above('p95'))}, and an own mean above it with probability "
-                f"{_chance(self.probability_worker_above('mean'))}."
+                said(
+                    "A worker of the group drawn at random has an own 95th percentile above the limit with probability "
+                    "{percentile}, and an own mean above it with probability {mean}.",
+                    percentile=_chance(self.probability_worker_above("p95")),
+                    mean=_chance(self.probability_worker_above("mean")),
+                )
             )
         told.append(self.prior.describe())
         return tuple(told)
@@ -295,9 +319,9 @@ class WorkersPosterior:
 
 def _chance(p: float) -> str:
     if p < 0.001:
-        return "below 0.1 %"
+        return said("below 0.1 %")
     if p > 0.999:
-        return "above 99.9 %"
+        return said("above 99.9 %")
     return f"{100 * p:.1f} %" if p < 0.1 or p > 0.9 else f"{100 * p:.0f} %"
 
 

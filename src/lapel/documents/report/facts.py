@@ -9,6 +9,7 @@ from datetime import date
 from lapel.assessment.follow_up import RUNGS, JudgedGroup, Rung
 from lapel.assessment.notification import Clock
 from lapel.documents.render import Picture
+from lapel.said import listed, said
 
 OWN_TEXTS = ("process", "controls", "strategy", "weak")
 """Parts of a report only its author can write; each is a key of `ReportFacts.texts`."""
@@ -57,7 +58,7 @@ def proposed(groups: Sequence[JudgedGroup]) -> tuple[Recommendation, ...]:
             continue
         for proposal in group.follow_up.proposals:
             key = (proposal.rung, proposal.words)
-            where = f"{group.question.group.name}, {group.question.agent.name}: {proposal.reason}"
+            where = listed("", (group.question.group.name, ", ", group.question.agent.name, ": ", proposal.reason))
             found.setdefault(key, []).append(where)
             again = proposal.words.startswith("Sample again: ") and bool(proposal.source)
             dates.setdefault(key, group.follow_up.again_on if again else None)
@@ -69,5 +70,5 @@ def proposed(groups: Sequence[JudgedGroup]) -> tuple[Recommendation, ...]:
 
 def _reasons(reasons: Sequence[str], most: int = 3) -> str:
     distinct = list(dict.fromkeys(reasons))
-    more = f"; and {len(distinct) - most} more" if len(distinct) > most else ""
-    return "; ".join(distinct[:most]) + more
+    more = said("; and {n} more", n=len(distinct) - most) if len(distinct) > most else ""
+    return listed("; ", distinct[:most]) + more

@@ -9,11 +9,13 @@ from lapel.assessment.inputs import Method
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents import record_field
 from lapel.documents.blocks.model import Block, Drawn, Heading, Paragraph, Table
+from lapel.documents.cells import range_cell
 from lapel.documents.record_pictures import day_pictures
 from lapel.documents.record_results import MOST_WORKED
 from lapel.documents.render import Picture
 from lapel.documents.wording import Wording
 from lapel.figures import significant
+from lapel.said import listed
 
 
 def days_of(assessment: SurveyAssessment, words: Wording) -> str:
@@ -76,7 +78,7 @@ def methods(assessment: SurveyAssessment, words: Wording) -> list[Block]:
         Table(
             tuple(words.say(f"report.{key}") for key in ("meter", "certificate", "valid", "uncertainty")),
             tuple(
-                (f"{row['code']}, {row['kind']}", row["certificate"], row["due"], row["uncertainty"])
+                (listed(", ", (row["code"], row["kind"])), row["certificate"], row["due"], row["uncertainty"])
                 for row in record_field.meter_table(assessment)
             ),
             (1.3, 1.4, 1.0, 1.8),
@@ -84,7 +86,7 @@ def methods(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     ]
     if len(assessment.samples) <= MOST_WORKED:
         blocks.append(Heading(words.say("report.days"), 2))
-        for day in day_pictures(assessment):
+        for day in day_pictures(assessment, tell=words.told):
             picture = day["picture"]
             assert isinstance(picture, Picture)
             blocks.append(Drawn(picture, str(day["title"])))
@@ -112,12 +114,12 @@ def appendix(assessment: SurveyAssessment, words: Wording) -> list[Block]:
 
 def _window(method: Method) -> str:
     """Flow and volume the method or laboratory states, in the trade's units."""
-    parts = []
+    parts: list[str] = []
     if method.flow_min_lpm is not None or method.flow_max_lpm is not None:
-        parts.append(f"{_ends(method.flow_min_lpm, method.flow_max_lpm, 1000.0)} mL/min")
+        parts.append(listed(" ", (_ends(method.flow_min_lpm, method.flow_max_lpm, 1000.0), "mL/min")))
     if method.volume_min_l is not None or method.volume_max_l is not None:
-        parts.append(f"{_ends(method.volume_min_l, method.volume_max_l, 1.0)} L")
-    return ", ".join(parts) or "–"
+        parts.append(listed(" ", (_ends(method.volume_min_l, method.volume_max_l, 1.0), "L")))
+    return listed(", ", parts) or "–"
 
 
 def _ends(low: float | None, high: float | None, factor: float) -> str:
@@ -125,4 +127,4 @@ def _ends(low: float | None, high: float | None, factor: float) -> str:
         return f"≤ {significant(factor * (high or 0.0))}"
     if high is None:
         return f"≥ {significant(factor * low)}"
-    return f"{significant(factor * low)} to {significant(factor * high)}"
+    return range_cell(significant(factor * low), significant(factor * high))

@@ -11,6 +11,7 @@ from lapel.documents import compose_group
 from lapel.documents.blocks.model import Block, Drawn, Facts, Heading, Paragraph, Table, VerdictLine
 from lapel.documents.group_judgement import density_picture, plot_picture
 from lapel.documents.wording import Wording
+from lapel.said import ended, listed
 
 WORD_OF = {"over": "common.over_any", "cannot tell": "common.cannot_tell", "under": "common.under_any"}
 FEWEST_DRAWN = 3
@@ -25,7 +26,7 @@ def short_answers(groups: Sequence[JudgedGroup], words: Wording) -> list[Verdict
         VerdictLine(
             group.follow_up.outcome,
             words.say(WORD_OF[group.follow_up.outcome]),
-            f"{_named(group)}: {compose_group.sentence(group.judgement)}",
+            listed(": ", (_named(group), compose_group.sentence(group.judgement))),
         )
         for group in groups
         if group.judgement is not None and group.follow_up is not None
@@ -57,14 +58,14 @@ def _judged(judgement: GroupJudgement, group: JudgedGroup, words: Wording, *, dr
     if judgement.prior_decides:
         blocks += [Paragraph(note, "caution") for note in judgement.notes]
     if drawn:
-        blocks.append(Drawn(density_picture(judgement)))
+        blocks.append(Drawn(density_picture(judgement, tell=words.told)))
         if len(judgement.results) >= FEWEST_DRAWN:
-            blocks.append(Drawn(plot_picture(judgement)))
+            blocks.append(Drawn(plot_picture(judgement, tell=words.told)))
     else:
         blocks.append(Facts(tuple((band, chance) for band, chance, _ in compose_group.band_rows(judgement))))
     head = tuple(words.say(f"report.{key}") for key in ("test", "outcome", "words", "source"))
     rows = tuple(
-        (t.rule, t.outcome, " ".join(_ended(line) for line in (t.words, *t.remarks)), t.source)
+        (t.rule, t.outcome, listed(" ", (ended(line) for line in (t.words, *t.remarks))), t.source)
         for t in compose_group.test_rows(judgement)
     )
     blocks.append(Table(head, rows, (1.5, 0.8, 3.0, 1.2), caption=words.say("report.tests")))
@@ -74,10 +75,6 @@ def _judged(judgement: GroupJudgement, group: JudgedGroup, words: Wording, *, dr
     return blocks
 
 
-def _ended(line: str) -> str:
-    return line if line.endswith(".") else f"{line}."
-
-
 def _named(group: JudgedGroup) -> str:
     question = group.question
-    return f"{question.group.name}, {question.agent.name}, {question.limit_text}"
+    return listed(", ", (question.group.name, question.agent.name, question.limit_text))

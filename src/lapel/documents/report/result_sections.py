@@ -12,6 +12,7 @@ from lapel.documents.record_pictures import strip_picture
 from lapel.documents.record_results import MOST_IN_PICTURE, MOST_ROWS, rows_left_out, verdict_pairs
 from lapel.documents.wording import Wording
 from lapel.figures import first_of
+from lapel.said import listed, said
 
 MOST_FOUND = 12
 """Samples named under one finding; the calculation record names all."""
@@ -32,13 +33,13 @@ def shift_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     pairs = [
         pair for pair in verdict_pairs(assessment, assessment.shifts) if pair[1] is None or pair[0].verdict != "under"
     ]
-    picture = strip_picture(pairs[:MOST_IN_PICTURE], words.say("report.results"))
+    picture = strip_picture(pairs[:MOST_IN_PICTURE], words.say("report.results"), tell=words.told)
     return [*blocks, Drawn(picture)] if picture else blocks
 
 
 def _verdict_cells(row: VerdictRow) -> tuple[str, ...]:
     shift = row.shift.partition(",")[0]
-    return (f"{row.worker} ({shift})", row.agent, row.average, row.limit, row.share, row.verdict)
+    return (f"{row.worker} ({shift})", row.agent, row.average, row.limit, row.share, said(row.verdict))
 
 
 def sample_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
@@ -67,8 +68,8 @@ def findings(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     rows = tuple(
         (
             group.title,
-            group.effect + (f"; {group.overridden}" if group.overridden else ""),
-            _named([sampler for sampler, _ in group.found]),
+            listed("; ", (part for part in (group.effect, group.overridden) if part)),
+            first_of(group.named, MOST_FOUND),
             group.wanted,
             group.source,
         )
@@ -79,8 +80,3 @@ def findings(assessment: SurveyAssessment, words: Wording) -> list[Block]:
         Paragraph(words.say("report.findings_lead"), "lead"),
         Table(head, rows, (1.3, 0.8, 1.4, 1.8, 1.8)),
     ]
-
-
-def _named(samplers: list[str]) -> str:
-    names = list(dict.fromkeys(name for cell in samplers for name in cell.split(", ")))
-    return first_of(names, MOST_FOUND)

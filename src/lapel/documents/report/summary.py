@@ -14,6 +14,7 @@ from lapel.documents.report.field_sections import days_of
 from lapel.documents.report.group_sections import WORD_OF
 from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
+from lapel.said import listed, said
 
 MOST_LINES = 5
 MOST_GROUPS = 9
@@ -53,7 +54,7 @@ def client_summary(
 
 def _counted(left: Sequence[LimitSentence]) -> str:
     counts = {word: sum(1 for s in left if s.verdict == word) for word in ("over", "cannot tell", "under")}
-    return "+ " + ", ".join(f"{n} {word}" for word, n in counts.items() if n)
+    return "+ " + listed(", ", (listed(" ", (str(n), said(word))) for word, n in counts.items() if n))
 
 
 def _groups(judged: Sequence[JudgedGroup], words: Wording) -> list[Block]:
@@ -63,7 +64,7 @@ def _groups(judged: Sequence[JudgedGroup], words: Wording) -> list[Block]:
     head = tuple(words.say(f"client.{key}") for key in ("group", "limit", "results", "verdict"))
     rows = tuple(
         (
-            f"{group.question.group.name}, {group.question.agent.name}",
+            listed(", ", (group.question.group.name, group.question.agent.name)),
             group.question.limit_text,
             str(len(group.question.rows)),
             words.say(WORD_OF[group.follow_up.outcome]),

@@ -27,6 +27,7 @@ from lapel.documents.report.facts import Recommendation, ReportFacts, proposed
 from lapel.documents.report.group_sections import WORD_OF
 from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
+from lapel.said import listed, said
 
 
 def survey_report(
@@ -104,7 +105,7 @@ def _asked(assessment: SurveyAssessment, words: Wording, facts: ReportFacts) -> 
         ("area", survey.site.area_class),
         ("sampled", field_sections.days_of(assessment, words)),
         ("assessed", words.day(survey.assessed_on)),
-        ("rules", f"{book.title}, {book.edition}"),
+        ("rules", listed(", ", (said(book.title), book.edition))),
     )
     blocks: list[Block] = [
         Heading(words.say("report.about")),
@@ -138,7 +139,7 @@ def _next(recommended: Sequence[Recommendation], groups: Sequence[JudgedGroup], 
     rows = tuple(
         (
             words.say(f"report.{item.rung}"),
-            f"{item.action} ({words.say('report.proposal')})" if item.is_proposal else item.action,
+            listed("", (item.action, f" ({words.say('report.proposal')})")) if item.is_proposal else item.action,
             item.owner or words.say("common.to_be_filled"),
             words.day(item.by) if item.by else words.say("common.to_be_filled"),
             item.reason,
@@ -161,8 +162,8 @@ def _telling(facts: ReportFacts, words: Wording) -> list[Block]:
     head = tuple(words.say(f"report.{key}") for key in ("standard", "substance", "due", "counted"))
     rows = tuple(
         (
-            f"{clock.rule.standard} ({clock.rule.industry})",
-            clock.rule.substance,
+            listed("", (clock.rule.standard, " (", said(clock.rule.industry), ")")),
+            said(clock.rule.substance),
             words.day(clock.due_on) if clock.due_on else words.say("common.nothing"),
             clock.words,
         )

@@ -11,6 +11,7 @@ from typing import Final, TypeAlias
 from lapel.figures.rounding import significant
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.rulebook import Citation, RuleBook
+from lapel.said import listed, said
 
 
 class Answer(Enum):
@@ -84,7 +85,7 @@ def shown_number(value: float | None, unit: str = "") -> str:
     if not math.isfinite(value):
         return "more than can be expressed"
     text = f"{value:.0f}" if float(value).is_integer() and abs(value) < 1e6 else significant(value, 3)
-    return f"{text} {unit}" if unit else text
+    return listed(" ", (text, said(unit))) if unit else text
 
 
 def shown_flow(value_lpm: float | None) -> str:
@@ -111,8 +112,9 @@ AS_STATED = "as the survey states it"
 def source_words(citation: Citation, facts: SampleFacts) -> str:
     """Where a rule stands; what the sample's own method asks stands in that method."""
     if citation.document != OWN_METHOD or not facts.method_source:
-        return str(citation)
-    return ", ".join(part for part in (facts.method_source, citation.section, AS_STATED) if part)
+        return citation.words
+    parts = (facts.method_source, said(citation.section), said(AS_STATED))
+    return listed(", ", (part for part in parts if part))
 
 
 def percent_off(value: float, wanted: float) -> float:

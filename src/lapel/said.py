@@ -1,0 +1,133 @@
+"""
+A sentence that still knows what it was made of, so that a document can say it in another language.
+
+It is an English text like any other wherever a text is wanted. A document in another language looks its template up
+and fills the same values in.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from typing import Literal, TypeAlias
+
+__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "small"]
+
+Tell: TypeAlias = Callable[[str], str]
+"""Gives a text in a reader's language."""
+
+
+class Said(str):
+    """
+    A text with its template and the values in it.
+
+    Attributes
+    ----------
+    template : str
+        The English sentence with {names}; what its translation is found by.
+    values : mapping of str to str
+        What each name stands for; may be sentences themselves.
+    first : {"", "upper", "lower"}
+        What was done to its first letter, as in running text.
+    """
+
+    __slots__ = ("first", "template", "values")
+
+    template: str
+    values: Mapping[str, str]
+    first: Literal["", "upper", "lower"]
+
+    def __new__(
+        cls, text: str, template: str, values: Mapping[str, str], first: Literal["", "upper", "lower"] = ""
+    ) -> Said:
+        """Hold a text that was made of a template and values."""
+        made = super().__new__(cls, text)
+        made.template, made.values, made.first = template, values, first
+        return made
+
+    def __reduce__(self) -> tuple[type[Said], tuple[str, str, Mapping[str, str], str]]:
+        """Keep template and values in copies."""
+        return Said, (str(self), self.template, self.values, self.first)
+
+    def __add__(self, after: str) -> Said:
+        """Put a text behind it."""
+        return listed("", (self, after))
+
+    def __radd__(self, before: str) -> Said:
+        """Put a text before it."""
+        return listed("", (before, self))
+
+    def told(self, translated: Callable[[str], str]) -> str:
+        """
+        Say it in other words.
+
+        Parameters
+        ----------
+        translated : callable
+            From an English template to one with the same names; the template itself, where there is no other.
+        """
+        values = {
+            name: value.told(translated) if isinstance(value, Said) else value for name, value in self.values.items()
+        }
+        return _with_first(_filled(translated(self.template), values), self.first)
+
+
+def said(template: str, **values: str | int) -> Said:
+    """
+    Make a sentence.
+
+    Parameters
+    ----------
+    template : str
+        With {names}, none for a text without values.
+    values : str or int
+        Texts, rounded where they are made; a number is a count.
+    """
+    kept = {name: value if isinstance(value, str) else str(value) for name, value in values.items()}
+    return Said(_filled(template, kept), template, kept)
+
+
+def listed(separator: str, parts: Iterable[str]) -> Said:
+    """Put texts into one, with the same sign between them in every language."""
+    values = {f"part{number}": part for number, part in enumerate(parts)}
+    return Said(separator.join(values.values()), separator.join(f"{{{name}}}" for name in values), values)
+
+
+def capital(text: str) -> Said:
+    """Begin a text with a capital."""
+    return _begun(text, "upper")
+
+
+def small(text: str) -> Said:
+    """Begin a text with a small letter."""
+    return _begun(text, "lower")
+
+
+def as_it_is(text: str) -> str:
+    """Leave a text in English."""
+    return text
+
+
+def ended(text: str) -> str:
+    """End a text with a full stop, once."""
+    return text if text.endswith(".") else text + "."
+
+
+_NAME = re.compile(r"\{(\w+)\}")
+
+
+def _filled(template: str, values: Mapping[str, str]) -> str:
+    """Fill in the names that are known; other brackets, as a rule book of one's own may have, stay as they are."""
+    return _NAME.sub(lambda found: values.get(found[1], found[0]), template) if values else template
+
+
+def _begun(text: str, first: Literal["upper", "lower"]) -> Said:
+    if isinstance(text, Said):
+        return Said(_with_first(text, first), text.template, text.values, first)
+    return Said(_with_first(text, first), text, {}, first)
+
+
+def _with_first(text: str, first: str) -> str:
+    if not first:
+        return str(text)
+    return (text[:1].upper() if first == "upper" else text[:1].lower()) + text[1:]
