@@ -181,13 +181,14 @@ def test_variance_components_of_a_balanced_design_by_hand():
 
 def test_variance_components_are_unbiased_in_an_unbalanced_design():
     random = np.random.default_rng(5)
-    worker = np.repeat(np.arange(6), [2, 2, 3, 3, 4, 6])
+    worker = np.repeat(np.arange(6), [1, 1, 1, 2, 2, 13])  # a typical 2.2 results a worker, where the average is 3.3
     found = []
     for _ in range(3000):
         own = random.normal(0.0, 1.2, 6)
         parts = variance_components(np.exp(own[worker] + random.normal(0.0, 0.7, 20)), worker.tolist())
         # undo the truncation at zero, which is what makes the reported one biased
         found.append(((parts.f_ratio - 1) * parts.within / parts.typical_repeats, parts.within))
+    assert parts.typical_repeats == pytest.approx((20 - (3 * 1 + 2 * 4 + 169) / 20) / 5)
     between, within = np.mean(found, axis=0)
     errors = np.std(found, axis=0) / math.sqrt(3000)
     assert between == pytest.approx(1.44, abs=4 * errors[0])
