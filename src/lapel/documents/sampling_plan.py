@@ -15,6 +15,7 @@ from lapel.assessment.planned_trains import PlannedTrain
 from lapel.documents import compose_plan
 from lapel.documents.assessment_record import NOT_CERTIFIED
 from lapel.documents.compose_plan import NOTHING, clock, ml
+from lapel.documents.kit_sheet_code import KitPort, kit_sheet_code
 from lapel.documents.render import Picture, rendered, write_whole
 from lapel.figures import at_decimals, significant
 from lapel.pictures.power_curve import Chance, power_curve
@@ -256,6 +257,7 @@ def _day(day: str, plan: SurveyPlan, products: Products) -> dict[str, Any]:
             for s in products.samplers
             if s.use == "field blank" and s.day == day
         ],
+        "kits": [_kit(train, products) for train in trains],
         "tables": [
             {
                 "technician": person,
@@ -292,6 +294,27 @@ def _sheet_rows(train: PlannedTrain, products: Products) -> list[list[str]]:
             ]
         )  # fmt: skip
     return rows
+
+
+def _kit(train: PlannedTrain, products: Products) -> dict[str, Any]:
+    """The kit sheet of one train, for whoever prepares or supplies its pump; it names no worker."""
+    first = {s.port: s for s in products.of_train(train) if s.turn == 1}
+    ports = [
+        KitPort(port.letter, s.medium, s.catalogue, s.lot, significant(1000.0 * port.flow_lpm, 3))
+        for port in train.ports
+        if (s := first.get(port.letter)) is not None
+    ]
+    drawn = qr_code(kit_sheet_code(train.pump, ports))
+    return {
+        "train": train.code,
+        "pump": train.pump,
+        "splitter": train.splitter,
+        "qr": Picture(drawn.svg(), drawn.words),
+        "rows": [
+            [one.port, one.medium, one.catalogue or NOTHING, one.lot or "no lot", f"{one.intended} mL/min", "", ""]
+            for one in ports
+        ],
+    }
 
 
 def _port_rows(train: PlannedTrain) -> list[list[str]]:
