@@ -4,6 +4,7 @@ import csv
 import hashlib
 import json
 import math
+import re
 import shutil
 from itertools import pairwise
 from pathlib import Path
@@ -11,7 +12,9 @@ from pathlib import Path
 import pytest
 from scipy.stats import nct, norm
 
+from lapel.assessment.plan_windows import windows_of
 from lapel.cli.main import main
+from lapel.exchange.plan_folder.reader import read_plan
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "plan"
 PPM_25C = 24.45
@@ -80,6 +83,20 @@ def test_the_window_of_formaldehyde_rests_on_the_laboratorys_own_reporting_limit
     assert window["volume_low_l"] == pytest.approx(0.2 / (0.1 * 0.75 * 30.026 / PPM_25C), rel=1e-3)
 
 
+def test_humid_air_halves_what_charcoal_may_see_unless_it_was_tested_so(folder):
+    """Above 60 %: xylene on charcoal; toluene's breakthrough was measured at 80 %; DNPH silica is no charcoal."""
+    terms = folder / "plan" / "plan.toml"
+
+    def most(humidity):
+        words = terms.read_text(encoding="utf-8")
+        terms.write_text(re.sub(r"humidity_percent = \d+", f"humidity_percent = {humidity}", words), encoding="utf-8")
+        return {window.question.code: window.window.volume_high.litres for window in windows_of(read_plan(folder))}
+
+    dry, tested, beyond = most(55), most(80), most(85)
+    assert [tested[q] / dry[q] for q in ("Q1", "Q2", "Q3")] == pytest.approx([1, 0.5, 1], rel=1e-12)
+    assert beyond["Q1"] / dry["Q1"] == pytest.approx(0.5, rel=1e-12)
+
+
 def test_the_number_of_results_is_the_smallest_with_the_wanted_power(plan):
     """U_T = k(0.70; 0.95): the chance that GM GSD^k < L, by the noncentral t of the log scale, n from 6."""
 
@@ -143,6 +160,18 @@ def test_every_sampler_has_a_code_of_its_own_and_blanks_stand_among_them(plan):
         assert all(blank["blanks"] >= 1 for blank in mine)  # one a day for each medium and lot
 
 
+def test_blanks_follow_the_strictest_share_of_the_methods_on_the_medium(folder, tmp_path):
+    """17 charcoal samples: a quarter for xylene's method and a tenth for toluene's make ceil(17 / 4) = 5 blanks."""
+    edit(
+        folder / "methods.csv",
+        lambda rows: [row.update(blanks_share_percent="25") for row in rows if row["code"] == "1501-xylene"],
+    )
+    _, data = planned(folder, tmp_path)
+    counted = {line["medium"]: (line["samples"], line["blanks"]) for line in data["kit"]}
+    assert counted["charcoal 100/50"] == (17, 5)
+    assert counted["beaded carbon 160/80"] == (6, 2)
+
+
 def test_a_technician_does_one_thing_at_a_time(plan):
     for day in plan["days"]:
         for technician in ("TA", "TB"):
@@ -154,6 +183,15 @@ def test_a_technician_does_one_thing_at_a_time(plan):
 def test_no_lot_is_taken_that_expires_before_the_last_day(plan):
     assert all(sampler["lot"] != "CH-7714" for sampler in plan["samplers"])
     assert any("CH-7714 expires" in words for words in plan["cautions"])
+
+
+def test_of_lots_that_keep_the_one_that_expires_first_is_taken(folder, tmp_path):
+    media = folder / "media.csv"
+    media.write_text(
+        media.read_text(encoding="utf-8") + "CH-8301,charcoal 100/50,2027-01-31,charcoal,T-100-50\n", encoding="utf-8"
+    )
+    _, data = planned(folder, tmp_path)
+    assert {s["lot"] for s in data["samplers"] if s["medium"] == "charcoal 100/50"} == {"CH-8301"}
 
 
 def test_what_cannot_be_done_is_said_with_what_to_relax(folder, tmp_path, capsys):

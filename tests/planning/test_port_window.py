@@ -154,3 +154,13 @@ def test_sampler_changes_in_the_shift_are_counted(volume_max, words):
     """50 mL/min over 480 min draw 24 L: two samplers of 12 L, or four of 6 L."""
     method = MethodWindow("toluene", "M1", 0.05, 0.05, loq_ug=5, volume_max_l=volume_max)
     assert any(words in caution for caution in port_window(method, full_shift(100.0)).cautions)
+
+
+def test_the_mass_to_expect_is_that_of_a_tenth_a_half_and_once_the_limit():
+    """1 mg/m³ in 1 L is 1 µg: 0.01 to 0.025 L/min over 480 min are 4.8 to 12 L, at 100 mg/m³ 480 to 1200 µg."""
+    window = port_window(MethodWindow("toluene", "M1", 0.01, 0.2, loq_ug=5, volume_max_l=12), full_shift(100.0))
+    masses = window.expected_masses(window.fewest)
+    assert [mass.limit_share for mass in masses] == [0.1, 0.5, 1.0]
+    assert [mass.low_ug for mass in masses] == pytest.approx([48, 240, 480])
+    assert [mass.high_ug for mass in masses] == pytest.approx([120, 600, 1200])
+    assert [mass.low_over_loq for mass in masses] == pytest.approx([9.6, 48, 96])
