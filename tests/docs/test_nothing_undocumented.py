@@ -63,6 +63,14 @@ def test_every_command_and_option_is_in_the_reference(command):
     assert missing == []
 
 
+def test_every_setting_of_the_server_is_in_its_page():
+    page = (DOCS / "how-to" / "run-a-server.md").read_text(encoding="utf-8")
+    code = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "src" / "lapel").rglob("*.py"))
+    settings = set(re.findall(r"\bLAPEL_[A-Z_]+\b", code))
+    assert {"LAPEL_HOME", "LAPEL_DEBUG"} <= settings
+    assert [name for name in sorted(settings) if f"| `{name}` |" not in page] == []
+
+
 def test_every_link_between_pages_leads_somewhere():
     broken = []
     for page in [*DOCS.rglob("*.md"), ROOT / "README.md", ROOT / "CONTRIBUTING.md"]:

@@ -72,6 +72,20 @@ def another_word(root: Path, dice: random.Random) -> str | None:
     return put(root, name, number, index, dice.choice(list(column.words) or ["yes", "no"]))
 
 
+UNITS = {
+    "flow": ["mL/min", "L/min", "m3/h"], "temperature": ["°C", "K", "°F"], "pressure": ["kPa", "hPa", "mmHg", "atm"],
+    "mass": ["ug", "mg", "g"], "volume": ["L", "mL", "m3"], "time": ["min", "h", "s"],
+}  # fmt: skip
+
+
+def another_unit(root: Path, dice: random.Random) -> str | None:
+    """A number in a unit of its own kind that is not the one it was written in."""
+    found = cells(root, lambda name, column, text: bool(text) and COLUMNS[name][column].unit_kind in UNITS)
+    name, number, index = dice.choice(found)
+    column = COLUMNS[name][load(root, name)[0][index]]
+    return put(root, name, number, index, dice.choice(UNITS[column.unit_kind]))
+
+
 def another_code(root: Path, dice: random.Random) -> str | None:
     """A code becomes another of the same column: another shift, port, sampler, meter, method, lot."""
     found = cells(root, lambda name, column, text: bool(text) and COLUMNS[name][column].type in ("code", "codes"))
@@ -275,7 +289,7 @@ def correction_of_a_correction(root: Path, dice: random.Random) -> str | None:
 NUMBERS = ("number", "whole number", "quantity")
 
 EXTREMES: tuple[Extreme, ...] = (
-    end_of_range, empty_cell, empty_log_cell, another_word, another_code, moved_time, lost_log_row, lost_log_file,
-    extra_log_row, swapped_samplers, odd_results, all_below, other_corrector, other_site, odd_limit, no_limits,
-    same_name, correction_of_a_correction,
+    end_of_range, empty_cell, empty_log_cell, another_word, another_unit, another_code, moved_time, lost_log_row,
+    lost_log_file, extra_log_row, swapped_samplers, odd_results, all_below, other_corrector, other_site, odd_limit,
+    no_limits, same_name, correction_of_a_correction,
 )  # fmt: skip

@@ -177,6 +177,23 @@ def repeated_row(root: Path, dice: random.Random) -> Damage | None:
     return Damage(name, f"repeated row {rows[-1]}", "fault" if ours else "same")
 
 
+def repeated_id(root: Path, dice: random.Random) -> Damage | None:
+    """Two rows of one log table under one id: as typed on another row, or as another row is called without one."""
+    name = dice.choice([name for name in tables_of(root) if name.startswith("log/")])
+    rows = load(root, name)
+    if len(rows) < 3:
+        return None
+    if "id" not in rows[0]:
+        rows = [[*row, "id" if number == 0 else ""] for number, row in enumerate(rows)]
+    index = rows[0].index("id")
+    first, second = dice.sample(range(1, len(rows)), 2)
+    if not rows[first][index] and dice.random() < 0.5:
+        rows[first][index] = "sheet-1-line-1"
+    rows[second][index] = rows[first][index] or f"{Path(name).stem}-row-{first + 1}"
+    save(root, name, rows)
+    return Damage(name, f"rows {first + 1} and {second + 1} of one id {rows[second][index]}", "fault")
+
+
 def misspelt_column(root: Path, dice: random.Random) -> Damage | None:
     name = dice.choice(tables_of(root))
     rows = load(root, name)
@@ -343,7 +360,7 @@ def altered_device_entry(root: Path, dice: random.Random) -> Damage | None:
 
 MUTATIONS: tuple[Mutation, ...] = (
     decimal_comma, decimal_comma_unquoted, no_number, wrong_unit, lost_unit, impossible_time, impossible_date,
-    dangling_code, wrong_word, repeated_row, misspelt_column, repeated_column, shuffled_columns, other_line_ends,
-    all_quoted, byte_order_mark, blank_rows, other_encoding, garbage, replaced_by_noise, cut_off, lost_file, lost_row,
-    short_row, stray_file, folder_for_a_file, altered_device_entry,
+    dangling_code, wrong_word, repeated_row, repeated_id, misspelt_column, repeated_column, shuffled_columns,
+    other_line_ends, all_quoted, byte_order_mark, blank_rows, other_encoding, garbage, replaced_by_noise, cut_off,
+    lost_file, lost_row, short_row, stray_file, folder_for_a_file, altered_device_entry,
 )  # fmt: skip

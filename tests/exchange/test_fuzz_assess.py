@@ -7,6 +7,7 @@ import json
 import random
 import shutil
 import warnings
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -257,3 +258,37 @@ def test_a_changed_input_changes_what_depends_on_it_and_nothing_else(
     after = figures(data)
     assert changed(untouched[0], after[0]) == samples
     assert changed(untouched[1], after[1]) == shifts
+
+
+def converted(change):
+    """Every row of the flow readings with one number and its unit as `change` has them."""
+
+    def apply(root):
+        rows = load(root, "log/flow_read.csv")
+        head = rows[0]
+        for row in rows[1:]:
+            cells = dict(zip(head, row, strict=True))
+            cells |= change(cells)
+            row[:] = [cells[column] for column in head]
+        save(root, "log/flow_read.csv", rows)
+
+    return apply
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda c: (
+            {} if c["id"] else {"reading": str(Decimal(c["reading"]) / 1000), "unit": "L/min"}
+        ),  # one is corrected
+        lambda c: {"temperature": str(Decimal(c["temperature"]) + Decimal("273.15")), "temperature_unit": "K"},
+        lambda c: {"pressure": str(Decimal(c["pressure"]) * 10), "pressure_unit": "hPa"},
+    ],
+    ids=["L/min", "K", "hPa"],
+)
+def test_the_same_reading_in_another_unit_is_the_same_figure(folder, capsys, untouched, change):
+    root = folder("hard")
+    converted(change)(root)
+    _, data = assessed(root, capsys)
+    assert data is not None
+    assert figures(data) == untouched

@@ -236,7 +236,9 @@ def test_all_faults_of_an_own_table_are_told_at_once(tmp_path: Path):
         "108-88-4,House,TWA-8h,20,ppm,list,2026-01-15\n"
         '108-88-3,House,TWA-8h,"0,5",ppm,list,15.01.2026\n'
         "108-88-3,House,TWA,-3,mg,,2026-01-15\n"
-        "108-88-3,House,TWA-8h,nan,ppm,list\n",
+        "108-88-3,House,TWA-8h,nan,ppm,list\n"
+        "toluene,House,TWA-8h,20,ppm,list,2026-01-15\n"
+        "RESIN-7,House,TWA-8h,20,ppm,list,2026-01-15\n",
         encoding="utf-8",
     )
     with pytest.raises(UnusableFileError) as caught:
@@ -251,6 +253,7 @@ def test_all_faults_of_an_own_table_are_told_at_once(tmp_path: Path):
         ("row 4, column “value”", "“-3”"),
         ("row 4, column “unit”", "“mg”"),
         ("row 5", "6 cells"),
+        ("row 6, column “cas”", "“toluene”"),
     ]
     assert all(fault.wanted and fault.remedy for fault in caught.value.faults)
 

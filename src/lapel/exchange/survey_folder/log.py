@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import datetime
 from sys import intern
@@ -71,6 +72,7 @@ def _make_known(sources: list[Source], known: Known, faults: Faults) -> None:
                 found[_LISTS[source.kind]].add(cells[code_at].strip())
             if id_at is not None and id_at < len(cells) and cells[id_at].strip():
                 _note_id(cells[id_at].strip(), source.sheet.file, number, ids, faults)
+    _refuse_ids_of_other_rows(sources, ids, faults)
     for name, codes in found.items():
         known[name] = codes - {""}
     known[ENTRY_IDS] = set(ids)
@@ -96,6 +98,29 @@ def _note_id(text: str, file: str, number: int, ids: dict[str, tuple[str, int]],
         )
     else:
         ids[text] = (file, number)
+
+
+def _refuse_ids_of_other_rows(sources: list[Source], ids: dict[str, tuple[str, int]], faults: Faults) -> None:
+    """A row without an id is called by its table and number: no other row may be called so."""
+    called_so: dict[tuple[str, int], str] = {}
+    for text in ids:
+        kind, _, row = text.rpartition("-row-")
+        if kind and re.fullmatch("[1-9][0-9]{0,8}", row):
+            called_so[kind, int(row)] = text
+    for source in sources if called_so else ():
+        if source.sheet.file != table_name(source.kind):
+            continue
+        id_at = source.sheet.header.index("id") if "id" in source.sheet.header else None
+        for number, cells in source.rows:
+            taken = called_so.get((source.kind, number))
+            if taken is not None and (id_at is None or id_at >= len(cells) or not cells[id_at].strip()):
+                file, at = ids[taken]
+                faults.add(
+                    Place(file, at, "id"),
+                    f"{quoted(taken)}, which is what {source.sheet.file}, row {number} is called, having no id",
+                    "every id once in the whole log",
+                    "Give this row another id, or leave it empty.",
+                )
 
 
 def _entries_of(
