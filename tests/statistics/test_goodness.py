@@ -138,6 +138,13 @@ def test_a_steady_rise_is_named_with_its_factor():
     assert "Exposure rose with time" in trend.remark
 
 
+def test_only_few_results_are_called_few():
+    random = np.random.default_rng(1)
+    few, many = (trend_in_time(random.lognormal(0.0, 0.8, n), np.arange(n)) for n in (8, 200))
+    assert few.remark == "No trend is shown; few results show only a strong one"
+    assert many.remark == "No trend is shown"
+
+
 def test_ties_in_time_and_value_are_taken_into_the_variance():
     """Many ties: the normal approximation against the permutation distribution by simulation."""
     random = np.random.default_rng(3)
