@@ -1,15 +1,19 @@
 """Two exchanged samples are suspected from composition, companions and volumes; without one, hardly ever."""
 
 import math
+import re
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from lapel.assessment.swap_model import Spread, SwapSample
 from lapel.assessment.swaps import FALSE_ALARMS, pair_ratios, suspected_swaps
 
+PAGE = Path(__file__).parents[2] / "docs/science/exchanged-samples.md"
 AGENTS = {
     "0": {"toluene": 1.0, "n-hexane": 0.0, "benzene": -3.0},
     "1": {"toluene": -1.0, "n-hexane": 1.5, "benzene": -2.0},
@@ -165,3 +169,42 @@ def test_the_threshold_grows_with_the_pairs():
     (suspicion,) = suspected_swaps(samples)
     pairs = len(pair_ratios(samples))
     assert suspicion.threshold == pytest.approx(math.log(pairs / FALSE_ALARMS) - 2.5, abs=0.001)
+
+
+def alone(volumes, seed=3):
+    """One group, one tube a shift and none beside it, each with its volume."""
+    rng = np.random.default_rng(seed)
+    samples = []
+    for number, volume in enumerate(volumes):
+        of_shift = rng.normal(0, SPREAD.shift)
+        masses = {
+            agent: volume * math.exp(level + of_shift + rng.normal(0, SPREAD.blend))
+            for agent, level in AGENTS["0"].items()
+        }
+        samples.append(
+            SwapSample(
+                code=f"S{number}", shift=f"{number}", group="0", start_min=0, stop_min=480, medium="charcoal",
+                day=date(2026, 4, 1), masses_ug=masses, volume_l=volume,
+            )
+        )  # fmt: skip
+    return samples
+
+
+def test_in_one_group_without_a_port_beside_equal_volumes_say_nothing_at_all():
+    """Two shifts of one group are drawn from one distribution: which of them a mass belongs to, no number can tell."""
+    ratios = pair_ratios(alone([48.0] * 8))
+    assert len(ratios) == 28
+    assert all(abs(ratio) < 1e-9 for ratio in ratios.values())
+    assert max(abs(ratio) for ratio in pair_ratios(alone([48.0, 24.0] * 4)).values()) > 0.1
+
+
+def test_the_best_test_there_is_finds_what_the_science_page_says():
+    """ln LR = a(x1 - x2 - a)/s2 for places a apart; of 400,000 pairs, held against the closed form of the page."""
+    rng, spread, apart = np.random.default_rng(11), math.log(2.5), math.log(2.0)
+    one, other = rng.normal(0, spread, (2, 400_000))
+    quiet = apart * (one - other - apart) / spread**2
+    found = apart * ((other + apart) - (one - apart) - apart) / spread**2
+    power = float(np.mean(found > np.quantile(quiet, 0.99)))
+    assert power == pytest.approx(norm.cdf(math.sqrt(2.0) * apart / spread - norm.isf(0.01)), abs=0.004)
+    printed = re.search(r"two volumes 1 to 2 apart are found in (\d+) of 100", PAGE.read_text("utf-8"))
+    assert 100.0 * power == pytest.approx(float(printed[1]), abs=0.9)

@@ -19,8 +19,10 @@ from odd_reports import EXCHANGED, with_masses_exchanged
 from read_page import text_of
 
 from lapel.assessment.held import held_assessment, held_survey
+from lapel.exchange.problems import InputProblems
 from lapel.exchange.record_export import export_survey
 from lapel.exchange.record_transfer import import_survey
+from lapel.exchange.survey_folder import read_survey
 from lapel.fieldlog import Entry, chained
 from lapel.records.append import EntryRefused, append_act, append_correction
 from lapel.records.entry_frame import frame_problems, new_entry_id
@@ -300,6 +302,88 @@ def test_a_report_taken_over_leaves_with_the_folder_as_it_came_and_comes_back_so
     assert bytes(back.original) == content
     assert export_survey(again, tmp_path / "once-more").is_whole
     assert (tmp_path / "once-more/laboratory/as-delivered" / beside[0].name / name).read_bytes() == content
+
+
+def test_every_version_leaves_with_its_original_and_its_hash_and_comes_back(without_results, as_person, tmp_path):
+    hard, name, content = without_results
+    client = as_person(hard.technician)
+    versions = [content, content.replace(b"Back (mg)", b"Back (mg) "), content + b"\n"]
+    for number, version in enumerate(versions, start=1):
+        address = brought_in(client, name, version)
+        settled(client, address)
+        client.post(f"{address}accept/")
+        assert DeliveredFile.objects.order_by("pk").last().version == number, text_of(client.get(address))[:2000]
+    out = tmp_path / "out"
+    written = export_survey(hard.survey, out)
+    assert written.is_whole, (written.problems, written.differences)
+    (beside,) = (out / "laboratory/as-delivered").iterdir()
+    assert (beside / name).read_bytes() == versions[2]
+    for number, version in enumerate(versions[:2], start=1):
+        assert (beside / f"version-{number}" / name).read_bytes() == version
+        note = json.loads((beside / f"version-{number}/earlier.json").read_text())
+        assert (note["version"], note["file"]) == (number, name)
+        assert note["sha256"] == hashlib.sha256(version).hexdigest()
+        assert note["taken_over_by"] == "technician"
+
+    again = import_survey(changed_title(out), survey_code="again", site_code="again").survey
+    export_survey(again, tmp_path / "again")
+    kept = tmp_path / "again/laboratory/as-delivered" / beside.name
+    assert {p.relative_to(kept): p.read_bytes() for p in kept.rglob("*") if p.is_file()} == {
+        p.relative_to(beside): p.read_bytes() for p in beside.rglob("*") if p.is_file()
+    }
+    (kept / "version-1" / name).write_bytes(b"something else")
+    with pytest.raises(InputProblems, match="no longer the one that was taken over"):
+        read_survey(tmp_path / "again")
+
+
+def test_what_was_not_analysed_is_kept_with_the_reason_until_a_result_comes(hard, as_person, tmp_path):
+    report = LaboratoryReport.objects.get(code="GA-4822")
+    content, name = bytes(report.original), Path(report.file).name
+    lost, rest = (
+        report.results.filter(front_below=False).values_list("sampler", "agent").first(),
+        report.results.count(),
+    )
+    report.results.all().delete()
+    report.delete()
+    client = as_person(hard.technician)
+    broken = with_words(content, lost[0], "sample broken")
+    address = brought_in(client, name, broken)
+    settled(client, address)
+    page = text_of(client.get(address))
+    assert "No result, and the laboratory’s reason" in page
+    client.post(f"{address}accept/")
+    assert DeliveredFile.objects.get().report is not None, text_of(client.get(address))[:2000]
+    assert 0 < LaboratoryResult.objects.filter(report__code="GA-4822").count() < rest
+    assert "sample broken" in text_of(client.get(RESULTS))
+    found = findings_of(hard.survey, *lost)
+    assert "sample broken" in found["result-missing"]
+    assert "missing-at-laboratory" not in found, "the laboratory had it in its hands"
+
+    hard.survey.refresh_from_db()
+    written = export_survey(hard.survey, tmp_path / "out")
+    assert written.is_whole, (written.problems, written.differences)
+    again = import_survey(changed_title(tmp_path / "out"), survey_code="again", site_code="again").survey
+    assert "sample broken" in findings_of(again, *lost)["result-missing"]
+
+    second = brought_in(client, name, content)
+    settled(client, second)
+    client.post(f"{second}accept/")
+    assert "result-missing" not in findings_of(hard.survey, *lost)
+    assert "sample broken" not in text_of(client.get(RESULTS)).split("Files as they came")[0]
+
+
+def with_words(content: bytes, sampler: str, words: str) -> bytes:
+    """The file with words in place of the masses of one sampler, front and back."""
+    rows = content.decode("utf-8-sig").splitlines(keepends=True)
+    cells = [row.split(";") for row in rows]
+    return "".join(
+        ";".join([*row[:2], words, words, *row[4:]]) if row[0] == sampler else ";".join(row) for row in cells
+    ).encode()
+
+
+def findings_of(survey, sampler, agent) -> dict[str, str]:
+    (sample,) = (s for s in held_assessment(survey).samples if (s.sampler, s.agent.key) == (sampler, agent))
+    return {finding.rule: finding.found for finding in sample.standing.findings}
 
 
 def changed_title(folder):

@@ -5,6 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+NOT_ANALYSED = "not analysed: "
+"""How the note of a survey begins that says why a laboratory has no result."""
+
+
+def not_analysed_note(sampler: str, agent: str) -> str:
+    """Return the key of the survey's note that says why the laboratory has no result for an agent on a sampler."""
+    return f"{NOT_ANALYSED}{sampler}, {agent}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeliveredResult:

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from lapel.assessment.bench import FlowBench
+from lapel.assessment.delivered_results import not_analysed_note
 from lapel.assessment.inputs import (
     LaboratoryReport,
     LaboratoryResult,
@@ -68,6 +69,7 @@ def sample_facts(
     SampleFacts
     """
     report = survey.reports.get(result.report) if result else None
+    why_none = survey.notes.get(not_analysed_note(order.sampler, method.agent))
     preparations = _preparations(day, run)
     segments = run.segments if run else ()
     lot = survey.media_lots.get(run.lot) if run and run.lot else None
@@ -136,8 +138,9 @@ def sample_facts(
         medium_fitted=(run.medium or (lot.medium if lot else None)) if run else None,
         medium_seen_by_laboratory=result.medium or None if result else None,
         sorbent_family=lot.family or None if lot else None,
-        at_laboratory=result is not None if survey.reports else None,
+        at_laboratory=result is not None or bool(why_none) if survey.reports else None,
         result_present=result is not None if survey.reports else None,
+        not_analysed=why_none if result is None else None,
         duplicate_result=duplicate,
         holding_days=_holding_days(run, result, report, zone),
         holding_days_max=method.holding_days,

@@ -11,6 +11,7 @@ from typing import Any, cast
 from lapel.assessment.batch_blanks import Blanks
 from lapel.assessment.bench import FlowBench
 from lapel.assessment.delivered_results import not_analysed_note
+from lapel.assessment.delivered_results import not_analysed_note
 from lapel.assessment.inputs import (
     FindingOverride,
     LaboratoryResult,
@@ -160,6 +161,7 @@ class Samples:
                     method, survey.agents[method.agent], tuple(found), report,
                     self._limits_of[method.agent], self._shares.get((order.shift, method.agent)),
                     batch.blank, batch.count, batch.samples, batch.largest_ug, batch.largest_below,
+                    survey.notes.get(not_analysed_note(order.sampler, method.agent)),
                     survey.notes.get(not_analysed_note(order.sampler, method.agent)),
                 )
             )  # fmt: skip

@@ -46,10 +46,18 @@ def show_report(read: ReadReport, *, everything: bool = False) -> None:
                 (0, 0, 0, 4),
             )
         )  # fmt: skip
+    if read.results:
+        console.print(Text.assemble(("Note: ", "dim"), NOT_TOLD_APART))
     if read.replaces:
         _changes(console, read)
     if read.assessment is not None:
         _standings(console, read, everything)
+
+
+NOT_TOLD_APART = (
+    "tubes of two workers of one group with none beside them, and of one shift one after the other, cannot be told "
+    "apart by any figure if they changed places: no question about it is no proof."
+)
 
 
 def _head(console: Console, proposal: Proposal) -> None:

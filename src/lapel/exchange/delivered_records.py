@@ -11,17 +11,28 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import fields
+from pathlib import PurePosixPath
 
 from django.contrib.auth.models import User
 from django.db import transaction
 from django.utils import timezone
 
 from lapel.assessment import inputs
+from lapel.assessment.delivered_results import not_analysed_note
 from lapel.assessment.held import held_survey
 from lapel.exchange.laboratory import LaboratoryFile, empty_map, map_text, read_content, remembered, with_answer
 from lapel.exchange.laboratory.report_map import ReportMap, map_from_text
 from lapel.exchange.laboratory.session import ReadReport, confirmed_near, read_report
 from lapel.exchange.problems import InputProblem, InputProblems, Place
+from lapel.exchange.record_rows import keep_beside
+from lapel.exchange.survey_folder.files_beside import (
+    ACCEPTED,
+    EARLIER,
+    MAP,
+    earlier_text,
+    earlier_versions,
+    is_of_an_earlier_version,
+)
 from lapel.records import models
 from lapel.records.audit import signed
 
@@ -147,6 +158,7 @@ def accept_delivered(delivered: models.DeliveredFile, *, by: User) -> models.Lab
         models.LaboratoryResult.history.bulk_history_create(
             list(report.results.all()), batch_size=500, default_user=by, default_change_reason="taken over"
         )
+        _note_what_has_no_result(delivered, read, f"report {report.code}, version {version}", by)
         delivered.report, delivered.version = report, version
         delivered.changes = [difference.words() for difference in read.changes]
         signed(delivered, by, f"taken over as report {report.code}, version {version}").save()
@@ -161,9 +173,10 @@ def _report(
     survey, version = delivered.survey, 1
     record = survey.laboratoryreports.filter(code=replaces).first() if replaces else None
     if record is not None:
-        version = 1 + max((file.version for file in record.delivered_files.all()), default=1)
+        version = 1 + _version_of(record)
         for result in record.results.all():
             signed(result, by, f"replaced by version {version}").delete()
+        _set_apart(record, version - 1)
     else:
         record = models.LaboratoryReport(survey=survey)
     record.code, record.laboratory, record.received_on = report.code, report.laboratory, report.received_on
@@ -175,6 +188,52 @@ def _report(
     record.origin = report.origin[:300]
     signed(record, by, f"version {version} taken over").save()
     return record, version
+
+
+def _note_what_has_no_result(delivered: models.DeliveredFile, read: ReadReport, where: str, by: User) -> None:
+    """Keep why the laboratory has no result; what it has one for now is no longer without."""
+    survey = delivered.survey
+    now = {not_analysed_note(result.sampler, result.agent) for result in read.results}
+    notes = {key: words for key, words in survey.notes.items() if key not in now}
+    notes |= {not_analysed_note(sampler, agent): f"{why} ({where})" for sampler, agent, why in read.lost}
+    if notes != survey.notes:
+        survey.notes = notes
+        signed(survey, by, f"what has no result in {where}").save()
+
+
+def _version_of(record: models.LaboratoryReport) -> int:
+    """Which version of a report is on record, those before a folder was brought in counted too."""
+    places = record.files_beside.values_list("place", flat=True)
+    versions = record.delivered_files.values_list("version", flat=True)
+    return max(1 + earlier_versions(places), *versions, 1)
+
+
+def _set_apart(record: models.LaboratoryReport, version: int) -> None:
+    """Put all that is kept of the version on record into a folder of its own beside the report."""
+    folder = f"version-{version}"
+    beside: dict[str, bytes] = {}
+    for row in record.files_beside.select_related("original"):
+        if not is_of_an_earlier_version(row.place):
+            beside[row.place] = bytes(row.original.content)
+            row.delete()
+    if record.original is not None:
+        name, content = PurePosixPath(record.file).name, bytes(record.original)
+        if ACCEPTED not in beside:
+            last = record.history.first()
+            taken = record.delivered_files.filter(version=version).last()
+            beside[EARLIER] = earlier_text(
+                report=record.code,
+                version=version,
+                file=name,
+                content=content,
+                taken_over_by=last.history_user.get_username() if last and last.history_user else "",
+                changes=taken.changes if taken else (),
+            ).encode()
+        beside["as-read-" * (name in beside) + name] = content
+        read_by = MAP if record.mapping.startswith("{") else f"{PurePosixPath(name).stem}.toml"
+        if record.mapping:
+            beside["as-read-" * (read_by in beside) + read_by] = record.mapping.encode()
+    keep_beside(record, {f"{folder}/{place}": content for place, content in beside.items()})
 
 
 def _result(report: models.LaboratoryReport, result: inputs.LaboratoryResult, origin: str) -> models.LaboratoryResult:

@@ -46,8 +46,13 @@ def export_survey(survey: Survey, folder: str | Path) -> Written:
         It could not be written; nothing was.
     """
     delivered = {
-        report.code: as_it_came(report.file, bytes(report.original), report.mapping)
-        for report in survey.laboratoryreports.order_by("id")
+        report.code: as_it_came(
+            report.file,
+            bytes(report.original),
+            report.mapping,
+            {beside.place: bytes(beside.original.content) for beside in report.files_beside.all()},
+        )
+        for report in survey.laboratoryreports.order_by("id").prefetch_related("files_beside__original")
         if report.original is not None
     }
     plain = recorded_survey(survey)

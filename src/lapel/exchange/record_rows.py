@@ -36,6 +36,15 @@ def too_long(row: Model) -> Iterator[tuple[str, int, int]]:
             yield field.name, len(value), most
 
 
+def keep_beside(report: models.LaboratoryReport, beside: Mapping[str, bytes]) -> None:
+    """Write files that stand beside a report; each content once a survey."""
+    for place, content in beside.items():
+        original, _ = models.OriginalFile.objects.get_or_create(
+            survey=report.survey, sha256=hashlib.sha256(content).hexdigest(), defaults={"content": content}
+        )
+        models.FileBesideReport.objects.create(report=report, place=place, original=original)
+
+
 class SiteRows:
     """Makes rows of a site's register; knows the groups and workers that are there and those it made."""
 
@@ -115,6 +124,7 @@ class SurveyRows:
         self._record = record
         self._workers = workers
         self._delivered = delivered
+        self._reports: dict[str, models.LaboratoryReport] = {}
 
     def in_order(self) -> Iterator[tuple[str, Iterable[Model]]]:
         """Give each kind with its rows; each is to be written before the next is asked for."""
@@ -145,7 +155,7 @@ class SurveyRows:
         shifts = {code: self._shift(shift, self._workers[shift.worker]) for code, shift in survey.shifts.items()}
         yield "shifts", shifts.values()
         yield "samples ordered", [self._order(order, shifts[order.shift]) for order in survey.orders.values()]
-        reports = {code: self._report(report) for code, report in survey.reports.items()}
+        self._reports = reports = {code: self._report(report) for code, report in survey.reports.items()}
         yield "laboratory reports", reports.values()
         yield (
             "laboratory results",
@@ -172,6 +182,11 @@ class SurveyRows:
             end_offset_min=_offset_min(shift.end),
             **_plain(shift, without=("worker", "start", "end")),
         )
+
+    def keep_files_beside(self) -> None:
+        """Write what stands beside the reports; they were written before."""
+        for code, report in self._reports.items():
+            keep_beside(report, self._delivered[code].beside if code in self._delivered else {})
 
     def _order(self, order: inputs.SampleOrder, shift: models.Shift) -> models.SampleOrder:
         values = _plain(order, without=("sampler", "shift", "methods"))

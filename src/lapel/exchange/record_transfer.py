@@ -7,7 +7,6 @@ What is on record already is never changed by a folder: where the two disagree, 
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -173,6 +172,8 @@ class _Import:
         rows = SurveyRows(self._survey, record, register.workers, self._delivered)
         for name, made in rows.in_order():
             self._new.keep(name, made)
+        if not self._faults.count:
+            rows.keep_files_beside()
         if self._plan is not None and not self._faults.count:
             for name, made in PlanRows(self._plan.inputs, record).in_order():
                 self._new.keep(name, made)
@@ -253,17 +254,10 @@ def _delivered(root: Path, survey: inputs.Survey, faults: Faults) -> dict[str, D
     found: dict[str, Delivered] = {}
     for report in survey.reports.values():
         try:
-            came = kept_as_delivered(root, report)
-            if came is None:
-                content, document = (root / report.file).read_bytes(), (root / report.origin).read_bytes()
-                if hashlib.sha256(content).hexdigest() != report.sha256:
-                    raise OSError(0, "it changed while it was read")
-                came = Delivered(report.file, content, document.decode("utf-8-sig"))
+            found[report.code] = kept_as_delivered(root, report)
         except (OSError, UnicodeError) as problem:
             reason = getattr(problem, "strerror", None) or str(problem)
             faults.add(Place(report.file), reason, "the file as delivered", "Read the folder again.")
-            continue
-        found[report.code] = came
     return found
 
 

@@ -89,8 +89,9 @@ class SampleFacts:
     medium_wanted, medium_fitted, medium_seen_by_laboratory, sorbent_family, swapped
         The plan's medium, the one fitted, the one the laboratory describes, its family ("charcoal"), and whether the
         evidence says that two samplers changed places.
-    at_laboratory, result_present, duplicate_result
-        Whether the sampler arrived, whether a result for this agent came back, and whether more than one did.
+    at_laboratory, result_present, not_analysed, duplicate_result
+        Whether the sampler arrived, whether a result for this agent came back, the laboratory's reason where it says
+        that there is none, and whether more than one result did.
     holding_days, holding_days_max, receipt_temperature_c, receipt_temperature_max_c, custody_gap_h, seal_intact
         Days from the end of sampling to analysis and the longest allowed; temperature on receipt and the highest
         allowed; the longest stretch in nobody's hands [h]; state of the seal.
@@ -171,6 +172,7 @@ class SampleFacts:
     sorbent_family: str | None = None
     at_laboratory: bool | None = None
     result_present: bool | None = None
+    not_analysed: str | None = None
     holding_days: float | None = None
     holding_days_max: float | None = None
     receipt_temperature_c: float | None = None

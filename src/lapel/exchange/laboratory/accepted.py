@@ -26,12 +26,12 @@ from lapel.exchange.laboratory.proposal import Proposal
 from lapel.exchange.laboratory.report_facts import ReportFacts
 from lapel.exchange.laboratory.report_map import map_text, remembered
 from lapel.exchange.problems import Faults, InputProblem, InputProblems, Place
+from lapel.exchange.survey_folder.files_beside import ACCEPTED, EARLIER, FOLDER, MAP, earlier_text
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.laboratory import read_laboratory
 from lapel.exchange.survey_folder.writer_log import file_names
 from lapel.figures.units import canonical
 
-FOLDER = "laboratory"
 LAYOUTS = "layouts"
 AS_DELIVERED = "as-delivered"
 
@@ -204,6 +204,10 @@ def _put_aside(
         elif path.exists():
             target = older / path.name
             path.rename(target if not target.exists() else older / f"as-read-{path.name}")
+    kept = older / file_path.name
+    if not (older / ACCEPTED).exists() and kept.is_file():
+        note = earlier_text(report=replaced.code, version=version - 1, file=kept.name, content=kept.read_bytes())
+        (older / EARLIER).write_text(note, encoding="utf-8")
     return stem, version
 
 
@@ -231,8 +235,8 @@ def _write(
         f"{stem}.csv": results_table(results, lost, proposal.results).encode("utf-8"),
         f"{stem}.toml": report_document(report, f"{stem}.csv", as_delivered, version, bool(lost)).encode("utf-8"),
         as_delivered: content,
-        f"{AS_DELIVERED}/{stem}/map.json": map_text(said).encode("utf-8"),
-        f"{AS_DELIVERED}/{stem}/accepted.json": acceptance(report, proposal, version, changes, confirmed_by).encode(
+        f"{AS_DELIVERED}/{stem}/{MAP}": map_text(said).encode("utf-8"),
+        f"{AS_DELIVERED}/{stem}/{ACCEPTED}": acceptance(report, proposal, version, changes, confirmed_by).encode(
             "utf-8"
         ),
         layout: map_text(remembered(said)).encode("utf-8"),

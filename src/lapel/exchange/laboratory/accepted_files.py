@@ -6,7 +6,8 @@ import csv
 import io
 import json
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from lapel.assessment.delivered_results import DeliveredResult
@@ -14,24 +15,10 @@ from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult
 from lapel.assessment.report_versions import Difference
 from lapel.exchange.laboratory.proposal import Proposal
 from lapel.exchange.laboratory.report_map import ReportMap
-from lapel.exchange.survey_folder.writer_cells import date_text, number
+from lapel.exchange.survey_folder.own_table import COLUMNS, UNITS, own_row
 from lapel.exchange.survey_folder.writer_toml import document, report_heads
 
 _LOST = "not analysed"
-_COLUMNS: Mapping[str, str] = {
-    "sampler": "Sampler",
-    "agent": "Agent",
-    "front": "Front, ug",
-    "back": "Back, ug",
-    "reporting_limit": "Reporting limit, ug",
-    "recovery": "Recovery",
-    "uncertainty": "Relative standard uncertainty",
-    "concentration": "Concentration, mg/m3",
-    "volume": "Air volume, L",
-    "medium": "Medium",
-    "remark": "Remark",
-    "analysed_on": "Analysed on",
-}
 _EVIDENCE = ("Read from", "As printed")
 
 
@@ -123,8 +110,7 @@ def report_document(report: LaboratoryReport, file: str, as_delivered: str, vers
     }
     if any_lost:
         heads["not_analysed"] = [_LOST]
-    units = {"mass": "ug", "volume": "L", "concentration": "mg/m3", "recovery": "1", "uncertainty": "1"}
-    return document(heads, {"columns": dict(_COLUMNS), "units": units})
+    return document(heads, {"columns": dict(COLUMNS), "units": dict(UNITS)})
 
 
 def results_table(
@@ -136,33 +122,14 @@ def results_table(
     printed = {row.origin + "|" + row.agent: row.printed for row in delivered}
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*_COLUMNS.values(), *_EVIDENCE])
+    writer.writerow([*COLUMNS.values(), *_EVIDENCE])
     for row in results:
-        writer.writerow(
-            (
-                row.sampler,
-                row.agent,
-                _mass(row.front_ug, row.front_below),
-                _mass(row.back_ug, row.back_below),
-                number(row.reporting_limit_ug),
-                number(row.recovery),
-                number(row.relative_u),
-                number(row.concentration_mg_m3),
-                number(row.volume_l),
-                one_line(row.medium),
-                one_line(row.remark),
-                date_text(row.analysed_on),
-                one_line(row.origin),
-                one_line(printed.get(f"{row.origin}|{row.agent}", "")),
-            )
-        )
+        in_cells = replace(row, medium=one_line(row.medium), remark=one_line(row.remark))
+        as_printed = printed.get(f"{row.origin}|{row.agent}", "")
+        writer.writerow((*own_row(in_cells), one_line(row.origin), one_line(as_printed)))
     for sampler, agent, why in lost:
         writer.writerow([sampler, agent, _LOST, *[""] * 7, one_line(why), "", "", ""])
     return text.getvalue()
-
-
-def _mass(value: float | None, below: bool) -> str:
-    return "" if value is None else ("<" if below else "") + number(value)
 
 
 def one_line(text: str) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from lapel.exchange.laboratory.accepted import FOLDER, LAYOUTS
+from lapel.exchange.laboratory.accepted import LAYOUTS
 from lapel.exchange.laboratory.report_map import ReportMap, map_from_text
 from lapel.exchange.laboratory.sheets import LaboratoryFile, shown
+from lapel.exchange.survey_folder.files_beside import FOLDER
 
 _MOST_ROWS = 400
 

@@ -215,7 +215,7 @@ class _Reading:
 
     def _whole(self, document: DocumentValues, parts: Mapping[str, Any], results: Results) -> Survey:
         parts = dict(parts)
-        parts["notes"] |= {f"not analysed: {key}": words for key, words in results.not_analysed.items()}
+        parts["notes"] |= results.not_analysed
         return Survey(
             title=document["title"],
             rule_book=document["rule_book"],

@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult
 from lapel.exchange.problems import Place, quoted
 from lapel.exchange.survey_folder.delivered import Grid, delivered_grid
+from lapel.exchange.survey_folder.files_beside import check_beside
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.layout import LABORATORY
 from lapel.exchange.survey_folder.report_map import FOLDER, delivered_name, is_settled
@@ -115,8 +116,9 @@ def _add_report(
 
 def _check_as_delivered(files: FolderFiles, document: DocumentValues) -> None:
     """Hold the file as it came, where it is kept, against the hash taken of it when it was accepted."""
+    check_beside(files, PurePosixPath(document.file).stem)
     name, wanted = document["as_delivered"], document["as_delivered_sha256"]
-    if not name or not wanted or ".." in PurePosixPath(name).parts or not (files.root / FOLDER / name).is_file():
+    if not name or not wanted or ".." in PurePosixPath(name).parts:
         return
     if files.bytes_of(f"{FOLDER}/{name}") is not None and files.hash_of(f"{FOLDER}/{name}") != wanted:
         files.faults.add(

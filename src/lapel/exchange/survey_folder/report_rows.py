@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, NoReturn
 
+from lapel.assessment.delivered_results import not_analysed_note
 from lapel.assessment.inputs import LaboratoryResult
 from lapel.exchange.problems import Faults, Place, did_you_mean, quoted
 from lapel.exchange.survey_folder.cells import Unreadable, read_cell
@@ -191,7 +192,8 @@ class ReportReader:
         if not front and self._document["layout"] == "wide" and not wanted and not any(others):
             return
         if front.casefold() in self._not_analysed and front:
-            self._lost[f"{sampler}, {agent}"] = f"{front} ({self._file}, row {number})"
+            why = self._optional_text(number, cells, "remark")
+            self._lost[not_analysed_note(sampler, agent)] = f"{why or front} ({self._file}, row {number})"
             return
         if (sampler, agent) in self._first_row:
             self._faults.add(

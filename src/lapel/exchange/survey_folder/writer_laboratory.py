@@ -11,41 +11,22 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import tomllib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
 from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult, Survey
 from lapel.exchange.problems import Faults
+from lapel.exchange.survey_folder.files_beside import ACCEPTED, AS_DELIVERED, FOLDER, MAP, files_beside, write_beside
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.laboratory import Results, read_laboratory
-from lapel.exchange.survey_folder.writer_cells import date_text, number
+from lapel.exchange.survey_folder.own_table import COLUMNS, own_row
 from lapel.exchange.survey_folder.writer_log import file_names
 from lapel.exchange.survey_folder.writer_toml import report_document
 
-FOLDER = "laboratory"
-AS_DELIVERED = f"{FOLDER}/as-delivered"
-MAP = "map.json"
-"""Beside a delivered file: the answers by which it was read."""
-ACCEPTED = "accepted.json"
-"""Beside a file that was taken over into a folder: its own document stands for it, with what was not analysed."""
 _DELIVERED = (".csv", ".txt", ".tsv", ".xlsx", ".pdf")
-
-_COLUMNS = {
-    "sampler": "Sampler",
-    "agent": "Agent",
-    "front": "Front, ug",
-    "back": "Back, ug",
-    "reporting_limit": "Reporting limit, ug",
-    "recovery": "Recovery",
-    "uncertainty": "Relative standard uncertainty",
-    "concentration": "Concentration, mg/m3",
-    "volume": "Air volume, L",
-    "medium": "Medium",
-    "remark": "Remark",
-    "analysed_on": "Analysed on",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,17 +35,21 @@ class Delivered:
     A report as it came: the file's name and bytes, and the document that says how it is read.
 
     A report that was read by its answers, and not by a document, has an empty document and its map in `answers`.
+    `beside` is what else is kept of it, by its place in the report's folder: above all its earlier versions.
     """
 
     file: str
     content: bytes
     document: str
     answers: str = ""
+    beside: Mapping[str, bytes] = field(default_factory=dict)
 
 
-def as_it_came(file: str, content: bytes, mapping: str) -> Delivered:
+def as_it_came(file: str, content: bytes, mapping: str, beside: Mapping[str, bytes]) -> Delivered:
     """Return a kept report as it came; its mapping is a document, or the map of answers, which begins with “{”."""
-    return Delivered(file, content, "", mapping) if mapping[:1] in ("", "{") else Delivered(file, content, mapping)
+    if mapping[:1] in ("", "{"):
+        return Delivered(file, content, "", mapping, beside)
+    return Delivered(file, content, mapping, beside=beside)
 
 
 def write_laboratory(root: Path, survey: Survey, delivered: Mapping[str, Delivered]) -> tuple[str, ...]:
@@ -97,38 +82,70 @@ def write_laboratory(root: Path, survey: Survey, delivered: Mapping[str, Deliver
     taken = {PurePosixPath(path.name).stem.casefold() for path in (root / FOLDER).iterdir()}
     names = file_names(own, taken=taken)
     for code in own:
-        file = f"{names[code]}.csv"
-        came = delivered.get(code)
-        place = f"{PurePosixPath(AS_DELIVERED).name}/{names[code]}/{_plain_name(came.file)}" if came else ""
-        kept = (place, hashlib.sha256(came.content).hexdigest()) if came and not came.document else None
-        document = report_document(survey.reports[code], file, _COLUMNS, as_delivered=kept)
-        _put(root / FOLDER / f"{names[code]}.toml", document.encode())
-        _put(root / FOLDER / file, _results_text(results[code]).encode())
-        if came is not None:
-            beside = root / AS_DELIVERED / names[code]
-            beside.mkdir(parents=True)
-            _put(beside / _plain_name(came.file), came.content)
-            if came.document:
-                _put(beside / f"{stems[code]}.toml", came.document.encode())
-            if came.answers:
-                _put(beside / MAP, came.answers.encode())
+        _write_own(root, survey.reports[code], results[code], delivered.get(code), names[code])
     return own
 
 
-def kept_as_delivered(root: Path, report: LaboratoryReport) -> Delivered | None:
-    """Find what was delivered of a report that stands in our own columns; `None` where nothing stands beside it."""
+def _write_own(
+    root: Path, report: LaboratoryReport, results: Sequence[LaboratoryResult], came: Delivered | None, name: str
+) -> None:
+    """Write a report in our own columns, and beside it what was delivered."""
+    file, beside = f"{name}.csv", dict(came.beside) if came else {}
+    original = ""
+    if came is not None:
+        original = _add(beside, _plain_name(came.file), came.content)
+        if came.document:
+            _add(beside, f"{name}.toml", came.document.encode())
+            original = _as_delivered_in(came.document).name
+        if came.answers:
+            _add(beside, MAP, came.answers.encode())
+    kept = None
+    if original in beside:
+        place = f"{PurePosixPath(AS_DELIVERED).name}/{name}/{original}"
+        kept = place, hashlib.sha256(beside[original]).hexdigest()
+    document = report_document(report, file, COLUMNS, as_delivered=kept)
+    _put(root / FOLDER / f"{name}.toml", document.encode())
+    _put(root / FOLDER / file, _results_text(results).encode())
+    write_beside(root / AS_DELIVERED / name, beside)
+
+
+def _add(beside: dict[str, bytes], name: str, content: bytes) -> str:
+    """Add a file to those beside a report, under another name where its own is taken; return the name."""
+    while name in beside and beside[name] != content:
+        name = f"as-read-{name}"
+    beside[name] = content
+    return name
+
+
+def _as_delivered_in(document: str) -> PurePosixPath:
+    """Return where a document says that the file as it came is kept, below laboratory; “.” where it says nothing."""
+    place = tomllib.loads(document).get("as_delivered", "")
+    return PurePosixPath(place) if isinstance(place, str) else PurePosixPath()
+
+
+def kept_as_delivered(root: Path, report: LaboratoryReport) -> Delivered:
+    """
+    Return what is kept of a report: the file as it came, how it was read, and all that stands beside.
+
+    Raises
+    ------
+    OSError, UnicodeError
+        A file cannot be read, or changed since the folder was.
+    """
     beside = root / AS_DELIVERED / PurePosixPath(report.origin).stem
-    if not beside.is_dir():
-        return None
-    documents = sorted(beside.glob("*.toml"))
-    files = sorted(path for path in beside.iterdir() if path.suffix.lower() in _DELIVERED)
-    if len(documents) > 1 or len(files) != 1:
-        return None
-    if (beside / ACCEPTED).is_file():
-        return None
-    answers = (beside / MAP).read_text(encoding="utf-8") if (beside / MAP).is_file() else ""
-    document = documents[0].read_text(encoding="utf-8") if documents else ""
-    return Delivered(f"{FOLDER}/{files[0].name}", files[0].read_bytes(), document, answers)
+    top = [path for path in beside.iterdir() if path.is_file()] if beside.is_dir() else []
+    documents = [path for path in top if path.suffix == ".toml"]
+    files = [path for path in top if path.suffix.lower() in _DELIVERED]
+    if len(documents) <= 1 and len(files) == 1 and not (beside / ACCEPTED).is_file():
+        read = [*documents, *files, beside / MAP]
+        answers = (beside / MAP).read_text(encoding="utf-8") if (beside / MAP).is_file() else ""
+        document = documents[0].read_text(encoding="utf-8") if documents else ""
+        place = f"{FOLDER}/{files[0].name}"
+        return Delivered(place, files[0].read_bytes(), document, answers, files_beside(beside, without=read))
+    content, document = (root / report.file).read_bytes(), (root / report.origin).read_bytes().decode("utf-8-sig")
+    if hashlib.sha256(content).hexdigest() != report.sha256:
+        raise OSError(0, "it changed while it was read")
+    return Delivered(report.file, content, document, beside=files_beside(beside) if beside.is_dir() else {})
 
 
 def _faithful(
@@ -164,6 +181,11 @@ def _faithful(
         for path in chosen[code]:
             if path not in used:
                 path.unlink(missing_ok=True)
+    for code in faithful:
+        came = delivered[code]
+        place = _as_delivered_in(came.document).parts
+        folder = place[1] if len(place) == 3 else chosen[code][0].stem
+        write_beside(root / AS_DELIVERED / _plain_name(folder), came.beside)
     return faithful
 
 
@@ -199,29 +221,9 @@ def _plain_name(file: str) -> str:
 def _results_text(results: Iterable[LaboratoryResult]) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(_COLUMNS.values())
-    for result in results:
-        writer.writerow(
-            (
-                result.sampler,
-                result.agent,
-                _mass(result.front_ug, result.front_below),
-                _mass(result.back_ug, result.back_below),
-                number(result.reporting_limit_ug),
-                number(result.recovery),
-                number(result.relative_u),
-                number(result.concentration_mg_m3),
-                number(result.volume_l),
-                result.medium,
-                result.remark,
-                date_text(result.analysed_on),
-            )
-        )
+    writer.writerow(COLUMNS.values())
+    writer.writerows(map(own_row, results))
     return text.getvalue()
-
-
-def _mass(value: float | None, below: bool) -> str:
-    return "" if value is None else ("<" if below else "") + number(value)
 
 
 def _put(path: Path, content: bytes) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from lapel.assessment.inputs import LaboratoryReport, Survey
+from lapel.exchange.survey_folder.own_table import UNITS
 from lapel.exchange.survey_folder.writer_cells import celsius, number
 
 Value = str | date | int | bool | list[str]
@@ -46,17 +47,10 @@ def report_document(
 
     `as_delivered` is the place of the file as it came, below laboratory/, and its SHA-256.
     """
-    units: dict[str, Value] = {
-        "mass": "ug",
-        "volume": "L",
-        "concentration": "mg/m3",
-        "recovery": "1",
-        "uncertainty": "1",
-    }
     heads = report_heads(report, file)
     if as_delivered is not None:
         heads |= {"as_delivered": as_delivered[0], "as_delivered_sha256": as_delivered[1]}
-    return document(heads, {"columns": dict(columns), "units": units})
+    return document(heads, {"columns": dict(columns), "units": dict(UNITS)})
 
 
 def report_heads(report: LaboratoryReport, file: str) -> dict[str, Value]:

@@ -154,7 +154,12 @@ def missing_at_laboratory(facts: SampleFacts, book: RuleBook) -> Measured:
     return None if facts.at_laboratory is None else not facts.at_laboratory
 
 
-@measure(CLAIM, lambda facts, book, value: f"no result for {facts.agent} on this sampler")
+def _missing_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    because = f"; the laboratory says: {facts.not_analysed}" if facts.not_analysed else ""
+    return f"no result for {facts.agent} on this sampler{because}"
+
+
+@measure(CLAIM, _missing_words)
 def result_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     """No result for the agent; asked of samplers that did arrive."""
     if facts.at_laboratory is False or facts.result_present is None:

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from lapel.assessment.delivered_results import NOT_ANALYSED
 from lapel.exchange.laboratory.columns import ColumnMap
 from lapel.exchange.laboratory.role_words import MEANINGS
 from lapel.exchange.laboratory.session import ReadReport
 from lapel.exchange.laboratory.unit_words import LOST
 from lapel.figures import percent, significant
+
+MOST_WITHOUT = 200
+"""Results a file has none for that are shown on its page; the rest is counted."""
 
 
 def column_rows(read: ReadReport) -> list[dict[str, Any]]:
@@ -51,6 +55,25 @@ def result_rows(read: ReadReport) -> list[dict[str, str]]:
                 "where": result.origin.removeprefix(file).removeprefix(", ") or file,
             }
         )
+    return rows
+
+
+def lost_rows(read: ReadReport) -> list[dict[str, str]]:
+    """What the laboratory has no result for, and why; it would be kept with the results."""
+    names = {key: agent.name for key, agent in read.survey.agents.items()}
+    return [
+        {"sampler": sampler, "agent": names.get(agent, agent), "why": why}
+        for sampler, agent, why in read.lost[:MOST_WITHOUT]
+    ]
+
+
+def not_analysed_rows(notes: Mapping[str, str]) -> list[dict[str, str]]:
+    """Notes of a survey that say why a laboratory has no result, by sampler and agent."""
+    rows = []
+    for key, why in notes.items():
+        if key.startswith(NOT_ANALYSED):
+            sampler, _, agent = key.removeprefix(NOT_ANALYSED).rpartition(", ")
+            rows.append({"sampler": sampler, "agent": agent, "why": why})
     return rows
 
 

@@ -22,8 +22,10 @@ from lapel.office.results.showing import (
     answered_rows,
     column_rows,
     headings,
+    lost_rows,
     matter_rows,
     named_samplers,
+    not_analysed_rows,
     result_rows,
 )
 from lapel.records.access import delivered_file_for, survey_for
@@ -50,11 +52,13 @@ def results(request: HttpRequest, survey: str) -> HttpResponse:
                 form.add_error("file", f"Found {problem.found}. Wanted {problem.wanted}. {problem.remedy}")
         else:
             return redirect("delivered-file", survey=survey, delivered=kept.pk)
+    without = not_analysed_rows(record.notes)
     context = {
         "form": form,
+        "without": without,
         "reports": record.laboratoryreports.defer("original", "mapping"),
         "files": record.delivered_files.select_related("uploaded_by", "report").defer("report__original"),
-        "waiting": _without_results(record),
+        "waiting": _without_results(record, {row["sampler"] for row in without}),
         "zone": ZoneInfo(record.site.zone),
     }
     return survey_page(request, "results/results.html", record, "results", context, status=422 if form.errors else 200)
@@ -229,6 +233,7 @@ def _page(
         "questions": questions,
         "columns": column_rows(read) if read else [],
         "rows": result_rows(read)[:MOST_ROWS] if read else [],
+        "lost": lost_rows(read) if read else [],
         "more": max(0, len(read.results) - MOST_ROWS) if read else 0,
         "matters": matter_rows(read) if read else {},
         "aside_form": aside_form or AsideForm(),
@@ -241,6 +246,6 @@ def _page(
     return survey_page(request, "results/delivered.html", file.survey, "results", context, status=422 if wrong else 200)
 
 
-def _without_results(record: Survey) -> list[str]:
-    answered = set(record.results.values_list("sampler", flat=True))
+def _without_results(record: Survey, explained: set[str]) -> list[str]:
+    answered = {*record.results.values_list("sampler", flat=True), *explained}
     return [code for code in record.sampleorders.values_list("code", flat=True) if code not in answered]

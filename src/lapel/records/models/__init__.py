@@ -1,7 +1,13 @@
 """The models by subject."""
 
 from lapel.records.models.deliveries import Delivery, RefusalSettlement, RefusedEntry
-from lapel.records.models.dispatch import CustodyForm, DeliveredFile, LaboratoryLayout, OriginalFile
+from lapel.records.models.dispatch import (
+    CustodyForm,
+    DeliveredFile,
+    FileBesideReport,
+    LaboratoryLayout,
+    OriginalFile,
+)
 from lapel.records.models.equipment import EarlierCertificate, Meter, Pump, Splitter
 from lapel.records.models.laboratory import LaboratoryReport, LaboratoryResult
 from lapel.records.models.log import Device, DeviceContact, DevicePairing, LogEntry
@@ -51,6 +57,7 @@ __all__ = [
     "EarlierCertificate",
     "EarlierPlace",
     "ExposureGroup",
+    "FileBesideReport",
     "FindingOverride",
     "LaboratoryLayout",
     "LaboratoryReport",

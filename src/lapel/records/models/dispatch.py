@@ -56,6 +56,27 @@ class OriginalFile(models.Model):
         return f"{len(self.content)} bytes, SHA-256 {self.sha256}"
 
 
+class FileBesideReport(models.Model):
+    """
+    A file that stands beside a report, under its place in the report's folder as a survey folder has it.
+
+    Above all the files of earlier versions, each with its note; and what a folder brought along.
+    """
+
+    report = models.ForeignKey(LaboratoryReport, on_delete=models.CASCADE, related_name="files_beside")
+    place = models.CharField(max_length=300)
+    original = models.ForeignKey(OriginalFile, on_delete=models.PROTECT, related_name="beside")
+
+    class Meta:
+        """One file a place."""
+
+        constraints = (models.UniqueConstraint(fields=["report", "place"], name="file_beside_report"),)
+        ordering = ("place",)
+
+    def __str__(self) -> str:
+        return self.place
+
+
 class DeliveredFile(Kept):
     """
     A laboratory's file as it came, with the answers given so far to what it leaves open.
