@@ -11,7 +11,6 @@ from typing import Any, cast
 from lapel.assessment.batch_blanks import Blanks
 from lapel.assessment.bench import FlowBench
 from lapel.assessment.delivered_results import not_analysed_note
-from lapel.assessment.delivered_results import not_analysed_note
 from lapel.assessment.inputs import (
     FindingOverride,
     LaboratoryResult,
@@ -161,7 +160,6 @@ class Samples:
                     method, survey.agents[method.agent], tuple(found), report,
                     self._limits_of[method.agent], self._shares.get((order.shift, method.agent)),
                     batch.blank, batch.count, batch.samples, batch.largest_ug, batch.largest_below,
-                    survey.notes.get(not_analysed_note(order.sampler, method.agent)),
                     survey.notes.get(not_analysed_note(order.sampler, method.agent)),
                 )
             )  # fmt: skip
