@@ -196,8 +196,8 @@ def picture(found):
     title = "Where the truth lies in its own posterior: rank histograms"
     description = (
         "Rows are kinds of groups, columns quantities. Each histogram counts how often the posterior probability below "
-        "the true value fell into each part of 0 to 1. A right posterior gives level histograms; nearly all bars stay within "
-        "the grey band, in which 99 of 100 lie by chance."
+        "the true value fell into each part of 0 to 1. A right posterior gives level histograms; nearly all bars stay "
+        "within the grey band, in which 99 of 100 lie by chance."
     )
     return "\n".join(
         [
