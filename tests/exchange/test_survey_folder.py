@@ -42,6 +42,23 @@ def test_half_a_blank_is_not_cut_down_to_none(small):
     assert "whole number" in small.only_fault().wanted
 
 
+def test_a_sampler_has_one_method_an_agent_and_one_medium(small):
+    small.set("samples.csv", 2, methods="1501-styrene; 1501-again")
+    small.add("methods.csv", code="1501-again", agent="styrene", medium="charcoal 100/50")
+    assert small.only_fault().found == "two methods for one agent"
+    small.set("samples.csv", 2, methods="1501-styrene; 2555-acetone")
+    fault = small.only_fault()
+    assert (fault.where.file, fault.where.row) == ("samples.csv", 2)
+    assert "methods that want different media: carbon molecular sieve 150/75, charcoal 100/50" in fault.found
+
+
+def test_a_file_that_is_no_part_of_the_folder_is_not_passed_over(small):
+    (small.root / "limit.csv").write_text("agent\n", encoding="utf-8")
+    fault = small.only_fault()
+    assert fault.where.file == "limit.csv"
+    assert "limits.csv" in fault.remedy
+
+
 def test_a_receipt_limit_in_fahrenheit_is_the_same_temperature(small):
     small.set("methods.csv", 3, receipt_max="46.4", receipt_max_unit="°F")
     assert read_survey(small.root).methods["2555-acetone"].receipt_max_c == pytest.approx(8.0, abs=1e-9)

@@ -16,7 +16,8 @@ def committed():
 
 
 REGISTRIES = re.compile(
-    rb"(pypi|pythonhosted|npmjs|yarnpkg|debian)\.(org|com)|index-url|find-links|registry\s*=\s*[\"']?https?:",
+    rb"(pypi|pythonhosted|npmjs|yarnpkg|debian|ubuntu|anaconda|crates|rubygems|docker|unpkg|jsdelivr|cdnjs)\.(org|com|io|net)"
+    rb"|(proxy\.golang|astral)\.(org|sh)|index-url|find-links|registry\s*=\s*[\"']?https?:",
     re.IGNORECASE,
 )
 
