@@ -171,6 +171,34 @@ def test_sign_ins_refused_ones_too_are_logged_without_the_password(client, cast,
     assert PASSWORD not in caplog.text
 
 
+def test_every_change_of_how_somebody_signs_in_is_logged_with_who_made_it(as_person, cast, caplog):
+    caplog.set_level("INFO")
+    lead, new = as_person(cast.lead), "seven quiet rivers run"
+    page = lead.post("/sites/works/invite/", {"username": "newcomer", "role": "viewer"}).content.decode()
+    (link,) = re.findall(r"http://testserver(/invitation/[^\s\"<]+)", page)[:1]
+    guest = Client()
+    guest.post(guest.get(link).url, {"new_password1": new, "new_password2": new})
+    lead.post("/sites/works/people/newcomer/link/")
+    lead.post("/sites/works/people/newcomer/second-factor/end/")
+    lead.post("/account/password/", {"old_password": PASSWORD, "new_password1": new, "new_password2": new})
+    lead.post("/second-factor/end/", {"password": new})
+    said = [
+        record.getMessage().removesuffix(" from 127.0.0.1")
+        for record in caplog.records
+        if record.name == "lapel.office.people"
+    ]
+    assert said[-6:] == [
+        "one-time link made: 'newcomer' by 'lead'",
+        "password set by a one-time link: 'newcomer' by ''",
+        "one-time link made: 'newcomer' by 'lead'",
+        "second factor ended: 'newcomer' by 'lead'",
+        "password changed: 'lead' by 'lead'",
+        "second factor ended: 'lead' by 'lead'",
+    ]
+    assert new not in caplog.text
+    assert link not in caplog.text
+
+
 def test_a_name_cannot_forge_a_line_of_the_log(client, cast, caplog):
     caplog.set_level("INFO")
     client.post(reverse("sign-in"), {"username": "x\nsigned in: lead", "password": "wrong"})

@@ -27,6 +27,17 @@ def test_a_lead_sees_names_by_code(people):
     assert names_on(people.lead, people.site.code) == {"W-1": NAME}
 
 
+def test_the_servers_log_keeps_who_looked_names_up_and_none_of_the_names(people, caplog):
+    caplog.set_level("INFO")
+    name_key(people.lead, people.site.code)
+    (said,) = [record.getMessage() for record in caplog.records if record.name == "lapel.records.names"]
+    assert said == f"worker names of {people.site.code!r} given to 'lead'"
+    with pytest.raises(PermissionDenied):
+        names_on(people.users["viewer"], people.site.code)
+    assert len([record for record in caplog.records if record.name == "lapel.records.names"]) == 1
+    assert "Ottoline" not in caplog.text
+
+
 @pytest.mark.parametrize("role", ["technician", "reviewer", "viewer"])
 def test_no_other_role_sees_or_sets_a_name(people, role):
     member = people.users[role]

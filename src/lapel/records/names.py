@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import logging
 from collections.abc import Mapping
 
 from django.db import transaction
@@ -17,10 +18,13 @@ from lapel.records.access import Person, site_for, worker_for
 from lapel.records.audit import signed
 from lapel.records.models import WorkerName
 
+LOG = logging.getLogger("lapel.records.names")
+"""Who looked up names, and of which site; never a name of a worker."""
+
 
 def names_on(person: Person, site: str) -> Mapping[str, str]:
     """
-    Return the names on a site by worker code.
+    Return the names on a site by worker code; the server's log keeps who asked.
 
     Parameters
     ----------
@@ -37,6 +41,7 @@ def names_on(person: Person, site: str) -> Mapping[str, str]:
         The person's role does not see names.
     """
     there = site_for(person, site, to="name")
+    LOG.info("worker names of %r given to %r", there.code, person.get_username())
     named = WorkerName.objects.filter(worker__site=there).order_by("worker__code")
     return dict(named.values_list("worker__code", "name"))
 

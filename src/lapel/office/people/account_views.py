@@ -29,7 +29,7 @@ from lapel.office.people.forms import (
     SignInForm,
 )
 from lapel.office.people.second_factor import open_before_second_factor
-from lapel.office.people.sign_in_log import second_factor_refused
+from lapel.office.people.sign_in_log import changed, second_factor_refused
 from lapel.records.models import Membership
 
 CODES_IN_SESSION = "backup_codes_to_show"
@@ -54,6 +54,7 @@ class Invitation(PasswordResetConfirmView):
     def form_valid(self, form: SetPasswordForm[User]) -> HttpResponse:
         """Say what comes next."""
         messages.success(self.request, "The password is set. Sign in with it now.", extra_tags="good")
+        changed(self.request, "password set by a one-time link", form.user)
         return super().form_valid(form)
 
 
@@ -101,6 +102,7 @@ def set_up_second_factor(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         codes = second_factor.confirm(person, device, form.cleaned_data["code"])
         if codes is not None:
+            changed(request, "second factor set up", person)
             request.session.cycle_key()
             mark_verified(request, device)
             request.session[CODES_IN_SESSION] = codes
@@ -137,6 +139,7 @@ def renew_backup_codes(request: HttpRequest) -> HttpResponse:
     if not user_has_device(person) or not form.is_valid():
         return _account(request, codes_form=form)
     request.session[CODES_IN_SESSION] = second_factor.new_backup_codes(person)
+    changed(request, "backup codes renewed", person)
     return redirect("backup-codes")
 
 
@@ -151,6 +154,7 @@ def end_second_factor(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         return _account(request, end_form=form)
     second_factor.remove_second_factor(person)
+    changed(request, "second factor ended", person)
     words = "The second factor is off."
     if second_factor.must_have(person):
         words += " Your role needs one: set up the new one now."
@@ -176,6 +180,7 @@ def change_password(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         form.save()
         update_session_auth_hash(request, person)
+        changed(request, "password changed", person)
         messages.success(request, "The password is changed. You were signed out everywhere else.", extra_tags="good")
         return redirect("account")
     context = {"form": form, "section": "account"}

@@ -1,4 +1,8 @@
-"""The log of signing in and out: who, from where, and whether it worked; never what was typed as a password."""
+"""
+The log of signing in and out, and of what people sign in with: who, from where, and whether it worked.
+
+Never what was typed as a password or a code.
+"""
 
 from __future__ import annotations
 
@@ -22,6 +26,11 @@ def connect() -> None:
 def second_factor_refused(request: HttpRequest, person: User) -> None:
     """Log a wrong code after a right password: somebody may know the password who should not."""
     LOG.warning("second factor refused: %r from %s", person.get_username(), _from(request))
+
+
+def changed(request: HttpRequest, what: str, person: User) -> None:
+    """Log a change of how somebody signs in, and who made it: themselves, or a lead who helped."""
+    LOG.info("%s: %r by %r from %s", what, person.get_username(), request.user.get_username(), _from(request))
 
 
 def _signed_in(sender: object, request: HttpRequest | None, user: User, **_: Any) -> None:

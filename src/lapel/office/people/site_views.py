@@ -17,6 +17,7 @@ from django_otp import devices_for_user
 from lapel.office.people import members, second_factor
 from lapel.office.people.forms import InviteForm, NameForm, RemoveForm, RoleForm
 from lapel.office.people.members import LastLeadError
+from lapel.office.people.sign_in_log import changed
 from lapel.records.access import acts_of, membership_for, site_for, worker_for
 from lapel.records.models import Membership, Site, Worker
 from lapel.records.names import forget_name, name_worker, names_on
@@ -52,6 +53,7 @@ def invite(request: HttpRequest, site: str) -> HttpResponse:
                 words = f"{invited.member.user.username} already had an account and may now use this site."
                 messages.success(request, words, extra_tags="good")
                 return redirect("people", site=there.code)
+            changed(request, "one-time link made", invited.member.user)
             return _link(request, there, invited.member, invited.link)
     return _people(request, there, form=form)
 
@@ -101,6 +103,7 @@ def renew_link(request: HttpRequest, site: str, username: str) -> HttpResponse:
     who = membership_for(request.user, site, username)
     if not members.may_be_helped_by(cast(User, request.user), who.user):
         return _refused(request, who)
+    changed(request, "one-time link made", who.user)
     return _link(request, who.site, who, members.one_time_link(who.user))
 
 
@@ -112,6 +115,7 @@ def clear_second_factor(request: HttpRequest, site: str, username: str) -> HttpR
     if not members.may_be_helped_by(cast(User, request.user), who.user):
         return _refused(request, who)
     second_factor.remove_second_factor(who.user)
+    changed(request, "second factor ended", who.user)
     words = f"The second factor of {who.user.username} is off. They set up a new one after signing in."
     messages.success(request, words, extra_tags="good")
     return redirect("member", site=site, username=username)
