@@ -3,13 +3,14 @@
 from datetime import UTC, datetime
 
 import pytest
+from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from people import everyone
 
 from lapel.records.append import append_correction
-from lapel.records.audit import FieldChange, entry_history, history_of, history_within, signed
-from lapel.records.models import LaboratoryReport, LaboratoryResult, Pump
+from lapel.records.audit import FieldChange, entry_history, history_of, history_on, history_within, signed
+from lapel.records.models import EarlierPlace, LaboratoryReport, LaboratoryResult, Membership, Pump, Worker
 
 pytestmark = pytest.mark.django_db
 
@@ -75,6 +76,32 @@ def test_the_history_of_a_survey_takes_as_many_queries_however_much_happened(peo
             signed(result, people.lead, "").save()
     assert counts[0][0] == counts[1][0]
     assert counts[0][1] < counts[1][1]
+
+
+def test_the_history_of_a_site_takes_as_many_queries_however_many_people_and_workers(people):
+    group, counts = people.site.groups.first(), []
+    for size in (1, 20):
+        for number in range(size):
+            worker = Worker.objects.create(site=people.site, group=group, code=f"W-{size}-{number}")
+            EarlierPlace.objects.create(worker=worker, group=group)
+            member = User.objects.create_user(f"member-{size}-{number}")
+            Membership.objects.create(user=member, site=people.site, role="viewer")
+        with CaptureQueriesContext(connection) as queries:
+            found = history_on(people.site)
+        counts.append(len(queries))
+    assert counts[0] == counts[1]
+    told = [change.record for change in found]
+    for called in (f" W-20-19: {group} from the first day", " member-20-19: viewer"):
+        assert any(record.endswith(called) for record in told)
+
+
+def test_a_member_whose_account_was_deleted_stays_in_the_history(people):
+    gone = User.objects.create_user("gone")
+    number = Membership.objects.create(user=gone, site=people.site, role="viewer").pk
+    gone.delete()
+    told = [change for change in history_on(people.site) if change.record == f"membership number {number}"]
+    assert [change.act for change in told] == ["made", "removed"]
+    assert "no longer there" in told[0].fields[0].after
 
 
 def test_a_reason_of_two_thousand_signs_is_kept_whole(people):

@@ -9,9 +9,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal, TypeAlias, TypeVar
 
 from django.contrib.auth.models import AnonymousUser, User
+from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import Field, ForeignKey, Model
 
 from lapel.records.models import (
@@ -34,6 +35,7 @@ LONGEST_REASON = 10_000
 """Signs a reason may have: some pages of text. The history keeps all of them."""
 
 _K = TypeVar("_K", bound=Kept)
+_Targets: TypeAlias = dict[tuple[type[Model], Any], Model]
 _ACTS: dict[str, Literal["made", "changed", "removed"]] = {"+": "made", "~": "changed", "-": "removed"}
 
 
@@ -225,35 +227,49 @@ def _by_version(versions: Sequence[Any]) -> Iterator[tuple[int, Change]]:
     by_record: dict[Any, list[Any]] = defaultdict(list)
     for version in sorted(versions, key=lambda row: (row.history_date, row.history_id)):
         by_record[version.id].append(version)
-    names = _names_of_targets(versions)
+    targets = _targets_of(versions)
     for those in by_record.values():
         for before, version in pairwise([None, *those]):
-            fields = () if version.history_type == "-" else tuple(_differences(before, version, names))
+            fields = () if version.history_type == "-" else tuple(_differences(before, version, targets))
             yield (
                 version.history_id,
                 Change(
                     version.history_date,
                     version.history_user.get_username() if version.history_user else "",
                     _ACTS[version.history_type],
-                    f"{version.instance_type._meta.verbose_name} {version}".split(" as of ")[0],
+                    _called(version, targets),
                     fields,
                     version.history_change_reason or "",
                 ),
             )
 
 
-def _differences(before: Any | None, version: Any, names: dict[tuple[type[Model], Any], str]) -> Iterable[FieldChange]:
+def _called(version: Any, targets: _Targets) -> str:
+    """Say what a record was called then; what it points at is at hand and not asked for once a version."""
+    kind, record = version.instance_type._meta.verbose_name, version.instance
+    for field in version.tracked_fields:
+        if isinstance(field, ForeignKey):
+            target = targets.get((field.related_model, getattr(version, field.attname)))
+            if target is not None:
+                field.set_cached_value(record, target)
+    try:
+        return f"{kind} {record}"
+    except ObjectDoesNotExist:  # it is called by something that is no longer there
+        return f"{kind} number {record.pk}"
+
+
+def _differences(before: Any | None, version: Any, targets: _Targets) -> Iterable[FieldChange]:
     for field in version.tracked_fields:
         if field.primary_key:
             continue
-        old = "" if before is None else _text(field, getattr(before, field.attname), names)
-        new = _text(field, getattr(version, field.attname), names)
+        old = "" if before is None else _text(field, getattr(before, field.attname), targets)
+        new = _text(field, getattr(version, field.attname), targets)
         if old != new:
             yield FieldChange(str(field.verbose_name), old, new)
 
 
-def _names_of_targets(versions: Sequence[Any]) -> dict[tuple[type[Model], Any], str]:
-    """Find what the records that versions point at are called, with one query a kind."""
+def _targets_of(versions: Sequence[Any]) -> _Targets:
+    """Find the records that versions point at, with one query a kind."""
     wanted: dict[type[Model], set[Any]] = defaultdict(set)
     for version in versions:
         for field in version.tracked_fields:
@@ -261,17 +277,17 @@ def _names_of_targets(versions: Sequence[Any]) -> dict[tuple[type[Model], Any], 
             if isinstance(field, ForeignKey) and target is not None:
                 wanted[field.related_model].add(target)
     return {
-        (model, key): str(record)
+        (model, key): record
         for model, keys in wanted.items()
         for key, record in model._default_manager.in_bulk(list(keys)).items()
     }
 
 
-def _text(field: Field[Any, Any], value: Any, names: dict[tuple[type[Model], Any], str]) -> str:
+def _text(field: Field[Any, Any], value: Any, targets: _Targets) -> str:
     if value is None or value == "" or value == [] or value == {}:
         return ""
     if isinstance(field, ForeignKey):
-        return names.get((field.related_model, value), f"number {value}, no longer there")
+        return str(targets.get((field.related_model, value), f"number {value}, no longer there"))
     if isinstance(value, (bytes, memoryview)):
         content = bytes(value)
         return f"{len(content)} bytes, SHA-256 {hashlib.sha256(content).hexdigest()}"
