@@ -104,7 +104,7 @@ def _address(engine: str) -> Iterator[str]:
 
 
 def _share(values: list[float], share: float) -> float:
-    return statistics.quantiles(values, n=1000)[round(share * 1000) - 1]
+    return statistics.quantiles(values, n=1000, method="inclusive")[round(share * 1000) - 1]
 
 
 def _options() -> argparse.Namespace:
