@@ -1,4 +1,4 @@
-"""The small parts of the field screens, each by itself: near keys, the pad, labels, the kit sheet, drawing."""
+"""The small parts of the field screens, each by itself: near keys, the pad, labels, calibration tubes, drawing."""
 
 import re
 from itertools import pairwise
@@ -66,21 +66,6 @@ def test_the_pad_types_what_a_reading_can_be_and_nothing_else(page):
 )
 def test_a_label_is_the_samplers_number_alone_or_at_the_end_of_an_address(page, label, code):
     assert ask(page, "screens/scan.js", "m.codeOn(given)", label) == code
-
-
-def test_a_kit_sheet_reads_back_as_it_was_written(page):
-    sheet = {
-        "port": "B",
-        "medium": "charcoal 100/50; coconut",
-        "catalogue": "CT=10050",
-        "lot": "CH-7715",
-        "intended": "30",
-        "supplier": "29.6",
-        "unit": "mL/min",
-    }
-    read = ask(page, "screens/kit_sheet.js", "m.kitSheetIn(m.kitSheetText(given))", sheet)
-    assert read == {**sheet, "medium": "charcoal 100/50, coconut"}  # the sign between its parts is not one of its own
-    assert ask(page, "screens/kit_sheet.js", "m.kitSheetIn('Belt 2 stood still')") is None
 
 
 def test_one_calibration_tube_serves_two_lots_only_where_their_catalogue_number_is_the_same(page):

@@ -401,23 +401,6 @@ def test_a_reading_is_taken_with_the_keyboard_alone(device):
     assert hand.page.evaluate("document.activeElement.tagName") in ("BUTTON", "SELECT", "INPUT")
 
 
-def test_the_kit_sheet_is_kept_and_never_becomes_the_before_flow(device):
-    hand = device()
-    record(hand, prepared("T-101")[:5])
-    hand.go("kit", "T-101")
-    hand.tap("^Port A")
-    hand.page.get_by_label("Catalogue number").fill("CT-10050")
-    hand.tap("Supplier’s own reading")
-    hand.type_on_pad("29.6")
-    hand.tap("^Keep$")
-    hand.kept("kit sheet of port A")
-    [note] = day_of(hand)["notes"]
-    assert note["about"] == "T-101"
-    assert note["text"].startswith("Kit sheet, port A: medium=charcoal 100/50; catalogue=CT-10050")
-    assert "supplier=29.6" in note["text"]
-    assert day_of(hand)["trains"]["T-101"]["preparations"][0]["closing_rounds"] == []
-
-
 def test_blanks_are_opened_and_capped_within_two_taps_each_and_timed(device):
     hand = device()
     hand.go("blank")

@@ -27,6 +27,18 @@ export const leakChecked = (train, port, passed) => act('leak_checked', { train,
  *  target_unit: string}} given */
 export const portPrepared = (given) => act('port_prepared', given);
 
+/** What the kit sheet of whoever supplied the pumps says of a port.
+ *  @param {{train: string, port: string, pump: string, medium: string, catalogue: string, lot: string, intended: string,
+ *  intended_unit: string, supplier: string, supplier_unit: string, how: 'scanned' | 'typed'}} given */
+export const kitSheet = (given) => act('kit_sheet', given);
+
+/** Somebody saw where the kit sheet and a port differ, and went on.
+ *  @param {string} train @param {string} port @param {import('../now/kit.js').Difference[]} found */
+export function kitDiffers(train, port, found) {
+  const said = found.map(({ what, sheet, here }) => `${what} ${sheet} on the sheet, ${here} here`);
+  return noted(train, `Kit sheet, port ${port}: ${said.join('; ')}. Seen, and gone on.`);
+}
+
 /** One reading, with the air it was read in.
  *  @param {{train: string, port: string, phase: string}} where @param {Record<string, string>} read @param {Place} place */
 export function flowRead(where, read, place) {

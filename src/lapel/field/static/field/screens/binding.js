@@ -3,6 +3,7 @@
 import * as acts from './acts.js';
 import { h } from './drawing.js';
 import { lotsFor, objections } from './fitting.js';
+import { differenceLines, isSeen, kitDifferences, seenNote } from './kit_sheet.js';
 import { pad } from './pad.js';
 import { button, choices, message } from './parts.js';
 import { cameraButton } from './scan.js';
@@ -58,6 +59,10 @@ export function bindPort(desk, train, port, draft, then) {
       expiry: toExpiry,
       isUsed: used.has(code),
     });
+    const differ = kitDifferences(desk, train, to, { medium: to.medium, lot: toLot });
+    if (differ.length > 0 && !isSeen(desk, train, to.port, differ)) {
+      against.push(say('kit.differs', { port: to.port }), ...differenceLines(differ));
+    }
     if (against.length > 0 && !(draft.doubt === code && how === draft.doubtHow)) {
       draft.doubt = code;
       draft.doubtHow = how;
@@ -71,7 +76,11 @@ export function bindPort(desk, train, port, draft, then) {
     const fitted = acts.samplerFitted({ ...where, sampler: code, medium: to.medium, lot: toLot, expiry: toExpiry, how });
     const instead = to.expected && to.expected !== code ? to.expected : '';
     void desk.keep(
-      instead ? [fitted, acts.fittedInstead(where, code, instead, known.get(code)?.where ?? '')] : [fitted],
+      [
+        fitted,
+        ...(instead ? [acts.fittedInstead(where, code, instead, known.get(code)?.where ?? '')] : []),
+        ...seenNote(desk, train, to.port, differ),
+      ],
       instead
         ? say('fit.instead', { code, port: to.port, planned: instead })
         : say('fit.kept', { code, port: to.port }),

@@ -17,7 +17,7 @@ import { say } from './words.js';
 /** The bar over the start screens: what stands open now, and what is to be handled.
  *  @param {Desk} desk @param {string} [train] Only its blanks, on its own screen. @returns {Piece} */
 export function blankBar(desk, train = '') {
-  const left = blanksLeft(desk, train);
+  const left = blanksLeft(desk, { train });
   if (left || train) return left;
   return h(
     'div',
@@ -27,8 +27,9 @@ export function blankBar(desk, train = '') {
 }
 
 /** Blanks that stand open, else those of the day nobody has handled; nothing where there is none.
- *  @param {Desk} desk @param {string} [train] @returns {Piece} */
-export function blanksLeft(desk, train = '') {
+ *  @param {Desk} desk @param {{train?: string, isAside?: boolean}} [which] Those of one train; on a screen about something
+ *  else. @returns {Piece} */
+export function blanksLeft(desk, { train = '', isAside = false } = {}) {
   const open = Object.values(desk.view.day.blanks).filter(
     (one) => one.opened_at && !one.closed_at && desk.since(one.opened_at) < 24 * 60,
   );
@@ -57,42 +58,68 @@ export function blanksLeft(desk, train = '') {
   }
   const due = blanksNow(desk.view.day, desk.view.pack, desk.dayNow).due.filter((one) => !train || one.train === train);
   if (due.length === 0) return null;
-  const toOpen = due.filter((one) => one.opened);
-  const capped = due.filter((one) => !one.opened);
+  const kind = isAside ? 'quiet' : 'main';
   return h(
     'div',
     { class: 'blank-bar' },
     h('p', null, train ? say('blank.with-train', { n: due.length }) : say('blank.due', { n: due.length })),
-    toOpen.length > 0 &&
-      button(
-        say('blank.open-due', { n: toOpen.length }),
-        () =>
-          desk.keep(
-            toOpen.map((one) => openingOf(desk, one)),
-            say('blank.opened', { codes: codesOf(toOpen) }),
-          ),
-        { key: 'open-due', hint: toOpen.map(nameOf).join(' · ') },
+    [...new Set(due.map((one) => one.train))].flatMap((code) => [
+      openButton(
+        desk,
+        due.filter((one) => one.train === code && one.opened),
+        kind,
       ),
-    capped.length > 0 &&
-      button(
-        say('blank.stayed-capped', { n: capped.length }),
-        () =>
-          desk.keep(
-            capped.flatMap((one) => acts.blankKeptCapped(one, desk.place.place)),
-            say('blank.kept-capped', { codes: codesOf(capped) }),
-          ),
-        { key: 'capped-due', hint: capped.map(nameOf).join(' · ') },
+      cappedButton(
+        desk,
+        due.filter((one) => one.train === code && !one.opened),
+        kind,
       ),
-    !train && button(say('blank.title'), () => desk.go('blank'), { kind: 'quiet' }),
+    ]),
+    !train && !isAside && button(say('blank.title'), () => desk.go('blank'), { kind: 'quiet' }),
+  );
+}
+
+/** Open blanks of one train; nothing where there are none.
+ *  @param {Desk} desk @param {PlannedBlank[]} blanks @param {'main' | 'quiet'} kind @returns {Piece} */
+function openButton(desk, blanks, kind) {
+  if (blanks.length === 0) return null;
+  return button(
+    say('blank.open-due', { n: blanks.length }),
+    () =>
+      desk.keep(
+        blanks.map((one) => openingOf(desk, one)),
+        say('blank.opened', { codes: codesOf(blanks) }),
+      ),
+    { key: `open ${blanks[0]?.train}`, kind, hint: namesOf(blanks) },
+  );
+}
+
+/** Blanks of one train whose method keeps them capped; nothing where there are none.
+ *  @param {Desk} desk @param {PlannedBlank[]} blanks @param {'main' | 'quiet'} kind @returns {Piece} */
+function cappedButton(desk, blanks, kind) {
+  if (blanks.length === 0) return null;
+  return button(
+    say('blank.stayed-capped', { n: blanks.length }),
+    () =>
+      desk.keep(
+        blanks.flatMap((one) => acts.blankKeptCapped(one, desk.place.place)),
+        say('blank.kept-capped', { codes: codesOf(blanks) }),
+      ),
+    { key: `capped ${blanks[0]?.train}`, kind, hint: namesOf(blanks) },
   );
 }
 
 /** @param {PlannedBlank[]} blanks */
 const codesOf = (blanks) => blanks.map((one) => one.code).join(', ');
 
-/** @param {PlannedBlank} blank As in “M26-0003, charcoal 100/50 (T1)”. */
-function nameOf({ code, medium, lot, train }) {
-  return `${[code, medium, lot].filter(Boolean).join(', ')}${train ? ` (${train})` : ''}`;
+/** As in “T1: M26-0002 (charcoal 100/50, CH-8120)”. @param {PlannedBlank[]} blanks */
+function namesOf(blanks) {
+  const named = blanks.map(({ code, medium, lot }) => {
+    const what = [medium, lot].filter(Boolean).join(', ');
+    return what ? `${code} (${what})` : code;
+  });
+  const train = blanks[0]?.train ? `${blanks[0].train}: ` : '';
+  return train + named.join(' · ');
 }
 
 /** @param {Desk} desk @param {PlannedBlank} blank */

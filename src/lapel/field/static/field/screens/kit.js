@@ -1,166 +1,165 @@
-/** The kit sheet, typed or scanned port by port, each held against what the plan wants there. */
+/** The kit sheet of a train: scanned as a whole or typed port by port, each held against what is on the port. */
 
 import * as acts from './acts.js';
 import { h } from './drawing.js';
-import { kitSheetOf, kitSheetText } from './kit_sheet.js';
-import { pad } from './pad.js';
-import { box, button, chip, facts, head, list, message } from './parts.js';
+import { kitPortScreen } from './kit_port.js';
+import { againstSupplier, differenceMessage, kitDifferences, scanKitSheet, scannedOf, seenNote } from './kit_sheet.js';
+import { button, chip, head, message } from './parts.js';
 import { cameraButton } from './scan.js';
 import { say } from './words.js';
-import { fromLpm, toLpm } from '../numbers/units.js';
-import { changeText, plainText } from './telling.js';
+import { differences, hereOn, saidOf } from '../now/kit.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
+/** @typedef {import('../kit_code.js').KitCode} KitCode */
+/** @typedef {import('../now/kit.js').Difference} Difference */
+/** @typedef {import('../types.js').PortNow} PortNow */
+/** @typedef {import('../types.js').TrainNow} TrainNow */
 
 /** @param {Desk} desk @returns {Piece[]} */
 export function kitScreen(desk) {
   const train = desk.train(desk.route[1]);
   if (!train) return [head(desk, say('kit.title'), { back: ['prepare'] })];
-  const draft = desk.draft(`kit/${train.code}`, {
-    port: '',
-    typing: '',
-    text: '',
-    medium: '',
-    catalogue: '',
-    lot: '',
-    intended: '',
-    supplier: '',
-    unit: 'mL/min',
-  });
-  const port = train.ports.find((one) => one.port === draft.port);
-  if (!port) {
-    return [
-      head(desk, say('kit.of', { train: train.code }), { back: ['prepare', train.code], under: say('kit.under') }),
-      h(
-        'div',
-        { class: 'rows' },
-        train.ports.map((one) => {
-          const sheet = kitSheetOf(desk.view.day, train.code, one.port);
-          const agrees = sheet && sheet.medium === one.medium;
-          return h(
-            'button',
-            {
-              type: 'button',
-              class: 'row',
-              key: one.port,
-              on: {
-                click: () => {
-                  Object.assign(draft, {
-                    port: one.port,
-                    medium: sheet?.medium || one.medium,
-                    catalogue: sheet?.catalogue ?? '',
-                    lot: sheet?.lot ?? '',
-                    intended:
-                      sheet?.intended || (one.target_lpm === null ? '' : plainText(fromLpm(one.target_lpm, 'mL/min'))),
-                    supplier: sheet?.supplier ?? '',
-                  });
-                  desk.redraw();
-                },
-              },
-            },
-            h(
-              'span',
-              { class: 'row-name' },
-              say('port', { port: one.port }),
-              h(
-                'small',
-                null,
-                sheet ? [sheet.medium, sheet.catalogue, sheet.lot].filter(Boolean).join(' · ') : one.medium,
-              ),
-            ),
-            sheet
-              ? chip(agrees ? 'good' : 'care', say(agrees ? 'kit.agrees' : 'kit.differs-short'))
-              : h('span', { class: 'row-next' }, say('kit.enter')),
-          );
-        }),
-      ),
-      button(say('next'), () => desk.go('prepare', train.code)),
-    ];
-  }
-  const typing = (/** @type {'intended' | 'supplier'} */ name) => () => (
-    (draft.typing = name),
-    (draft.text = ''),
-    desk.redraw()
-  );
-  if (draft.typing) {
-    const name = /** @type {'intended' | 'supplier'} */ (draft.typing);
-    return [
-      head(desk, say('port', { port: port.port }), { back: ['kit', train.code] }),
-      h('p', { class: 'asked' }, say(`kit.${name}`)),
-      pad(desk, {
-        draft,
-        unit: draft.unit,
-        label: say(`kit.${name}`),
-        near: draft.intended,
-        keep: (text) => ((draft[name] = text), (draft.typing = ''), desk.redraw()),
-      }),
-    ];
-  }
-  const scanned = (/** @type {string} */ code) => {
-    const media = desk.view.pack?.media.find((one) => one.lot === code || one.catalogue === code);
-    if (media) Object.assign(draft, { medium: media.medium, catalogue: media.catalogue, lot: media.lot });
-    else draft.catalogue = code;
-    desk.redraw();
+  const { read } = scannedOf(desk, train);
+  if (read) return review(desk, train, read);
+  const port = train.ports.find((one) => one.port === desk.route[2]);
+  return port ? kitPortScreen(desk, train, port) : board(desk, train);
+}
+
+/** @param {Desk} desk @param {TrainNow} train @returns {Piece[]} */
+function board(desk, train) {
+  const scanned = (/** @type {string} */ text) => {
+    if (!scanKitSheet(desk, train, text)) desk.tell('care', say('kit.no-sheet'), [], [say('kit.not-read-do')]);
+    else desk.redraw();
   };
   desk.onScan = scanned;
-  const media = [...new Set((desk.view.pack?.media ?? []).map((one) => one.medium))];
-  const away = draft.intended && draft.supplier ? Number(draft.supplier) / Number(draft.intended) - 1 : null;
-  const window = port.window;
-  const supplierLpm = draft.supplier ? toLpm(Number(draft.supplier), draft.unit) : null;
-  const outside =
-    supplierLpm !== null &&
-    ((window.low_lpm !== null && supplierLpm < window.low_lpm) ||
-      (window.high_lpm !== null && supplierLpm > window.high_lpm));
-  const keep = () =>
-    desk.keep(
-      [
-        acts.noted(
-          train.code,
-          kitSheetText({ ...draft, port: port.port, unit: draft.supplier || draft.intended ? draft.unit : '' }),
-        ),
-      ],
-      say('kit.kept', { port: port.port }),
-      () => {
-        const index = train.ports.indexOf(port);
-        draft.port = '';
-        const next = train.ports[index + 1];
-        if (!next) desk.redraw();
-      },
-    );
+  const pump = train.ports.flatMap((port) => kitDifferences(desk, train, port)).find((one) => one.what === 'pump');
   return [
-    head(desk, say('kit.port', { port: port.port }), {
-      back: ['kit', train.code],
-      under: `${train.code} · ${train.pump}`,
-    }),
-    list(
-      say('kit.medium'),
-      [{ value: '', text: '–' }, ...media.map((one) => ({ value: one, text: one }))],
-      draft.medium,
-      (one) => ((draft.medium = one), desk.redraw()),
-      'medium',
-    ),
-    draft.medium !== port.medium &&
-      port.medium !== '' &&
-      message('care', say('kit.not-planned', { medium: port.medium }), say('kit.not-planned-do')),
-    box(say('kit.catalogue'), draft.catalogue, (text) => (draft.catalogue = text), { name: 'catalogue' }),
-    box(say('lot'), draft.lot, (text) => (draft.lot = text), { name: 'lot' }),
+    head(desk, say('kit.of', { train: train.code }), { back: ['prepare', train.code], under: say('kit.under') }),
+    h('p', { class: 'scan-line', role: 'status' }, say('kit.scan')),
     cameraButton(desk, scanned),
     h(
       'div',
-      { class: 'pair' },
-      button(say('kit.intended'), typing('intended'), {
-        kind: 'quiet',
-        hint: draft.intended ? `${draft.intended} ${draft.unit}` : '–',
-      }),
-      button(say('kit.supplier'), typing('supplier'), {
-        kind: 'quiet',
-        hint: draft.supplier ? `${draft.supplier} ${draft.unit}` : '–',
-      }),
+      { class: 'rows' },
+      train.ports.map((port) => row(desk, train, port)),
     ),
-    away !== null && facts([[say('kit.away'), changeText(away)]]),
-    outside && message('care', say('kit.outside')),
+    pump && message('care', say('kit.differs-pump', pump)),
+    ...train.ports.map((port) => differenceMessage(port.port, butThePump(kitDifferences(desk, train, port)))),
     h('p', { class: 'under' }, say('kit.never-before')),
-    button(say('keep'), keep, { off: !draft.medium }),
+    button(say('next'), () => desk.go('prepare', train.code)),
+  ];
+}
+
+/** What differs on a port; another pump is said once for the train. @param {Difference[]} found */
+const butThePump = (found) => found.filter((one) => one.what !== 'pump');
+
+/** @param {Desk} desk @param {TrainNow} train @param {PortNow} port */
+function row(desk, train, port) {
+  const said = saidOf(desk.view.day, train, port.port);
+  const found = kitDifferences(desk, train, port);
+  const lines = said
+    ? [said.medium, said.catalogue, said.lot, said.intended && `${said.intended} ${said.intended_unit}`]
+    : [port.medium, port.lot];
+  return h(
+    'button',
+    { type: 'button', class: 'row', key: port.port, on: { click: () => desk.go('kit', train.code, port.port) } },
+    h(
+      'span',
+      { class: 'row-name' },
+      say('port', { port: port.port }),
+      h('small', null, lines.filter(Boolean).join(' · ')),
+      h('small', null, againstSupplier(desk, train, port)),
+    ),
+    said
+      ? chip(found.length ? 'care' : 'good', say(found.length ? 'kit.differs-short' : 'kit.agrees'))
+      : h('span', { class: 'row-next' }, say('kit.enter')),
+  );
+}
+
+/** What was scanned, looked at before it is kept. @param {Desk} desk @param {TrainNow} train @param {KitCode} read
+ *  @returns {Piece[]} */
+function review(desk, train, read) {
+  const { pack } = desk.view;
+  const drop = () => (scannedOf(desk, train).read = null);
+  const said = read.ports.map((one) => ({
+    ...one,
+    pump: read.pump,
+    intended_unit: one.intended && read.unit,
+    supplier_unit: one.supplier && read.unit,
+  }));
+  const looked = said.map((one) => {
+    const port = train.ports.find((each) => each.port === one.port);
+    return { one, port, found: port ? differences(one, hereOn(pack, train, port)) : [] };
+  });
+  const missing = train.ports.filter((port) => !read.ports.some((one) => one.port === port.port));
+  const other = desk.trains.find((one) => one !== train && one.pump === read.pump);
+  const differs = looked.some(({ found }) => found.length > 0);
+  const keep = () =>
+    desk.keep(
+      looked.flatMap(({ one, port, found }) => [
+        acts.kitSheet({ train: train.code, ...one, how: 'scanned' }),
+        ...(port ? seenNote(desk, train, port.port, found) : []),
+      ]),
+      say('kit.all-kept', { n: said.length }),
+      () => {
+        drop();
+        desk.go('prepare', train.code);
+      },
+    );
+  return [
+    head(desk, say('kit.of', { train: train.code }), { back: ['prepare', train.code], under: say('kit.scanned') }),
+    h(
+      'p',
+      { class: 'great-code' },
+      read.pump,
+      h('small', null, say('kit.pump', { train: train.code, pump: train.pump })),
+    ),
+    read.pump !== train.pump && message('care', say('kit.differs-pump', { sheet: read.pump, here: train.pump })),
+    read.pump !== train.pump &&
+      other !== undefined &&
+      button(say('kit.to-train', { train: other.code, pump: read.pump }), () => {
+        drop();
+        scannedOf(desk, other).read = read;
+        desk.go('kit', other.code);
+      }),
+    h(
+      'ul',
+      { class: 'flows' },
+      looked.map(({ one, port, found }) =>
+        h(
+          'li',
+          { key: one.port },
+          h('span', { class: 'port-letter' }, one.port),
+          h(
+            'span',
+            { class: 'flow' },
+            h('strong', null, one.medium || '–'),
+            h('small', null, [one.catalogue, one.lot].filter(Boolean).join(' · ')),
+            h(
+              'small',
+              null,
+              one.intended && say('kit.meant', { flow: `${one.intended} ${read.unit}` }),
+              one.supplier && ` · ${say('kit.read', { flow: `${one.supplier} ${read.unit}` })}`,
+            ),
+          ),
+          port
+            ? chip(found.length ? 'care' : 'good', say(found.length ? 'kit.differs-short' : 'kit.agrees'))
+            : chip('plain', say('kit.not-here')),
+        ),
+      ),
+    ),
+    ...looked.map(({ one, found }) => differenceMessage(one.port, butThePump(found))),
+    missing.length > 0 && message('plain', say('kit.missing', { ports: missing.map((port) => port.port).join(' ') })),
+    differs && h('p', { class: 'asked' }, say('kit.differs-ask')),
+    button(say(differs ? 'kit.keep-differs' : 'kit.keep-all'), keep, { kind: differs ? 'stop' : 'main' }),
+    button(
+      say('kit.scan-again'),
+      () => {
+        drop();
+        desk.redraw();
+      },
+      { kind: 'quiet' },
+    ),
+    h('p', { class: 'under' }, say('kit.never-before')),
   ];
 }

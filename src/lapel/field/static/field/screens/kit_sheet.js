@@ -1,44 +1,72 @@
-/**
- * The kit sheet of whoever supplied the pumps: what they say is on each port, and what they measured themselves.
- *
- * The log has no kind of its own for somebody else's word: it is a note about the train, in one fixed form, which this
- * module writes and reads. It is never the before flow of a sample.
- */
+/** The kit sheet of whoever supplied the pumps, as every screen says it: in words, with what differs, and as entries. */
 
-/** @typedef {{port: string, medium: string, catalogue: string, lot: string, intended: string, supplier: string, unit: string}} KitPort */
-/** @typedef {import('../types.js').Day} Day */
+import * as acts from './acts.js';
+import { message } from './parts.js';
+import { changeText } from './telling.js';
+import { say } from './words.js';
+import { isKitCode, readKitCode } from '../kit_code.js';
+import { awayFromSupplier, differences, hereOn, saidOf } from '../now/kit.js';
 
-const NAMES = /** @type {const} */ (['medium', 'catalogue', 'lot', 'intended', 'supplier', 'unit']);
+/** @typedef {import('./desk.js').Desk} Desk */
+/** @typedef {import('./drawing.js').Piece} Piece */
+/** @typedef {import('../kit_code.js').KitCode} KitCode */
+/** @typedef {import('../now/kit.js').Difference} Difference */
+/** @typedef {import('../types.js').Act} Act */
+/** @typedef {import('../types.js').PortNow} PortNow */
+/** @typedef {import('../types.js').TrainNow} TrainNow */
 
-/** @param {KitPort} sheet @returns {string} As in “Kit sheet, port A: medium=charcoal 100/50; lot=CH-7715”. */
-export function kitSheetText(sheet) {
-  const said = NAMES.filter((name) => sheet[name]).map((name) => `${name}=${sheet[name].replaceAll(';', ',')}`);
-  return `Kit sheet, port ${sheet.port}: ${said.join('; ')}`;
+/** Where the sheet and a port differ, with a tube or sampler in hand; nothing where no sheet speaks of it.
+ *  @param {Desk} desk @param {TrainNow} train @param {PortNow} port @param {{medium?: string, lot?: string}} [inHand]
+ *  @returns {Difference[]} */
+export function kitDifferences(desk, train, port, inHand = {}) {
+  const said = saidOf(desk.view.day, train, port.port);
+  return said ? differences(said, hereOn(desk.view.pack, train, port, inHand)) : [];
 }
 
-/** @param {string} text @returns {KitPort | null} Nothing where the note is another one. */
-export function kitSheetIn(text) {
-  const found = /^Kit sheet, port ([A-Z]): (.*)$/.exec(text);
-  if (!found) return null;
-  const said = Object.fromEntries((found[2] ?? '').split('; ').map((part) => part.split(/=(.*)/s).slice(0, 2)));
-  const of = (/** @type {string} */ name) => String(said[name] ?? '');
-  return {
-    port: found[1] ?? '',
-    medium: of('medium'),
-    catalogue: of('catalogue'),
-    lot: of('lot'),
-    intended: of('intended'),
-    supplier: of('supplier'),
-    unit: of('unit'),
-  };
+/** One line a difference, as in “Lot: CH-1 on the sheet, CH-2 here”. @param {Difference[]} found @returns {string[]} */
+export function differenceLines(found) {
+  return found.map(({ what, sheet, here }) => say(`kit.differs-${what}`, { sheet, here }));
 }
 
-/** What the sheet says of a port, the last word counting. @param {Day} day @param {string} train @param {string} port */
-export function kitSheetOf(day, train, port) {
-  for (const note of [...day.notes].reverse()) {
-    if (note.about !== train) continue;
-    const sheet = kitSheetIn(note.text);
-    if (sheet?.port === port) return sheet;
+/** @param {string} port @param {Difference[]} found @returns {Piece} */
+export function differenceMessage(port, found) {
+  return found.length > 0 && message('care', say('kit.differs', { port }), ...differenceLines(found));
+}
+
+/** The note that somebody saw what differs and went on; nothing where the same was noted before.
+ *  @param {Desk} desk @param {TrainNow} train @param {string} port @param {Difference[]} found @returns {Act[]} */
+export function seenNote(desk, train, port, found) {
+  if (found.length === 0 || isSeen(desk, train, port, found)) return [];
+  return [acts.kitDiffers(train.code, port, found)];
+}
+
+/** @param {Desk} desk @param {TrainNow} train @param {string} port @param {Difference[]} found */
+export function isSeen(desk, train, port, found) {
+  const wanted = acts.kitDiffers(train.code, port, found).fields.text;
+  return desk.view.day.notes.some((note) => note.about === train.code && note.text === wanted);
+}
+
+/** Our reading beside the supplier's own; nothing where either is missing. @param {Desk} desk @param {TrainNow} train
+ *  @param {PortNow} port @returns {string} */
+export function againstSupplier(desk, train, port) {
+  const away = awayFromSupplier(saidOf(desk.view.day, train, port.port), port);
+  return away === null ? '' : say('kit.against', { change: changeText(away) });
+}
+
+/** The sheet that was scanned for a train and is not kept yet. @param {Desk} desk @param {TrainNow} train */
+export function scannedOf(desk, train) {
+  return desk.draft(`kit-scanned/${train.code}`, { read: /** @type {KitCode | null} */ (null) });
+}
+
+/** Take what a scanner read as the kit sheet of a train, to be looked at on its screen.
+ *  @param {Desk} desk @param {TrainNow} train @param {string} text @returns {boolean} Whether it was one. */
+export function scanKitSheet(desk, train, text) {
+  if (!isKitCode(text)) return false;
+  const read = readKitCode(text);
+  if (!read) desk.tell('stop', say('kit.not-read'), [], [say('kit.not-read-do')]);
+  else {
+    scannedOf(desk, train).read = read;
+    desk.go('kit', train.code);
   }
-  return null;
+  return true;
 }

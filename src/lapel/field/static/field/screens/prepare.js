@@ -7,10 +7,9 @@ import { button, chip, head, levelOf, message, shape, verdict } from './parts.js
 import { pumpStep } from './prepare_pump.js';
 import { tubesStep } from './prepare_tubes.js';
 import { isSet, readingsSoFar, readingsWanted, takeReadings, unitOf } from './readings.js';
-import { kitSheetOf } from './kit_sheet.js';
-import { changeText, flowText, percentText } from './telling.js';
+import { againstSupplier } from './kit_sheet.js';
+import { flowText, percentText } from './telling.js';
 import { byDay, preparationOf } from './trains_of_day.js';
-import { toLpm } from '../numbers/units.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -326,8 +325,7 @@ function flowsOf(desk, train, which) {
     train.ports.map((port) => {
       const flow = which === 'pending' ? port.pending_flow : port.closing;
       const unit = unitOf(desk, train, port);
-      const sheet = kitSheetOf(desk.view.day, train.code, port.port);
-      const supplier = sheet?.supplier && sheet.unit ? toLpm(Number(sheet.supplier), sheet.unit) : null;
+      const supplier = againstSupplier(desk, train, port);
       const off = flow && port.target_lpm !== null && Math.abs(flow.mean_lpm / port.target_lpm - 1) > 0.1;
       const outside =
         flow &&
@@ -342,9 +340,7 @@ function flowsOf(desk, train, which) {
           { class: 'flow' },
           h('strong', null, flowText(flow?.mean_lpm, unit)),
           h('small', null, flow ? say('round.of', { n: flow.n, spread: percentText(flow.spread) }) : ''),
-          supplier && flow
-            ? h('small', null, say('kit.against', { change: changeText(flow.mean_lpm / supplier - 1) }))
-            : null,
+          supplier && flow ? h('small', null, supplier) : null,
         ),
         outside
           ? chip('care', say('read.off'))

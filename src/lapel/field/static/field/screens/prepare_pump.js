@@ -3,11 +3,13 @@
 import { instantText, offsetMinutes } from '../instants.js';
 import * as acts from './acts.js';
 import { h } from './drawing.js';
+import { kitDifferences, scanKitSheet } from './kit_sheet.js';
 import { pad } from './pad.js';
 import { button, choices, list, message } from './parts.js';
 import { keepPlace } from './place.js';
 import { dayTimeText, spanText } from './telling.js';
 import { say } from './words.js';
+import { saidOf } from '../now/kit.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -40,6 +42,9 @@ function whichPump(desk, train, draft) {
   const pack = desk.view.pack;
   const pump = pack?.pumps.find((one) => one.code === draft.pump);
   const splitter = pack?.splitters.find((one) => one.code === draft.splitter);
+  desk.onScan = (text) => {
+    if (!scanKitSheet(desk, train, text)) desk.tell('care', say('kit.no-sheet'), [], [say('kit.not-read-do')]);
+  };
   if (draft.other || !draft.pump) {
     return [
       list(
@@ -83,8 +88,16 @@ function whichPump(desk, train, draft) {
       button(say('pump.other'), () => ((draft.other = true), desk.redraw()), { kind: 'quiet' }),
       button(say('pump.these'), () => ((draft.sure = true), desk.redraw())),
     ),
-    button(say('kit.title'), () => desk.go('kit', train.code), { kind: 'quiet', hint: say('kit.hint') }),
+    button(say('kit.title'), () => desk.go('kit', train.code), { kind: 'quiet', hint: kitHint(desk, train) }),
   ];
+}
+
+/** How far the kit sheet is in, and whether it agrees. @param {Desk} desk @param {TrainNow} train */
+function kitHint(desk, train) {
+  const said = train.ports.filter((port) => saidOf(desk.view.day, train, port.port));
+  if (said.length === 0) return say('kit.hint');
+  const differ = said.filter((port) => kitDifferences(desk, train, port).length > 0).length;
+  return say(differ ? 'kit.hint-differs' : 'kit.hint-agrees', { n: said.length, differ });
 }
 
 /** @param {TrainNow} train @param {number} most */

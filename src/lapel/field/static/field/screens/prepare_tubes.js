@@ -3,7 +3,7 @@
 import * as acts from './acts.js';
 import { h } from './drawing.js';
 import { button, choices, list, message } from './parts.js';
-import { kitSheetOf } from './kit_sheet.js';
+import { differenceMessage, isSeen, kitDifferences, seenNote } from './kit_sheet.js';
 import { fromLpm } from '../numbers/units.js';
 import { plainText } from './telling.js';
 import { say } from './words.js';
@@ -51,6 +51,7 @@ export function tubesStep(desk, train) {
     targets: /** @type {Record<string, string>} */ ({}),
     typing: false,
     text: '',
+    asked: '',
   });
   const prepared = preparationOf(desk, train)?.ports ?? {};
   const port =
@@ -91,7 +92,14 @@ export function tubesStep(desk, train) {
       .map((mark) => ({ value: mark, text: mark, hint: say('tubes.moved', { port: here.get(mark) ?? '' }) })),
     { value: nextMark(known.keys()), text: nextMark(known.keys()), hint: say('tubes.new') },
   ];
-  const sheet = kitSheetOf(desk.view.day, train.code, port.port);
+  const found = kitDifferences(desk, train, port, { medium, lot });
+  const isAsked = found.length > 0 && !isSeen(desk, train, port.port, found);
+  const choose = (/** @type {string} */ tube) => {
+    if (isAsked) {
+      draft.asked = tube;
+      desk.tell('care', say('kit.differs', { port: port.port }));
+    } else void keep(tube);
+  };
   const keep = (/** @type {string} */ tube) =>
     desk.keep(
       [
@@ -104,10 +112,12 @@ export function tubesStep(desk, train) {
           target,
           target_unit: target ? unit : '',
         }),
+        ...seenNote(desk, train, port.port, found),
       ],
       say('tubes.kept', { port: port.port, tube }),
       () => {
         draft.port = '';
+        draft.asked = '';
         if (train.ports.every((one) => one.tube || one.port === port.port)) desk.go('prepare', train.code);
       },
     );
@@ -132,9 +142,11 @@ export function tubesStep(desk, train) {
     ),
     h('p', { class: 'asked great' }, say('tubes.which', { port: port.port })),
     h('p', { class: 'under' }, medium, target && ` · ${say('read.target', { target: `${target} ${unit}` })}`),
-    sheet &&
-      (sheet.medium !== medium || (sheet.lot && lot && sheet.lot !== lot)) &&
-      message('care', say('kit.differs', { port: port.port }), `${sheet.medium}${sheet.lot ? `, ${sheet.lot}` : ''}`),
+    differenceMessage(port.port, found),
+    isAsked && draft.asked && h('p', { class: 'asked' }, say('kit.differs-ask')),
+    isAsked &&
+      draft.asked &&
+      button(say('kit.tube-differs', { tube: draft.asked }), () => void keep(draft.asked), { kind: 'stop' }),
     lots.length > 1 &&
       lots.length <= 4 &&
       choices(
@@ -153,7 +165,7 @@ export function tubesStep(desk, train) {
       ),
     lot === ''
       ? message('plain', say('tubes.lot-first'))
-      : choices(say('tubes.mark'), options, '', keep, { wide: true }),
+      : choices(say('tubes.mark'), options, isAsked ? draft.asked : '', choose, { wide: true }),
     h('p', { class: 'under' }, say('tubes.why')),
     button(say('tubes.change-target'), () => ((draft.typing = true), desk.redraw()), {
       kind: 'quiet',

@@ -38,7 +38,7 @@ function board(desk) {
         { type: 'button', class: `next-up ${next.level}`, on: { click: () => desk.go('run', next.train.code) } },
         chip(next.level, next.words),
       ),
-    trains.length > 0 && blanksLeft(desk),
+    trains.length > 0 && blanksLeft(desk, { isAside: true }),
     trains.length === 0 && message('plain', say('run.none'), say('run.none-do')),
     h(
       'div',

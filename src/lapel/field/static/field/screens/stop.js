@@ -33,7 +33,7 @@ function board(desk) {
   const trains = byDay(desk).today.filter((train) => OVER.has(train.stage));
   return [
     head(desk, say('stop.title'), { under: say('stop.under') }),
-    trains.length > 0 && blanksLeft(desk),
+    trains.length > 0 && blanksLeft(desk, { isAside: true }),
     trains.length === 0 && message('plain', say('stop.none')),
     h(
       'div',
