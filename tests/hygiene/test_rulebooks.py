@@ -151,6 +151,36 @@ def test_blanks_wanted_for_a_batch(key: str, samples: int, wanted: int):
     assert rule_book(key).blanks_wanted(samples) == wanted
 
 
+STATED = [
+    # the convention most houses keep: mean within 5 %, screening to 10 %, no compliance decision beyond
+    ("practice", "flow-change", {5.0: "qualified", 10.0: "void"}),
+    ("us-osha", "flow-change", {5.0: "qualified", 10.0: "void"}),
+    # NMAM 1401, step 13: W_b > W_f/10 is reported; laboratories of the US agency: 25 % is a minimum
+    ("practice", "breakthrough", {10.0: "qualified", 25.0: "at least"}),
+    ("niosh", "breakthrough", {10.0: "qualified", 25.0: "at least"}),
+    ("us-osha", "breakthrough", {10.0: "qualified", 25.0: "at least"}),
+    # ISO 16200-1: a back section over 10 % of the total
+    ("en-iso", "breakthrough", {10.0: "at least"}),
+    # EN 482 / ISO 20581: 50 % from 0.1 to 0.5 of the limit, 30 % from 0.5 to 2; short-term 50 %
+    ("en-iso", "uncertainty-low-range", {50.0: "remark"}),
+    ("en-iso", "uncertainty-high-range", {30.0: "remark"}),
+    ("en-iso", "uncertainty-short-term", {50.0: "remark"}),
+    # OSHA letter of interpretation, 23 January 1997: 7 of 8 hours
+    ("us-osha", "sampled-share", {100.0 * 7 / 8: "partial"}),
+    # OSHA Technical Manual, section II chapter 1: a look at the pump every 2 hours
+    ("us-osha", "check-overdue", {2.0 * 60: "remark"}),
+    # EN 482 / ISO 20581: a measuring range from a tenth of the limit
+    ("en-iso", "reporting-limit-high", {10.0: "remark", 50.0: "qualified"}),
+    # a limit older than a year is confirmed again
+    ("practice", "limit-old", {365.0: "remark"}),
+]
+
+
+@pytest.mark.parametrize(("key", "rule", "steps"), STATED, ids=[f"{key}-{rule}" for key, rule, _ in STATED])
+def test_the_steps_of_a_rule_are_those_its_source_states(key: str, rule: str, steps: dict[float, str]):
+    assert {tier.value: tier.effect for tier in rule_book(key).rule(rule).tiers} == steps
+
+
 REQUIRED = {
     "flow_change", "replicate_spread", "closing_round_missing", "readings_off_range", "certificate_overdue",
     "rotameter_uncorrected", "flow_below_method", "flow_above_method", "volume_below_method", "volume_above_method",
