@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
+import pikepdf
 import pypdfium2
 import pytest
 
@@ -15,6 +16,7 @@ from lapel.assessment.dispatch import Shipment, by_parcel, days_left, not_packed
 from lapel.assessment.inputs import Survey
 from lapel.cli.main import main
 from lapel.documents.custody_form import COPIES, Issue, custody_copies
+from lapel.documents.parcel_labels import SEALS, parcel_labels
 from lapel.exchange.custody_json import custody_as_data
 from lapel.exchange.survey_folder import read_survey
 from lapel.fieldlog import Entry, fold
@@ -130,11 +132,11 @@ def test_the_form_names_no_worker_and_every_sampler_with_its_request(hard: Surve
     path.write_bytes(custody_copies(hard, shipment, MADE))
     text = whole_text(path)
     for sample in shipment.samples:
-        assert text.count(squeezed(sample.sampler)) >= len(COPIES)
+        assert text.count(squeezed(sample.sampler)) >= 3
         for request in sample.requests:
             assert squeezed(request.cas) in text
     assert not [code for code in hard.workers if squeezed(code) in text]
-    for copy in COPIES:
+    for copy in ("for the laboratory", "for the sender", "for the file"):
         assert squeezed(copy) in text
 
 
@@ -158,6 +160,40 @@ def test_the_codes_of_a_printed_page_read_as_the_samplers(hard: Survey):
             start = None
     assert len(read) >= 4
     assert read == [sample.sampler for sample in shipment.samples][: len(read)]
+
+
+def test_form_labels_and_seals_are_made_as_the_standards_want(hard: Survey):
+    shipment = packed(hard)["K-1"]
+    for pdf in (custody_copies(hard, shipment, MADE), parcel_labels(hard, shipment, dated=MADE.made_at.date())):
+        with pikepdf.open(io.BytesIO(pdf)) as opened:
+            meta = opened.open_metadata()
+            assert (meta["pdfaid:part"], meta["pdfaid:conformance"], meta["pdfuaid:part"]) == ("2", "A", "1")
+            assert "/StructTreeRoot" in opened.Root
+            assert opened.Root["/MarkInfo"]["/Marked"]
+
+
+def test_a_parcels_label_and_seals_carry_its_number_and_nobodys_code(hard: Survey, tmp_path: Path):
+    shipment = packed(hard)["K-1"]
+    path = tmp_path / "labels.pdf"
+    path.write_bytes(parcel_labels(hard, shipment, dated=MADE.made_at.date(), receiver="Greyfell (invented)"))
+    text = whole_text(path)
+    assert text.count(squeezed(f"SEAL {shipment.parcel.seal}")) == SEALS
+    assert squeezed("10 air samples, 6 blanks: 16 in all") in text
+    assert squeezed("at most 8 °C") in text
+    assert squeezed("Greyfell (invented)") in text
+    assert not [code for code in hard.workers if squeezed(code) in text]
+    page = np.asarray(pypdfium2.PdfDocument(path)[0].render(scale=300 / 72).to_pil().convert("L"))
+    mm = 300 / 25.4
+    assert codes_below(page, mm) == ["K-1"] * SEALS
+
+
+def codes_below(page: np.ndarray, mm: float) -> list[str]:
+    """QR codes in the column of the seals, read from its pixels."""
+    column = page[round(100 * mm) :, round(20 * mm) : round(40 * mm)]
+    dark = np.convolve((column < 128).any(axis=1), np.ones(round(2 * mm)), "same") > 0
+    edges = np.flatnonzero(np.diff(np.pad(dark, 1).astype(int)))
+    found = [column[top:bottom] for top, bottom in edges.reshape(-1, 2) if (bottom - top) / mm > 14]
+    return [read_qr(np.pad(part, 60, constant_values=255))[0] for part in found]
 
 
 def signed(survey: Survey) -> Survey:
@@ -208,7 +244,9 @@ def test_the_command_writes_form_and_data_or_says_why_not(tmp_path: Path, capsys
     folder, pdf, data = str(EXAMPLES / "hard"), tmp_path / "f.pdf", tmp_path / "f.json"
     assert main(["dispatch", folder]) == 0
     assert "Parcel K-3" in capsys.readouterr().out
-    assert main(["dispatch", folder, "K-1", "--pdf", str(pdf), "--json", str(data)]) == 0
+    sheet = tmp_path / "l.pdf"
+    assert main(["dispatch", folder, "K-1", "--pdf", str(pdf), "--json", str(data), "--labels", str(sheet)]) == 0
+    assert sheet.read_bytes().startswith(b"%PDF")
     assert pdf.read_bytes().startswith(b"%PDF")
     assert '"format": "lapel-custody"' in data.read_text("utf-8")
     assert main(["dispatch", folder, "K-9"]) == 2

@@ -6,6 +6,7 @@ import hashlib
 import json
 import re
 from dataclasses import replace
+from datetime import timedelta
 from html import unescape
 from pathlib import Path
 
@@ -174,6 +175,27 @@ def test_who_may_not_record_seals_hands_over_and_issues_nothing(hard, as_person,
     for address in (DISPATCH, f"{DISPATCH}K-1/hand-over/", f"{DISPATCH}K-1/issue/"):
         assert client.post(address, {}).status_code == 403
     assert client.post(RESULTS, {}).status_code == 403
+
+
+def test_the_countdown_runs_until_results_are_there(hard, as_person):
+    client = as_person(hard.viewer)
+    assert client.get(f"{DISPATCH}K-1/").context["left"] == "", "its results are there"
+    LaboratoryReport.objects.all().delete()
+    page = client.get(f"{DISPATCH}K-1/")
+    until = page.context["shipment"].latest_arrival
+    over = timezone.now() > until
+    assert page.context["over"] is over
+    hours = abs(until - timezone.now()) / timedelta(hours=1)
+    wanted = f"{hours / 24:.0f} days" if hours >= 72 else f"{hours:.0f} hours"
+    assert (f"over for {wanted}" if over else f"{wanted} left") in text_of(page)
+
+
+def test_label_and_seals_are_handed_out_to_who_may_look(hard, as_person):
+    answer = as_person(hard.viewer).get(f"{DISPATCH}K-1/labels.pdf")
+    assert answer.content.startswith(b"%PDF")
+    assert "parcel-K-1-label-and-seals.pdf" in answer["Content-Disposition"]
+    assert as_person(hard.viewer).get(f"{DISPATCH}K-99/labels.pdf").status_code == 404
+    assert as_person(hard.outsider).get(f"{DISPATCH}K-1/labels.pdf").status_code == 404
 
 
 def test_a_stranger_finds_nothing(hard, as_person):

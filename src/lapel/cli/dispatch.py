@@ -27,6 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="survey folder")
     parser.add_argument("parcel", metavar="PARCEL", nargs="?", default="", help="number of the parcel to write for")
     parser.add_argument("--pdf", metavar="FILE", type=Path, help="write the form, its three copies one after another")
+    parser.add_argument("--labels", metavar="FILE", type=Path, help="write the parcel's label and seals, one sheet")
     parser.add_argument("--json", metavar="FILE", help="write the parcel as open data; “-” for standard output")
     parser.add_argument(
         "--issue", metavar="N", type=int, default=1, help="number of this issue; 2 and more replace one"
@@ -47,7 +48,7 @@ def execute(options: argparse.Namespace) -> int:
     if options.issue < 1 or (options.issue > 1) != bool(options.because):
         say("An issue that replaces another has a number above 1 and says --because. Nothing was written.")
         return UNUSABLE
-    if (options.pdf or options.json) and not options.parcel:
+    if (options.pdf or options.json or options.labels) and not options.parcel:
         say("Name the PARCEL to write for. Nothing was written.")
         return UNUSABLE
     try:
@@ -75,6 +76,7 @@ def execute(options: argparse.Namespace) -> int:
 def _write(survey: Survey, shipment: Shipment, options: argparse.Namespace) -> None:
     from lapel.cli.writing import open_output
     from lapel.documents.custody_form import Issue, custody_copies
+    from lapel.documents.parcel_labels import parcel_labels
     from lapel.documents.render import write_whole
     from lapel.exchange.custody_json import custody_as_data
 
@@ -82,6 +84,9 @@ def _write(survey: Survey, shipment: Shipment, options: argparse.Namespace) -> N
     if options.pdf:
         issue = Issue(options.issue, now, "", options.because, options.report_to, options.laboratory, options.wanted_by)
         write_whole(custody_copies(survey, shipment, issue), options.pdf)
+    if options.labels:
+        sheet = parcel_labels(survey, shipment, dated=now.date(), receiver=options.laboratory)
+        write_whole(sheet, options.labels)
     if options.json:
         data = custody_as_data(survey, shipment, issue=options.issue, made_at=now, reason=options.because)
         with open_output(options.json) as stream:

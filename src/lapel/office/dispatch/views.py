@@ -29,6 +29,7 @@ from lapel.documents.custody_form import (
     request_words,
     signed_words,
 )
+from lapel.documents.parcel_labels import parcel_labels
 from lapel.exchange.custody_json import custody_as_data
 from lapel.fieldlog import Day
 from lapel.fieldlog.signatures import Signature
@@ -117,16 +118,34 @@ def issue_form(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
 
 @login_required
 @require_safe
+def labels(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
+    """Hand out the label and the seals of a parcel, to print and stick on."""
+    record = survey_for(request.user, survey)
+    data, day = held_survey(record)
+    last = record.custody_forms.filter(parcel=parcel).defer("pdf", "data").last()
+    sheet = parcel_labels(
+        data,
+        _shipment(data, day, parcel),
+        dated=timezone.now().astimezone(ZoneInfo(data.site.zone)).date(),
+        sender=data.prepared_by,
+        receiver=last.laboratory if last else "",
+    )
+    return _file(sheet, f"parcel-{parcel}-label-and-seals", "pdf")
+
+
+@login_required
+@require_safe
 def form_file(request: HttpRequest, survey: str, form: int, kind: str) -> HttpResponse:
     """Hand out one issue of a form as it was made, as PDF or as open data."""
     made = custody_form_for(request.user, survey, form)
-    name = f"parcel-{made.parcel}-issue-{made.issue}"
-    if kind == "pdf":
-        answer = HttpResponse(bytes(made.pdf), content_type="application/pdf")
-    elif kind == "json":
-        answer = HttpResponse(made.data, content_type="application/json")
-    else:
+    if kind not in ("pdf", "json"):
         raise Http404("There is nothing here.")
+    content = bytes(made.pdf) if kind == "pdf" else made.data.encode()
+    return _file(content, f"parcel-{made.parcel}-issue-{made.issue}", kind)
+
+
+def _file(content: bytes, name: str, kind: str) -> HttpResponse:
+    answer = HttpResponse(content, content_type=f"application/{kind}")
     safe = "".join(sign if sign.isalnum() or sign in "-_." else "_" for sign in name)
     answer["Content-Disposition"] = f'attachment; filename="{safe}.{kind}"'
     return answer
