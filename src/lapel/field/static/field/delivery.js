@@ -13,6 +13,7 @@ import { instantText } from './instants.js';
 /** @typedef {import('./store.js').Store} Store */
 /** @typedef {import('./store.js').Waiting} Waiting */
 /** @typedef {import('./office_link.js').OfficeLink} OfficeLink */
+/** @typedef {import('./office_link.js').DeliveryAnswer} DeliveryAnswer */
 /** @typedef {import('./office_link.js').DeviceAnswer} DeviceAnswer */
 /** @typedef {import('./types.js').Entry} Entry */
 /** @typedef {import('./types.js').OutboxView} OutboxView */
@@ -135,33 +136,67 @@ export class Delivery {
     const now = this.around.now();
     if (now - this.askedWho < ASK_AGAIN && now >= this.askedWho) return;
     const { device, zone } = this.around.who();
-    const [waiting, confirmed] = await Promise.all([this.store.waiting(), this.store.confirmed()]);
-    const lastMade = Math.max(0, ...[...waiting, ...confirmed].filter((one) => one.device === device).map((one) => one.sequence));
-    const answer = await this.link.whoAmI(lastMade, instantText(now, zone));
-    const lost = confirmed.filter((one) => one.device === device && one.sequence > answer.last_sequence);
+    const answer = await this.link.whoAmI(await this.store.lastMade(device), instantText(now, zone));
+    const lost = await this.store.confirmedOf(device, answer.last_sequence);
     if (lost.length) await this.store.takeBack(lost);
     this.askedWho = now;
     await this.around.tell({ device: answer, taken_back: lost.length });
   }
 
+  /** Everything that waits, as long as the office names something of each lot. */
   async deliverAll() {
+    while (await this.deliverOnce()) {
+      // some of a lot were not named: once more from the first
+    }
+  }
+
+  /** What waits, once through. The office works on the next lot while the disk settles the last.
+   *  @returns {Promise<boolean>} Whether some were sent and not named. */
+  async deliverOnce() {
+    const { device, zone } = this.around.who();
+    let someLeft = false;
+    /** @type {Promise<void>} */
+    let settling = Promise.resolve();
+    try {
+      for (let lot = await this.lotAfter(device, 0); lot.length; ) {
+        await this.around.tell({ outbox: { state: 'sending' } });
+        const { survey } = /** @type {Waiting} */ (lot[0]);
+        const { sequence: last } = /** @type {Waiting} */ (lot.at(-1));
+        const lastMade = await this.store.lastMade(device);
+        const sentAt = instantText(this.around.now(), zone);
+        const asked = this.link.deliver(survey, lot.map((one) => one.entry), lastMade, sentAt);
+        const [answer, following] = await Promise.all([asked, this.lotAfter(device, last)]);
+        await settling;
+        const isNamed = (/** @type {Waiting} */ { entry: { id } }) => id in answer.receipts || id in answer.refused;
+        settling = this.settle(lot, answer);
+        if (!lot.some(isNamed)) {
+          throw new OfficeProblem(0, 'The office answered, and named no entry. All stay on this device.');
+        }
+        someLeft ||= !lot.every(isNamed);
+        lot = following;
+      }
+    } finally {
+      await settling;
+    }
+    return someLeft;
+  }
+
+  /** @param {Waiting[]} lot @param {DeliveryAnswer} answer @returns {Promise<void>} */
+  async settle(lot, answer) {
+    /** @type {Parameters<Surroundings['tell']>[0]} */
+    const change = { settled: await this.store.settle(lot, answer, this.around.now()) };
+    if (answer.clock_ahead_s !== null) change.clock_ahead_s = answer.clock_ahead_s;
+    await this.around.tell(change);
+  }
+
+  /** The next entries that go in one delivery: of one survey, not refused before, not too large together.
+   *  @param {string} device @param {number} after @returns {Promise<Waiting[]>} */
+  async lotAfter(device, after) {
     for (;;) {
-      const { device, zone } = this.around.who();
-      const all = (await this.store.waiting()).filter((one) => one.device === device);
-      const waiting = all.filter((one) => !one.refusal);
-      const first = waiting[0];
-      if (!first) return;
-      await this.around.tell({ outbox: { state: 'sending' } });
-      const lot = lotOf(waiting.filter((one) => one.survey === first.survey));
-      const lastMade = all.at(-1)?.sequence ?? 0;
-      const sentAt = instantText(this.around.now(), zone);
-      const answer = await this.link.deliver(first.survey, lot.map((one) => one.entry), lastMade, sentAt);
-      const settled = await this.store.settle(lot, answer, this.around.now());
-      /** @type {Parameters<Surroundings['tell']>[0]} */
-      const change = { settled };
-      if (answer.clock_ahead_s !== null) change.clock_ahead_s = answer.clock_ahead_s;
-      await this.around.tell(change);
-      if (!settled.confirmed.size && !settled.refused.length) throw new OfficeProblem(0, 'The office answered, and named no entry. All stay on this device.');
+      const rows = await this.store.waitingOf(device, after, AT_ONCE);
+      const lot = lotOf(rows.filter((one) => !one.refusal));
+      if (lot.length || rows.length < AT_ONCE) return lot;
+      after = /** @type {Waiting} */ (rows.at(-1)).sequence;
     }
   }
 
@@ -183,11 +218,17 @@ export class Delivery {
         return;
       }
     }
-    for (let more = true; more; ) {
-      const answer = await this.link.day(survey, after);
-      await this.received(survey, answer.entries);
-      after = answer.last_receipt;
-      more = answer.more;
+    /** @type {Promise<void>} */
+    let receiving = Promise.resolve();
+    try {
+      for (let more = true; more; ) {
+        const answer = await this.link.day(survey, after); // while the disk takes in the one before
+        await receiving;
+        receiving = this.received(survey, answer.entries);
+        ({ last_receipt: after, more } = answer);
+      }
+    } finally {
+      await receiving;
     }
   }
 
@@ -236,9 +277,9 @@ export function backOff(failures, random = Math.random) {
 function lotOf(waiting) {
   let size = 0;
   const lot = [];
-  for (const one of waiting.slice(0, AT_ONCE)) {
+  for (const one of waiting) {
     size += JSON.stringify(one.entry).length;
-    if (lot.length && size > LARGEST) break;
+    if (one.survey !== waiting[0]?.survey || (lot.length && size > LARGEST)) break;
     lot.push(one);
   }
   return lot;

@@ -8,8 +8,10 @@ import { Delivery } from './delivery.js';
 import { filesOf, receiptsIn } from './export_file.js';
 import { fold } from './fold/day.js';
 import { instantText } from './instants.js';
+import { Listeners } from './listeners.js';
 import { OfficeLink, OfficeProblem } from './office_link.js';
 import { DiskProblem, openStore } from './store.js';
+import { viewOf } from './view.js';
 import { Writing } from './writing.js';
 
 export { DiskProblem } from './store.js';
@@ -20,7 +22,6 @@ export { RecordProblem } from './writing.js';
 /** @typedef {import('./types.js').Entry} Entry */
 /** @typedef {import('./types.js').ExportFile} ExportFile */
 /** @typedef {import('./types.js').Field} FieldShape */
-/** @typedef {import('./types.js').OutboxView} OutboxView */
 /** @typedef {import('./types.js').Pack} Pack */
 /** @typedef {import('./types.js').PlannedTrain} PlannedTrain */
 /** @typedef {import('./types.js').SurveyName} SurveyName */
@@ -29,11 +30,6 @@ export { RecordProblem } from './writing.js';
 /** @typedef {import('./store.js').ChainEnd} ChainEnd */
 /** @typedef {import('./store.js').Store} Store */
 /** @typedef {import('./store.js').Waiting} Waiting */
-
-/** Milliseconds between two calls of the listeners, and how many times longer they are left alone than they took: a
- *  hundred entries redraw the page a few times only, and drawing never holds up what is being recorded. */
-const TELL_EVERY = 60;
-const REST = 9;
 
 /** The device was not paired; `words` are for the person. */
 export class PairingProblem extends Error {
@@ -82,10 +78,9 @@ export class Field {
     this.planned = [];
     /** Entries of the survey by id: as the office has them, else as this device keeps them. @type {Map<string, Entry>} */
     this.entries = new Map();
-    this.officeReceipt = -1;
     /** @type {Waiting[]} */
     this.waitingNow = [];
-    /** @type {Omit<OutboxView, 'waiting' | 'elsewhere' | 'refused'>} */
+    /** @type {import('./view.js').Known['sending']} */
     this.sending = { state: 'idle', last_confirmed_at: '', problem: '', next_try_at: null };
     /** @type {View['clock']} */
     this.clock = { ahead_s: null, measured_at: '' };
@@ -94,16 +89,12 @@ export class Field {
     this.updateOffered = false;
     this.pairingCode = options.pairingCode ?? '';
     this.takeOver = () => {};
-    /** @type {Set<(view: View) => void>} */
-    this.listeners = new Set();
+    /** @type {Listeners<View>} */
+    this.listeners = new Listeners(() => this.view);
     /** @type {View | null} */
     this.made = null;
     /** @type {import('./types.js').Day | null} */
     this.folded = null;
-    this.telling = false;
-    this.toldAt = -Infinity;
-    /** Milliseconds the listeners took the last time. */
-    this.tellingTook = 0;
     /** @type {Promise<void> | null} */
     this.loading = null;
     this.loadAgain = false;
@@ -128,79 +119,24 @@ export class Field {
 
   /** The newest state, never changed once made. @returns {View} */
   get view() {
-    this.made ??= this.makeView();
+    this.folded ??= fold(this.entries.values());
+    this.made ??= viewOf(this, this.folded);
     return this.made;
   }
 
   /** @param {(view: View) => void} listener @returns {() => void} */
   subscribe(listener) {
-    this.listeners.add(listener);
-    return () => this.listeners.delete(listener);
+    return this.listeners.add(listener);
   }
 
   now() {
     return this.clockNow();
   }
 
-  /** @returns {View} */
-  makeView() {
-    const { device, survey, author } = this;
-    const own = this.waitingNow.filter((one) => one.device === device?.code);
-    const day = (this.folded ??= fold(this.entries.values()));
-    const running = Object.values(day.runs).some((run) => isDrawing(run));
-    /** @type {View} */
-    const view = {
-      phase: !device ? 'unpaired' : survey && author ? 'ready' : 'choosing',
-      secure: isSecureContext,
-      device,
-      surveys: this.surveys,
-      survey,
-      author,
-      pack: this.pack,
-      pack_fetched_at: this.packAt ? new Date(this.packAt).toISOString() : '',
-      entries: [...this.entries.values()],
-      day,
-      outbox: {
-        waiting: own.filter((one) => !one.refusal).length,
-        elsewhere: this.waitingNow.length - own.length,
-        refused: own.flatMap(({ entry, refusal }) => (refusal ? [{ entry, ...refusal }] : [])),
-        ...this.sending,
-      },
-      clock: this.clock,
-      storage: this.storage,
-      update: {
-        offered: this.updateOffered,
-        blocked: running,
-        why: running ? 'A pump is running. The page is changed when all have stopped.' : '',
-      },
-      pairing: { code: this.pairingCode, needs_consent: device !== null || this.waitingNow.length > 0 },
-      planned: this.planned,
-    };
-    return Object.freeze(view);
-  }
-
-  /** Something changed: the next look makes the view anew, and the listeners are told soon, but not too often. */
+  /** Something changed: the next look makes the view anew, and the listeners are told soon. */
   changed() {
     this.made = null;
-    if (this.telling) return;
-    this.telling = true;
-    const wait = this.toldAt + Math.max(TELL_EVERY, REST * this.tellingTook) - performance.now();
-    const tell = () => {
-      this.telling = false;
-      const from = performance.now();
-      if (this.listeners.size) {
-        const { view } = this;
-        for (const listener of this.listeners) listener(view);
-      }
-      const measure = () => {
-        this.toldAt = performance.now();
-        this.tellingTook = this.toldAt - from;
-      };
-      measure();
-      requestAnimationFrame(() => setTimeout(measure)); // what is drawn for it in the next frame counts too
-    };
-    if (wait <= 0) queueMicrotask(tell);
-    else setTimeout(tell, wait);
+    this.listeners.tellSoon();
   }
 
   // ------------------------------------------------------------------------------------------------ acts
@@ -248,6 +184,7 @@ export class Field {
 
   /** Another tab has written: entries come along, of anything else it only says so. @param {Waiting[] | string} data */
   otherTab(data) {
+    if (Array.isArray(data)) this.writing.metAnother();
     if (Array.isArray(data) && !this.loading) this.take(data);
     else void this.load();
   }
@@ -436,10 +373,4 @@ export class Field {
     this.tabs.close();
     this.store.close();
   }
-}
-
-/** @param {import('./types.js').SampleRun} run @returns {boolean} */
-function isDrawing(run) {
-  const last = run.segments.at(-1);
-  return last !== undefined && last.stop === null && !last.ended_by;
 }

@@ -108,9 +108,26 @@ export class Store {
     return this.database.getAll('outbox');
   }
 
+  /** The next ones of a device. @param {string} device @param {number} after Only sequences above this.
+   *  @param {number} most @returns {Promise<Waiting[]>} In the order of the sequence. */
+  waitingOf(device, after, most) {
+    return this.database.getAll('outbox', sequencesAbove(device, after), most);
+  }
+
   /** @returns {Promise<Confirmed[]>} */
   confirmed() {
     return this.database.getAll('confirmed');
+  }
+
+  /** @param {string} device @param {number} after Only sequences above this. @returns {Promise<Confirmed[]>} */
+  confirmedOf(device, after) {
+    return this.database.getAll('confirmed', sequencesAbove(device, after));
+  }
+
+  /** The highest sequence a device has made here, sent or not. @param {string} device @returns {Promise<number>} */
+  async lastMade(device) {
+    const end = await this.setting('chain', /** @type {ChainEnd | null} */ (null));
+    return end?.device === device ? end.sequence : 0;
   }
 
   /** @param {string} survey @param {number} after Only receipts above this. @returns {Promise<AtTheOffice[]>} */
@@ -132,15 +149,23 @@ export class Store {
   async keep(made, before, after) {
     return written(async () => {
       const tx = this.database.transaction(['outbox', 'settings'], 'readwrite', STRICT);
-      const settings = tx.objectStore('settings');
-      const end = /** @type {ChainEnd | undefined} */ (await settings.get('chain'));
-      if (end && (end.device !== before.device || end.sequence !== before.sequence || end.hash !== before.hash)) {
-        await tx.done;
-        return false;
+      const [outbox, settings] = [tx.objectStore('outbox'), tx.objectStore('settings')];
+      tx.done.catch(() => {}); // heard below
+      try {
+        // all is asked in one go: the answer to the first comes before the others', and lets them stand or not
+        const end = settings.get('chain');
+        for (const one of made) outbox.add(one).catch(() => {}); // what goes wrong ends `tx`, which then says so
+        settings.put(after, 'chain').catch(() => {});
+        if (isElsewhere(await end, before)) {
+          tx.abort();
+          return false;
+        }
+        tx.commit();
+      } catch (cause) {
+        abort(tx);
+        throw cause;
       }
-      const outbox = tx.objectStore('outbox');
-      const writes = made.map((one) => outbox.add(one));
-      await Promise.all([...writes, settings.put(after, 'chain'), tx.done]);
+      await tx.done;
       return true;
     });
   }
@@ -158,13 +183,15 @@ export class Store {
       const settled = { confirmed: new Set(), refused: [] };
       /** @type {Promise<unknown>[]} */
       const writes = [];
+      /** @type {Waiting[]} */
+      const gone = [];
       for (const one of sent) {
         const receipt = answer.receipts[one.entry.id];
         const refusal = answer.refused[one.entry.id];
         if (receipt !== undefined) {
           const { device, sequence, survey, entry } = one;
           writes.push(confirmed.put({ device, sequence, survey, entry, receipt, confirmed_at: now }));
-          writes.push(outbox.delete([device, sequence]));
+          gone.push(one);
           settled.confirmed.add(entry.id);
         } else if (refusal) {
           const row = { ...one, refusal: { number: refusal.number, problems: refusal.problems } };
@@ -172,6 +199,7 @@ export class Store {
           settled.refused.push(row);
         }
       }
+      for (const range of unbroken(gone)) writes.push(outbox.delete(range));
       await Promise.all([...writes, tx.done]);
       return settled;
     });
@@ -211,6 +239,38 @@ export class Store {
       if (/** @type {Confirmed} */ (cursor.value).confirmed_at < old) await cursor.delete();
     }
     await tx.done;
+  }
+}
+
+/** @param {string} device @param {number} after @returns {IDBKeyRange} */
+function sequencesAbove(device, after) {
+  return IDBKeyRange.bound([device, after], [device, Infinity], true);
+}
+
+/** The keys of rows: one range for each unbroken run of a device's sequence, as few as may be where the rows come in
+ *  its order. @param {Waiting[]} rows @returns {IDBKeyRange[]} */
+function unbroken(rows) {
+  /** @type {{device: string, first: number, last: number}[]} */
+  const runs = [];
+  for (const { device, sequence } of rows) {
+    const run = runs.at(-1);
+    if (run?.device === device && sequence === run.last + 1) run.last = sequence;
+    else runs.push({ device, first: sequence, last: sequence });
+  }
+  return runs.map(({ device, first, last }) => IDBKeyRange.bound([device, first], [device, last]));
+}
+
+/** @param {ChainEnd | undefined} end @param {ChainEnd} wanted @returns {boolean} */
+function isElsewhere(end, wanted) {
+  return end !== undefined && (end.device !== wanted.device || end.sequence !== wanted.sequence || end.hash !== wanted.hash);
+}
+
+/** Nothing of it is kept; it may have ended by itself. @param {{abort: () => void}} tx */
+function abort(tx) {
+  try {
+    tx.abort();
+  } catch {
+    // it had
   }
 }
 

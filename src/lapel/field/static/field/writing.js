@@ -1,8 +1,9 @@
 /**
  * From an act to an entry on the disk: checked, numbered, chained and written, before anybody is told it is kept.
  *
- * Acts that come while another is being written are written together. Two tabs take turns by a Web Lock, and the
- * transaction looks once more that the chain ends where the new entries go on.
+ * Acts that come while another is being written are written together. The transaction looks that the chain ends where
+ * the new entries go on; a tab that has met another one takes turns with it by a Web Lock besides, so that neither has
+ * to try again.
  */
 
 import { entryHash, newEntryId } from './chain.js';
@@ -45,6 +46,14 @@ export class Writing {
     this.atWork = false;
     /** Where the chain ended when this tab wrote last; the disk has the last word. @type {ChainEnd | null} */
     this.end = null;
+    /** Whether no other tab was seen to write. */
+    this.alone = true;
+  }
+
+  /** Another tab writes too. */
+  metAnother() {
+    this.alone = false;
+    this.end = null;
   }
 
   /** Resolves with the entries once all are on disk; rejects, and nothing is kept, if one cannot be.
@@ -61,7 +70,8 @@ export class Writing {
     try {
       while (this.jobs.length) {
         const jobs = this.jobs.splice(0);
-        await navigator.locks.request('lapel-chain', () => this.writeTogether(jobs));
+        const write = () => this.writeTogether(jobs);
+        await (this.alone ? write() : navigator.locks.request('lapel-chain', write));
       }
     } finally {
       this.atWork = false;
@@ -101,8 +111,11 @@ export class Writing {
       }
       const { made, after } = await linked(sound, before);
       const kept = await this.store.keep(made, before, after);
-      this.end = kept ? after : null;
-      if (kept) return;
+      if (kept) {
+        this.end = after;
+        return;
+      }
+      this.metAnother();
     }
   }
 
