@@ -327,19 +327,9 @@ export interface DeviceClock {
 }
 
 /** An entry as the fold hands it back: every member there, its instant in UTC text. */
-export interface FoldedEntry {
-  id: string;
-  kind: string;
-  at: string;
-  device: string;
-  sequence: number;
-  author: string;
-  fields: Record<string, string>;
+export interface FoldedEntry extends Required<Omit<Entry, 'corrects' | 'received_at'>> {
   corrects: string | null;
-  reason: string;
   received_at: string | null;
-  previous_hash: string;
-  hash: string;
   origin: string;
 }
 

@@ -2,6 +2,7 @@
 
 import { h } from './drawing.js';
 import { button, head, list, message } from './parts.js';
+import { pumpAndHolder } from './pump_and_holder.js';
 import { say } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
@@ -51,26 +52,7 @@ export function addTrainScreen(desk) {
   return [
     head(desk, say('prepare.add'), { back: ['prepare'], under: say('add.under', { train: draft.code }) }),
     !pack && message('care', say('add.no-pack')),
-    list(
-      say('pump.pump'),
-      [
-        none,
-        ...(pack?.pumps ?? []).filter((one) => !busy.has(one.code)).map((one) => ({ value: one.code, text: one.code })),
-      ],
-      draft.pump,
-      (code) => ((draft.pump = code), desk.redraw()),
-      'pump',
-    ),
-    list(
-      say('pump.holder'),
-      [
-        { value: '', text: say('pump.no-holder') },
-        ...(pack?.splitters ?? []).map((one) => ({ value: one.code, text: `${one.code} (${one.ports.join(' ')})` })),
-      ],
-      draft.splitter,
-      (code) => ((draft.splitter = code), desk.redraw()),
-      'holder',
-    ),
+    ...pumpAndHolder(desk, draft, (pump) => !busy.has(pump)),
     ...ports.map((port) =>
       list(
         say('add.medium', { port }),

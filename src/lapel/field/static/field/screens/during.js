@@ -2,8 +2,8 @@
 
 import * as acts from './acts.js';
 import { h } from './drawing.js';
-import { pad } from './pad.js';
-import { button, choices, head, message } from './parts.js';
+import { counterNear, counterPad } from './counter.js';
+import { button, choices, head, message, several } from './parts.js';
 import { bindPort } from './binding.js';
 import { atOf, momentOf, when } from './when.js';
 import { timeText } from './telling.js';
@@ -12,11 +12,6 @@ import { say } from './words.js';
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
 /** @typedef {import('../types.js').TrainNow} TrainNow */
-
-/** What the counter should show about now: the text the near keys lie around. @param {TrainNow} train @param {number} [back] */
-export function counterNear(train, back = 0) {
-  return train.minutes === null ? '' : String(Math.max(0, Math.floor(train.minutes - back)));
-}
 
 /** @param {Desk} desk @param {(desk: Desk, train: TrainNow) => Piece[]} screen @returns {Piece[]} */
 export function forTrain(desk, screen) {
@@ -43,41 +38,18 @@ export function checkScreen(desk, train) {
       under: [train.code, train.worker].filter(Boolean).join(' · '),
     }),
     h('p', { class: 'asked' }, say('check.runs')),
-    pad(desk, {
-      draft,
-      unit: 'min',
+    counterPad(desk, draft, {
       label: say('check.counter'),
       near: counterNear(train),
-      point: false,
-      allowEmpty: true,
       word: draft.text ? say('keep') : say('check.no-counter'),
       keep,
     }),
-    h(
-      'div',
-      { class: 'options wide', role: 'group', 'aria-label': say('check.seen') },
-      sights.map((sight) => {
-        const logged = SIGHTS[sight];
-        const on = draft.seen.includes(logged);
-        return h(
-          'button',
-          {
-            type: 'button',
-            class: 'option',
-            key: sight,
-            'aria-pressed': String(on),
-            on: {
-              click: () => {
-                draft.seen = on
-                  ? draft.seen.filter((/** @type {string} */ one) => one !== logged)
-                  : [...draft.seen, logged];
-                desk.redraw();
-              },
-            },
-          },
-          say(`check.${sight}`),
-        );
-      }),
+    several(
+      say('check.seen'),
+      sights.map((sight) => ({ value: SIGHTS[sight], text: say(`check.${sight}`) })),
+      draft.seen,
+      (seen) => ((draft.seen = seen), desk.redraw()),
+      { wide: true },
     ),
     h(
       'div',
@@ -130,13 +102,8 @@ export function holdScreen(desk, train) {
     title,
     when(desk, draft, say('hold.when')),
     h('p', { class: 'asked' }, say('counter.shows')),
-    pad(desk, {
-      draft,
-      unit: 'min',
-      label: say('counter.shows'),
+    counterPad(desk, draft, {
       near: counterNear(train, draft.back),
-      point: false,
-      allowEmpty: true,
       word: draft.text ? say('keep') : say('check.no-counter'),
       keep: (counter) =>
         desk.keep(
@@ -159,12 +126,7 @@ export function resumeScreen(desk, train) {
     }),
     when(desk, draft, say('resume.when')),
     h('p', { class: 'asked' }, say('counter.shows')),
-    pad(desk, {
-      draft,
-      unit: 'min',
-      label: say('counter.shows'),
-      point: false,
-      allowEmpty: true,
+    counterPad(desk, draft, {
       word: draft.text ? say('resume.go', { time }) : say('resume.no-counter', { time }),
       keep: (counter) =>
         desk.keep(

@@ -58,6 +58,41 @@ export function choices(question, options, chosen, choose, { wide = false, key =
   );
 }
 
+/** A few answers side by side, any of them chosen; `choose` is given those that are, in the order of the answers.
+ *  @param {string} question @param {{value: string, text: string}[]} options @param {string[]} chosen
+ *  @param {(values: string[]) => void} choose @param {{wide?: boolean}} [more] */
+export function several(question, options, chosen, choose, { wide = false } = {}) {
+  const turned = (/** @type {string} */ value) =>
+    options.map((one) => one.value).filter((one) => chosen.includes(one) !== (one === value));
+  return h(
+    'div',
+    { class: wide ? 'options wide' : 'options', role: 'group', 'aria-label': question },
+    options.map(({ value, text }) =>
+      h(
+        'button',
+        {
+          type: 'button',
+          class: 'option',
+          key: value,
+          'aria-pressed': String(chosen.includes(value)),
+          on: { click: () => choose(turned(value)) },
+        },
+        text,
+      ),
+    ),
+  );
+}
+
+/** Only some ports of a train. @param {Desk} desk @param {Record<string, any>} draft @param {string[]} letters */
+export function somePorts(desk, draft, letters) {
+  return several(
+    say('start.which-ports'),
+    letters.map((letter) => ({ value: letter, text: letter })),
+    draft.some,
+    (some) => ((draft.some = some), desk.redraw()),
+  );
+}
+
 /** @param {string} question @param {boolean | null | undefined} answer @param {(yes: boolean) => void} choose */
 export function yesNo(question, answer, choose) {
   const chosen = answer === true ? 'yes' : answer === false ? 'no' : '';

@@ -5,7 +5,7 @@ import { bindPort, reminders } from './binding.js';
 import { blankBar } from './blanks.js';
 import { h } from './drawing.js';
 import { pad } from './pad.js';
-import { button, chip, choices, head, list, message } from './parts.js';
+import { button, chip, choices, head, list, message, somePorts } from './parts.js';
 import { stepOf } from './prepare.js';
 import { minutesText, timeText } from './telling.js';
 import { byDay } from './trains_of_day.js';
@@ -253,31 +253,7 @@ function go(desk, train, draft) {
     ),
     blankBar(desk, train.code),
     when(desk, draft, say('start.when')),
-    draft.single &&
-      h(
-        'div',
-        { class: 'options', role: 'group', 'aria-label': say('start.which-ports') },
-        all.map((letter) =>
-          h(
-            'button',
-            {
-              type: 'button',
-              class: 'option',
-              key: letter,
-              'aria-pressed': String(draft.some.includes(letter)),
-              on: {
-                click: () => {
-                  draft.some = draft.some.includes(letter)
-                    ? draft.some.filter((/** @type {string} */ one) => one !== letter)
-                    : [...draft.some, letter].sort();
-                  desk.redraw();
-                },
-              },
-            },
-            letter,
-          ),
-        ),
-      ),
+    draft.single && somePorts(desk, draft, all),
     button(say('start.go', { time: timeText(momentOf(desk, draft).toISOString(), desk.zone) }), start, {
       off: ports.length === 0,
       hint: say('start.counter-at', { n: minutesText(Number(draft.counter)) }),

@@ -2,10 +2,9 @@
 
 import * as acts from './acts.js';
 import { blanksLeft } from './blanks.js';
-import { counterNear } from './during.js';
+import { counterNear, counterPad } from './counter.js';
 import { h } from './drawing.js';
-import { pad } from './pad.js';
-import { button, chip, choices, facts, head, levelOf, message, verdict, yesNo } from './parts.js';
+import { button, chip, choices, facts, head, levelOf, message, somePorts, verdict, yesNo } from './parts.js';
 import { readingsSoFar, readingsWanted, takeReadings, unitOf } from './readings.js';
 import { changeText, flowText, minutesText, spanText, timeText } from './telling.js';
 import { byDay } from './trains_of_day.js';
@@ -117,38 +116,9 @@ function stopNow(desk, train, draft) {
     h('p', { class: 'asked great' }, say('stop.counter')),
     h('p', { class: 'under' }, say('stop.before-touching')),
     when(desk, draft, say('stop.when')),
-    draft.single &&
-      h(
-        'div',
-        { class: 'options', role: 'group', 'aria-label': say('start.which-ports') },
-        all.map((letter) =>
-          h(
-            'button',
-            {
-              type: 'button',
-              class: 'option',
-              key: letter,
-              'aria-pressed': String(draft.some.includes(letter)),
-              on: {
-                click: () => {
-                  draft.some = draft.some.includes(letter)
-                    ? draft.some.filter((/** @type {string} */ one) => one !== letter)
-                    : [...draft.some, letter].sort();
-                  desk.redraw();
-                },
-              },
-            },
-            letter,
-          ),
-        ),
-      ),
-    pad(desk, {
-      draft,
-      unit: 'min',
-      label: say('counter.shows'),
+    draft.single && somePorts(desk, draft, all),
+    counterPad(desk, draft, {
       near: counterNear(train, draft.back),
-      point: false,
-      allowEmpty: true,
       word: draft.text ? say('stop.now') : say('stop.now-no-counter'),
       keep,
     }),

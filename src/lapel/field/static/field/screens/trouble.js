@@ -1,9 +1,8 @@
 /** Trouble: five things that go wrong, each ending or beginning a segment as it should. */
 
 import * as acts from './acts.js';
-import { counterNear } from './during.js';
+import { counterNear, counterPad } from './counter.js';
 import { h } from './drawing.js';
-import { pad } from './pad.js';
 import { box, button, choices, head, list, message } from './parts.js';
 import { bindPort } from './binding.js';
 import { timeText } from './telling.js';
@@ -90,16 +89,7 @@ function pumpDied(desk, train, draft) {
     h('p', { class: 'asked great' }, say('died.counter')),
     h('p', { class: 'under' }, say('died.why')),
     when(desk, draft, say('died.found')),
-    pad(desk, {
-      draft,
-      unit: 'min',
-      label: say('counter.shows'),
-      near: '',
-      point: false,
-      allowEmpty: true,
-      word: draft.text ? say('keep') : say('died.dark'),
-      keep,
-    }),
+    counterPad(desk, draft, { word: draft.text ? say('keep') : say('died.dark'), keep }),
     draft.text === '' && message('plain', say('died.dark-note')),
   ];
 }
@@ -182,13 +172,8 @@ function workerLeft(desk, train, draft) {
   return [
     when(desk, draft, say(early ? 'left.when-stopped' : 'hold.when')),
     h('p', { class: 'asked' }, say('counter.shows')),
-    pad(desk, {
-      draft,
-      unit: 'min',
-      label: say('counter.shows'),
+    counterPad(desk, draft, {
       near: counterNear(train, draft.back),
-      point: false,
-      allowEmpty: true,
       word: draft.text ? say('keep') : say('check.no-counter'),
       keep,
     }),
