@@ -39,20 +39,7 @@ def report_as_data(read: ReadReport) -> dict[str, Any]:
                 "heading_rows": list(table.table.header_rows),
                 "agent": table.agent,
                 "confidence": table.confidence,
-                "columns": [
-                    {
-                        "column": column.column,
-                        "heading": column.heading,
-                        "role": column.role,
-                        "agent": column.agent,
-                        "section": column.section,
-                        "unit": column.unit.name if column.unit else "",
-                        "confidence": column.confidence,
-                        "evidence": column.evidence,
-                        "cells": list(column.cells),
-                    }
-                    for column in table.columns
-                ],
+                "columns": [{**column.as_dict(), "cells": list(column.cells)} for column in table.columns],
             }
             for table in proposal.tables
         ],

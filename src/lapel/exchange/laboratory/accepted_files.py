@@ -77,14 +77,7 @@ def acceptance(
             {
                 "table": table.table.sheet,
                 "heading_rows": list(table.table.header_rows),
-                "column": column.column,
-                "heading": column.heading,
-                "role": column.role,
-                "agent": column.agent,
-                "section": column.section,
-                "unit": column.unit.name if column.unit else "",
-                "confidence": column.confidence,
-                "evidence": column.evidence,
+                **column.as_dict(),
             }
             for table in proposal.tables
             for column in table.columns

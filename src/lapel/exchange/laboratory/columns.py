@@ -73,6 +73,19 @@ class ColumnMap:
     evidence: str
     cells: tuple[str, ...]
 
+    def as_dict(self) -> dict[str, Any]:
+        """What it holds, how surely and why, as plain data; without the cells."""
+        return {
+            "column": self.column,
+            "heading": self.heading,
+            "role": self.role,
+            "agent": self.agent,
+            "section": self.section,
+            "unit": self.unit.name if self.unit else "",
+            "confidence": self.confidence,
+            "evidence": self.evidence,
+        }
+
 
 def columns_of(
     table: FoundTable,

@@ -10,8 +10,9 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from copy import deepcopy
-from typing import Any
+from typing import Any, get_args
 
+from lapel.exchange.laboratory.role_words import Role
 from lapel.exchange.problems import InputProblem, InputProblems, Place, did_you_mean, quoted
 
 FORMAT = "lapel laboratory map 1"
@@ -20,37 +21,7 @@ _TEXT: dict[str, Any] = {"type": "string"}
 _TEXTS: dict[str, Any] = {"type": "object", "additionalProperties": {"type": "string"}}
 _DAY: dict[str, Any] = {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
 _CORRECTOR: dict[str, Any] = {"enum": ["laboratory", "nobody"]}
-_ROLES = [
-    "sampler",
-    "laboratory number",
-    "agent",
-    "cas",
-    "section",
-    "front",
-    "back",
-    "mass",
-    "result",
-    "reporting limit",
-    "detection limit",
-    "qualifier",
-    "sign",
-    "unit",
-    "recovery",
-    "uncertainty",
-    "volume",
-    "concentration",
-    "mole ratio",
-    "medium",
-    "remark",
-    "analysed on",
-    "sampled on",
-    "received on",
-    "minutes",
-    "flow",
-    "method",
-    "kind of sample",
-    "other",
-]
+_ROLES = list(get_args(Role))
 
 SCHEMA: dict[str, Any] = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
