@@ -5,6 +5,7 @@ import pytest
 from scipy.stats import nct, norm
 
 from lapel.planning.results_needed import (
+    GroupTest,
     Truth,
     individual_worker_route,
     percentile_test,
@@ -131,3 +132,11 @@ def test_the_bayesian_chance_is_that_of_a_posterior_summed_on_a_grid():
 def test_the_bayesian_wish_for_a_lower_band_is_harder():
     easy, hard = (posterior_route(band=band, groups=400).point(6, TRUTH).chance for band in (1.0, 0.5))
     assert hard < easy
+
+
+def test_a_simulated_chance_counts_only_where_it_lies_two_errors_above_the_wanted_one():
+    """Chances 0.80, 0.83 and 0.86, each ± 0.02: 0.80 is wanted, and only 0.86 is sure to be above it."""
+    simulated = {6: (0.80, 0.02), 7: (0.83, 0.02), 8: (0.86, 0.02)}
+    test = GroupTest("a test", "none", 1, lambda most: range(6, min(most, 8) + 1), lambda n, _: simulated[n])
+    assert results_wanted(test, TRUTH, chance=0.80).point.results == 8
+    assert results_wanted(test, TRUTH, chance=0.85).point is None
