@@ -25,6 +25,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import DatabaseError, connection, connections, transaction
+from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 
 from lapel import __version__
@@ -133,7 +134,13 @@ def restore_backup(source: Path) -> Restored:
         aside = _put_sqlite(records) if connection.vendor == "sqlite" else _load_postgresql(records)
         _put_uploads(Path(folder) / UPLOADS)
         key = _put_key(Path(folder) / OFFICE_KEY)
-    return Restored(LogState(**about["log"]), verify_log(), aside, key)
+    older = _are_older()
+    if older:
+        aside += (
+            f" The backup was made by an earlier version ({about.get('made_by', 'unknown')}): the next start of the "
+            "server brings the records up to date, with guards on what that version did not have."
+        )
+    return Restored(LogState(**about["log"]), verify_log(guards=not older), aside, key)
 
 
 def postgresql_program(name: str) -> str:
@@ -283,6 +290,12 @@ def _load_postgresql(records: Path) -> str:
         command = [program, *options, "--no-owner", "--no-privileges", "--single-transaction", "--exit-on-error"]
         _run([*command, str(records)], environment, "The database is as empty as it was.")
     return "The database was empty before."
+
+
+def _are_older() -> bool:
+    """Whether the records are to be brought up to date before this version can work with them."""
+    executor = MigrationExecutor(connection)
+    return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
 
 
 def _put_uploads(unpacked: Path) -> None:
