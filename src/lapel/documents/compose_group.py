@@ -46,7 +46,7 @@ def belief(judgement: GroupJudgement) -> str:
     p95 = judgement.p95
     chance = chance_cell(judgement.chance_p95_above)
     return said(
-        "The 95th percentile is most likely near {middle} (90 % between {low} and {high}); "
+        "The 95th percentile is as likely below {middle} as above (90 % between {low} and {high}); "
         "the probability that it is above the limit is {chance}, and that the next shift is, {next}.",
         middle=amount(judgement, p95.middle),
         low=amount(judgement, p95.low),
