@@ -5,6 +5,7 @@ import os
 
 import pytest
 from field_day_acts import act
+from field_modules import ask, open_modules
 from field_screens import core, day_of, day_office, device, entries_of, record
 
 __all__ = ["day_office", "device"]
@@ -156,3 +157,90 @@ def test_a_planned_blank_needs_no_lot_to_be_chosen(planned):
     hand.kept(f"{blanks[-1]['code']} open")
     blank = day_of(hand)["blanks"][blanks[-1]["code"]]
     assert (blank["medium"], blank["lot"]) == (blanks[-1]["medium"], blanks[-1]["lot"])
+
+
+@pytest.fixture(scope="module")
+def page(chromium):
+    context, page = open_modules(chromium)
+    yield page
+    context.close()
+
+
+PORT = {"port": "A", "medium": "charcoal", "sampler": "S-1", "samplers": ["S-1", "S-2"], "methods": []}
+
+
+@pytest.mark.parametrize(
+    ("planned", "on_record", "expected"),
+    [
+        (PORT, [], "S-1"),
+        (PORT, ["S-1"], "S-2"),
+        (PORT, ["S-1", "S-2"], ""),
+        ({**PORT, "samplers": []}, [], "S-1"),
+        ({**PORT, "sampler": "", "samplers": None}, [], ""),
+        (None, [], ""),
+    ],
+)
+def test_a_port_waits_for_the_first_of_its_samplers_that_is_on_no_record(page, planned, on_record, expected):
+    given = {"planned": planned, "day": {"runs": {code: {} for code in on_record}}}
+    assert ask(page, "now/planned.js", "m.expectedOn(given.planned, given.day)", given) == expected
+
+
+@pytest.mark.parametrize(
+    ("window", "plan", "narrowed"),
+    [
+        ((0.01, 0.02), (0.012, 0.018), (0.012, 0.018)),
+        ((0.01, 0.02), (0.005, 0.05), (0.01, 0.02)),
+        ((None, 0.02), (0.005, None), (0.005, 0.02)),
+        ((0.01, None), (None, None), (0.01, None)),
+    ],
+)
+def test_the_window_of_a_port_is_no_wider_than_the_plans(page, window, plan, narrowed):
+    def ends(pair):
+        return {"low_lpm": pair[0], "high_lpm": pair[1]}
+
+    given = {"window": {**ends(window), "methods": [], "why": ""}, "planned": {**PORT, **ends(plan)}}
+    found = ask(page, "now/planned.js", "m.withinThePlan(given.window, given.planned)", given)
+    assert (found["low_lpm"], found["high_lpm"]) == narrowed
+
+
+NOON = "Date.parse('2026-05-14T12:00:00Z')"
+BLANK = {"code": "B-1", "medium": "charcoal", "lot": "L1", "catalogue": "", "opened": True, "train": "T1"}
+
+
+@pytest.mark.parametrize(
+    ("planned_for", "handled", "due"),
+    [
+        ("2026-05-14", [], ["B-1"]),
+        ("2026-05-13", [], ["B-1"]),
+        ("2026-05-15", [], []),
+        ("2026-05-14", ["B-1"], []),
+    ],
+)
+def test_blanks_are_due_from_their_day_on_until_somebody_handled_them(page, planned_for, handled, due):
+    blanks = {code: {"blank": code, "opened_at": "2026-05-14T06:00:00Z", "closed_at": None} for code in handled}
+    pack = {"planned_for": planned_for, "blanks": [BLANK], "samplers": [], "survey": {"zone": "UTC"}}
+    found = ask(
+        page, "now/planned.js", f"m.blanksNow(given.day, given.pack, {NOON})", {"day": {"blanks": blanks}, "pack": pack}
+    )
+    assert [one["code"] for one in found["due"]] == due
+
+
+def test_a_blank_that_stays_capped_is_on_record_as_never_open(page):
+    acts = ask(page, "screens/acts.js", "m.blankKeptCapped(given, 'hall 3')", {**BLANK, "opened": False})
+    assert [one["kind"] for one in acts] == ["blank_opened", "blank_closed", "note"]
+    assert acts[0]["fields"] == {"blank": "B-1", "use": "field", "medium": "charcoal", "lot": "L1", "place": "hall 3"}
+    assert "capped" in acts[2]["fields"]["text"]
+
+
+@pytest.mark.parametrize(
+    ("planned_for", "place"), [("2026-05-14", "today"), ("2026-05-15", "earlier"), ("", "earlier")]
+)
+def test_a_train_of_another_day_is_todays_again_where_todays_plan_names_it(page, planned_for, place):
+    """Every day of a plan begins with T1."""
+    view = {
+        "day": {"trains": {"T1": {"preparations": [{}]}}},
+        "pack": {"planned_for": planned_for, "trains": [{"train": "T1"}]},
+    }
+    given = {"trains": [{"code": "T1", "preparation": -1}], "view": view, "zone": "UTC"}
+    found = ask(page, "screens/trains_of_day.js", f"m.byDay({{ ...given, now: {NOON} }})", given)
+    assert [one["code"] for one in found[place]] == ["T1"]
