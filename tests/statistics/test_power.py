@@ -253,6 +253,8 @@ def test_what_is_shown_may_be_undone_and_the_words_say_by_what():
     assert answer.shown_now
     assert answer.chance_of_change == pytest.approx(1 - answer.chance_shown)
     assert answer.in_words().startswith("At present it is shown; a result above 0.704 would undo it")
+    large = next_result(np.multiply(SIX, 1e5), 1e5)  # the same question in a smaller unit, as fibres or micrograms are
+    assert "a result above 70400 would undo it" in large.in_words()
     assert "no single result could show it" in next_result(SIX, 0.1).in_words()
     assert isinstance(next_result([1.0], 2.0), NoEstimate)
     assert isinstance(next_result([1.0, 1.0], 2.0), NoEstimate)

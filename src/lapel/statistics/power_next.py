@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtr, stdtrit
 
+from lapel.said import said
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate, fit
 from lapel.statistics.compliance import why_no_statistical_test
@@ -58,22 +59,32 @@ class NextResult:
 
     def in_words(self) -> str:
         """One or two sentences for a plan."""
-        now = "is shown" if self.shown_now else "is not shown"
-        change = f"{100 * self.chance_of_change:.0f} %" if self.chance_of_change >= 0.01 else "below 1 %"
-        if self.shown_now:
-            what = f"a result above {self.shown_to:.3g} would undo it"
-            if math.isnan(self.shown_to):
-                what = "any further result would undo it"
-            elif self.shown_from >= 1e-3 * self.likely_low:
-                what += f" (or one below {self.shown_from:.3g}, which would widen the spread)"
-        elif math.isnan(self.shown_to):
-            what = "no single result could show it"
-        else:
-            what = f"a result between {self.shown_from:.3g} and {self.shown_to:.3g} would show it"
-        return (
-            f"At present it {now}; {what}. The chance that one more result changes this is {change}, "
-            f"judged from {self.judged_from}."
+        chance = f"{100 * self.chance_of_change:.0f} %" if self.chance_of_change >= 0.01 else said("below 1 %")
+        return said(
+            "{now}; {what}. The chance that one more result changes this is {chance}, judged from {basis}.",
+            now=said("At present it is shown") if self.shown_now else said("At present it is not shown"),
+            what=self._what_would_change_it(),
+            chance=chance,
+            basis=said(self.judged_from),
         )
+
+    def _what_would_change_it(self) -> str:
+        low, high = _three_digits(self.shown_from), _three_digits(self.shown_to)
+        if not self.shown_now:
+            if math.isnan(self.shown_to):
+                return said("no single result could show it")
+            return said("a result between {low} and {high} would show it", low=low, high=high)
+        if math.isnan(self.shown_to):
+            return said("any further result would undo it")
+        if self.shown_from < 1e-3 * self.likely_low:
+            return said("a result above {high} would undo it", high=high)
+        return said(
+            "a result above {high} would undo it (or one below {low}, which would widen the spread)", low=low, high=high
+        )
+
+
+def _three_digits(value: float) -> str:
+    return np.format_float_positional(float(f"{value:.3g}"), trim="-")
 
 
 def next_result(
