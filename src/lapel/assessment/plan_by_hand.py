@@ -8,20 +8,14 @@ from dataclasses import dataclass
 from lapel.assessment.plan_equipment import technicians_on
 from lapel.assessment.plan_inputs import PlanInputs
 from lapel.assessment.planned import Groundwork, SurveyPlan, finished, groundwork
-from lapel.assessment.planned_trains import PlannedPort, PlannedTrain, set_train
+from lapel.assessment.planned_trains import PlannedPort, PlannedTrain, WornPump, set_train
 from lapel.planning import CampaignPlan, Demand, Fault, Missing, PortUse, Train, Visit, check_campaign, check_visits
 
 
 @dataclass(frozen=True, slots=True)
-class HandTrain:
+class HandTrain(WornPump):
     """One pump of a plan edited by hand: codes as written, ports as (letter, kind of sampler, flow in L/min)."""
 
-    day: str
-    worker: str
-    pump: str
-    splitter: str
-    technician: str
-    hang_at_min: int
     ports: tuple[tuple[str, str, float], ...]
     origin: str = ""
 
@@ -166,13 +160,8 @@ def _hand_trains(trains: Sequence[HandTrain], ground: Groundwork) -> tuple[Plann
         for number, hand in enumerate(today, start=1):
             planned.append(
                 set_train(
+                    hand,
                     code=f"T{number}",
-                    day=day,
-                    worker=hand.worker,
-                    pump=hand.pump,
-                    splitter=hand.splitter,
-                    technician=hand.technician,
-                    hang_at_min=hand.hang_at_min,
                     ports=tuple(PlannedPort(letter, ground.kinds[kind], flow) for letter, kind, flow in hand.ports),
                     inputs=ground.inputs,
                 )

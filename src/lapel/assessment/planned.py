@@ -13,7 +13,7 @@ from lapel.assessment.plan_equipment import PlanEquipment, equipment_of, technic
 from lapel.assessment.plan_inputs import PlanInputs
 from lapel.assessment.plan_people import Sought, sought
 from lapel.assessment.plan_windows import PlannedWindow, SamplerKind, SamplerKinds, windows_of
-from lapel.assessment.planned_trains import PlannedPort, PlannedTrain, set_train
+from lapel.assessment.planned_trains import PlannedPort, PlannedTrain, WornPump, set_train
 from lapel.planning import CampaignPlan, Demand, Fault, Visit, Worker, check_campaign, design_campaign
 
 SECONDS = 30.0
@@ -184,15 +184,11 @@ def trains_of(visits: Sequence[Visit], ground: Groundwork) -> tuple[PlannedTrain
             if train.splitter_kind is not None:
                 splitter = ground.equipment.splitters[train.splitter_kind][used[train.splitter_kind]]
                 used[train.splitter_kind] += 1
+            pump = ground.equipment.pump_code(train.pump_kind, train.pump_number)
             planned.append(
                 set_train(
+                    WornPump(day, worker, pump, splitter, people[train.technician - 1], train.hang_at_min),
                     code=f"T{number}",
-                    day=day,
-                    worker=worker,
-                    pump=ground.equipment.pump_code(train.pump_kind, train.pump_number),
-                    splitter=splitter,
-                    technician=people[train.technician - 1],
-                    hang_at_min=train.hang_at_min,
                     ports=tuple(
                         PlannedPort(letter, ground.kinds[port.option], port.flow_lpm)
                         for letter, port in zip(_letters(splitter, ground), train.ports, strict=False)

@@ -36,20 +36,26 @@ class PlannedPort:
 
 
 @dataclass(frozen=True, slots=True)
-class PlannedTrain:
-    """
-    One pump on one worker for a day.
+class WornPump:
+    """One pump on one worker for a day, everybody and everything by code; hung so long after midnight. [min]"""
 
-    `code` is short and names no one, for labels; `warnings` are the weak points of the splitter as it would be set.
-    """
-
-    code: str
     day: str
     worker: str
     pump: str
     splitter: str
     technician: str
     hang_at_min: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedTrain(WornPump):
+    """
+    A pump with what is on its ports.
+
+    `code` is short and names no one, for labels; `warnings` are the weak points of the splitter as it would be set.
+    """
+
+    code: str
     ports: tuple[PlannedPort, ...]
     flows: SplitterFlows | None = None
     warnings: tuple[Fragility, ...] = ()
@@ -60,24 +66,15 @@ class PlannedTrain:
         return sum(port.flow_lpm for port in self.ports)
 
 
-def set_train(
-    *,
-    code: str,
-    day: str,
-    worker: str,
-    pump: str,
-    splitter: str,
-    technician: str,
-    hang_at_min: int,
-    ports: tuple[PlannedPort, ...],
-    inputs: PlanInputs,
-) -> PlannedTrain:
+def set_train(worn: WornPump, *, code: str, ports: tuple[PlannedPort, ...], inputs: PlanInputs) -> PlannedTrain:
     """A train with its splitter set by its valves, as far as that can be done."""
     flows: SplitterFlows | None = None
     warnings: tuple[Fragility, ...] = ()
-    if splitter and len({port.letter for port in ports}) == len(ports):
+    if worn.splitter and len({port.letter for port in ports}) == len(ports):
         flows, warnings = as_set(ports, inputs)
-    return PlannedTrain(code, day, worker, pump, splitter, technician, hang_at_min, ports, flows, warnings)
+    return PlannedTrain(
+        worn.day, worn.worker, worn.pump, worn.splitter, worn.technician, worn.hang_at_min, code, ports, flows, warnings
+    )
 
 
 def as_set(ports: Sequence[PlannedPort], inputs: PlanInputs) -> tuple[SplitterFlows | None, tuple[Fragility, ...]]:

@@ -37,12 +37,7 @@ _TERMS: dict[str, Any] = {
 
 def recorded_plan(survey: Survey) -> plan.PlanInputs:
     """
-    Return what a survey's plan is made from.
-
-    Parameters
-    ----------
-    survey : Survey
-        The record, with its site; access was checked by whoever got it.
+    Return what the plan of a recorded survey is made from; whoever got the record, with its site, checked access.
 
     Returns
     -------

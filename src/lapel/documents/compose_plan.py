@@ -48,7 +48,7 @@ def ml(flow_lpm: float) -> str:
 
 def ml_window(low: float, high: float) -> str:
     """A window of flows; one flow where both ends read alike."""
-    return f"{_from_to(significant(low * 1000, 3), significant(high * 1000, 3))} mL/min"
+    return f"{from_to(significant(low * 1000, 3), significant(high * 1000, 3))} mL/min"
 
 
 def litres(value: float) -> str:
@@ -106,8 +106,10 @@ def _how_sure(goal: Goal) -> str:
 
 
 def goal_value(name: str, value: float) -> str:
-    """A count, or money with its hundredths."""
-    return at_decimals(value, 2) if name == COST_GOAL else f"{value:g}"
+    """A count, or money with its hundredths; a plan costs nothing only where nothing has a price."""
+    if name != COST_GOAL:
+        return f"{value:g}"
+    return at_decimals(value, 2) if value else "no price given"
 
 
 def window_rows(plan: SurveyPlan) -> list[tuple[str, str, str, str, str, str]]:
@@ -119,7 +121,7 @@ def _window_row(planned: PlannedWindow, plan: SurveyPlan) -> tuple[str, str, str
     window = planned.window
     agent = plan.inputs.agents[planned.question.agent].name
     about = f"{agent}, {planned.question.purpose}" + (f": {planned.question.task}" if planned.question.task else "")
-    volume = _from_to(litres(window.volume_low_l), litres(window.volume_high.litres))
+    volume = from_to(litres(window.volume_low_l), litres(window.volume_high.litres))
     if not window.runs:
         return planned.question.code, about, planned.method.code, planned.limits[0].words, volume, "not feasible"
     run = window.runs[0]
@@ -220,7 +222,8 @@ def cost_words(products: Products, currency: str) -> str:
     return f"{at_decimals(products.total_cost, 2)} {currency}" + ("" if whole else " for what has a rate")
 
 
-def _from_to(low: str, high: str) -> str:
+def from_to(low: str, high: str) -> str:
+    """A window, or the one value where both its ends read alike."""
     return low if low == high else f"{low} to {high}"
 
 

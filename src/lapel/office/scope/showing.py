@@ -7,6 +7,7 @@ from typing import Any
 
 from lapel.assessment.scope import AgentScope, is_law, limit_words, standing_words
 from lapel.assessment.scope import Law as Law
+from lapel.documents.compose_plan import from_to
 from lapel.exchange.survey_folder.packaged import limit_key
 from lapel.office.scope.taking import is_usable, medium_of, suggested
 from lapel.reference import CONFIRM, Limit, MethodRow
@@ -72,9 +73,13 @@ def _method(row: MethodRow, is_ticked: bool) -> dict[str, Any]:
     return {
         "id": row.method_id,
         "medium": medium_of(row),
-        "flow": "not seen" if low is None or high is None else f"{low * 1000:g} to {high * 1000:g} mL/min",
-        "volume": "not seen" if row.volume_max_l is None else f"{row.volume_min_l or 0:g} to {row.volume_max_l:g} L",
+        "flow": _window(low, high, factor=1000, unit="mL/min"),
+        "volume": _window(row.volume_min_l or 0, row.volume_max_l, factor=1, unit="L"),
         "detection": "" if row.detection_limit_ug is None else f"{row.detection_limit_ug:g} µg printed as detectable",
         "share": row.can_share_with,
         "is_ticked": is_ticked,
     }
+
+
+def _window(low: float | None, high: float | None, *, factor: float, unit: str) -> str:
+    return "not seen" if low is None or high is None else f"{from_to(f'{low * factor:g}', f'{high * factor:g}')} {unit}"
