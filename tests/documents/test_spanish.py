@@ -150,7 +150,7 @@ def of_tables() -> Iterator[str]:
     yield from ("sound", "qualified", "void", "on hold", "flow read", "look at the pump", "valve touched", "fault")
     yield from ("as the survey states it", "BOHS/NVvA, Testing Compliance with Occupational Exposure Limits, 3.6")
     yield from ("December 2011", "NIOSH 77-173, figure 1.1", "the flow before", "the flow after")
-    yield "the mean of both flows"
+    yield from ("the mean of both flows", "these results alone", "these results and the prior of the spread")
     yield from (substance.name for substance in library().substances)
 
 

@@ -56,6 +56,11 @@ def share_cell(low: float, high: float, lcl: float, ucl: float) -> str:
     return listed("", (core, " (", range_cell(ratio_cell(max(0.0, lcl)), top), ")"))
 
 
+def kind_cell(authority: str, kind: str) -> Said:
+    """Whose limit it is, and of what kind."""
+    return said("{authority} {kind}", authority=said(authority), kind=said(kind))
+
+
 def range_cell(low: str, high: str) -> Said:
     """Two ends of an interval, each rounded already."""
     return said("{low} to {high}", low=low, high=high)

@@ -26,6 +26,7 @@ from lapel.documents.cells import (
     counted,
     flow_cell,
     interval_cell,
+    kind_cell,
     minutes_cell,
     ratio_cell,
     share_cell,
@@ -318,7 +319,7 @@ def other_share_cell(other: OtherChoice) -> str:
 def limit_cell(verdict: LimitVerdict) -> str:
     """A limit as compared; one that was shortened names what its authority states, and what it was shortened for."""
     limit = verdict.limit
-    named = listed(" ", (said(limit.authority), said(limit.kind)))
+    named = kind_cell(limit.authority, limit.kind)
     if verdict.shortened_for:
         named += said(
             " {value} {unit}, shortened for {hours}",
@@ -348,7 +349,7 @@ def _open_row(worker: str, shift: str, agent: str, about: str, note: str, settle
 
 def _not_compared_row(worker: str, shift: str, agent: str, about: str, limit: LimitChoice, why: str) -> VerdictRow:
     """A limit nothing could be held against, and why."""
-    kind = listed(" ", (said(limit.authority), said(limit.kind)))
+    kind = kind_cell(limit.authority, limit.kind)
     stated = listed("", (f"{limit.value:g} {display_unit(limit.unit)} (", kind, ")"))
     reason = f"Not compared: {why}."
     return VerdictRow(worker, shift, agent, about, NOTHING, stated, NOTHING, "cannot tell", NOTHING, reason, "", "", ())

@@ -13,7 +13,7 @@ from lapel.assessment.results import (
     SurveyAssessment,
     Verdict,
 )
-from lapel.documents.cells import significant_as_stated
+from lapel.documents.cells import kind_cell, significant_as_stated
 from lapel.figures import first_of
 from lapel.said import listed, said
 
@@ -76,7 +76,7 @@ def significant_as_stated_limit(verdict: LimitVerdict) -> str:
     value = f"{stated.value:g} {unit}"
     if verdict.limit_value.derivation is None:
         value = significant_as_stated(verdict.limit_value)
-    kind = listed(" ", (said(stated.authority), said(stated.kind)))
+    kind = kind_cell(stated.authority, stated.kind)
     return said("{value} ({kind})", value=value, kind=kind)
 
 

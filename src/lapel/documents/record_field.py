@@ -10,7 +10,7 @@ from lapel.assessment.inputs import Meter
 from lapel.assessment.results import SegmentFlow, SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.blank_words import blank_lines
-from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell, minutes_cell
+from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell, kind_cell, minutes_cell
 from lapel.documents.columns import column_widths
 from lapel.documents.record_results import LANDSCAPE, MOST_ROWS, MOST_WORKED
 from lapel.fieldlog.entries import Entry
@@ -255,7 +255,7 @@ def limit_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
             "agent": assessment.survey.agents[limit.agent].name,
             "limit": listed(
                 " ",
-                (f"{limit.value:g} {display_unit(limit.unit)},", said(limit.authority), said(limit.kind)),
+                (f"{limit.value:g} {display_unit(limit.unit)},", kind_cell(limit.authority, limit.kind)),
             )
             + ("" if limit.averaging_min is None else said(" over {minutes} min", minutes=f"{limit.averaging_min:g}")),
             "binding": said("binding" if limit.binding else "recommended"),

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from lapel.assessment.results import LimitVerdict, SampleResult, SurveyAssessment
 from lapel.documents import compose
-from lapel.documents.cells import minutes_cell, significant_as_stated
+from lapel.documents.cells import kind_cell, minutes_cell, significant_as_stated
 from lapel.documents.compose import VerdictRow
 from lapel.documents.render import Picture
 from lapel.fieldlog.state import FlowRound
@@ -53,7 +53,7 @@ def _strip_row(row: VerdictRow, verdict: LimitVerdict) -> StripRow:
 
 def _limit_label(verdict: LimitVerdict) -> str:
     """A limit beside its row of the picture; what it was shortened from stands in the table below."""
-    kind = listed(" ", (said(verdict.limit.authority), said(verdict.limit.kind)))
+    kind = kind_cell(verdict.limit.authority, verdict.limit.kind)
     named = listed(", ", (significant_as_stated(verdict.limit_value), kind))
     return said("{limit}, shortened", limit=named) if verdict.shortened_for else named
 

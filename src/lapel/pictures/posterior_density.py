@@ -13,6 +13,9 @@ from lapel.pictures.scales import LogScale
 from lapel.said import Tell, as_it_is, listed, said
 
 SIZE = 7.0
+SMALLEST = 5.2
+"""A band's label is set as small as this before it is cut. [pt]"""
+
 HEAD = 30.0
 
 
@@ -91,7 +94,9 @@ def _band(drawing: Drawing, band: Band, across: LogScale, foot: float, *, shaded
     middle, room = (left + right) / 2.0, right - left - 4.0
     above = band.low >= 1.0 - 1e-9
     colour = "over" if above else "ink"
-    drawing.text(middle, 10.0, fitted(band.label, room, SIZE), size=SIZE, anchor="middle", fill="muted")
+    label_size = max(SMALLEST, min(SIZE, SIZE * room / text_width(band.label, SIZE)))
+    label = fitted(band.label, room + 0.1, label_size)
+    drawing.text(middle, 10.0, label, size=label_size, anchor="middle", fill="muted")
     chance_size = min(9.0, 9.0 * room / text_width(band.chance, 9.0, bold=True)) if room > 0.0 else 1.0
     drawing.text(middle, 22.0, band.chance, size=chance_size, anchor="middle", bold=True, fill=colour)
 
