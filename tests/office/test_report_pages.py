@@ -5,12 +5,12 @@ import json
 import re
 import stat
 import zipfile
-from concurrent.futures import Executor, Future
 from datetime import date
 from pathlib import Path
 
 import docx
 import pytest
+from at_once import AtOnce
 from cast import NAME_BEHIND_A_CODE, PASSWORD
 from django.conf import settings
 from django.db import connection
@@ -41,15 +41,6 @@ from lapel.reference.retention import retention_for, retention_rules
 REPORT = "/surveys/demo/report/"
 REVIEW = "/surveys/demo/review/"
 PAPERS = REPORT + "papers/"
-
-
-class AtOnce(Executor):
-    """Makes a document in the request, where the test's own transaction can be seen."""
-
-    def submit(self, work, /, *given, **named):
-        done = Future()
-        done.set_result(work(*given, **named))
-        return done
 
 
 @pytest.fixture(autouse=True)

@@ -8,18 +8,20 @@ from log_entries import LATER, a_survey, note, notes
 
 from lapel.records.append import append
 from lapel.records.append_only import GUARDED, guard_statements, missing_guards
-from lapel.records.models import CustodyForm, Delivery, LogEntry, RefusedEntry, Signature
+from lapel.records.models import CustodyForm, Delivery, KeptDocument, LogEntry, RefusedEntry, Signature
 
 pytestmark = pytest.mark.filterwarnings("error")
 
 TABLES = sorted(GUARDED)
-MODELS = {model._meta.db_table: model for model in (LogEntry, RefusedEntry, Delivery, Signature, CustodyForm)}
+GUARDED_MODELS = (LogEntry, RefusedEntry, Delivery, Signature, CustodyForm, KeptDocument)
+MODELS = {model._meta.db_table: model for model in GUARDED_MODELS}
 COLUMN = {
     "records_logentry": "author",
     "records_refusedentry": "content",
     "records_delivery": "hash",
     "records_signature": "person",
     "records_custodyform": "made_by",
+    "records_keptdocument": "made_by",
 }
 KEY = {table: keys[0][0] for table, keys in GUARDED.items()}
 
@@ -28,6 +30,10 @@ def signature(survey):
     CustodyForm.objects.create(
         survey=survey, parcel="K-1", issue=1, made_at=LATER, made_by="lead", data="{}", pdf=b"x", sha256="0" * 64
     )
+    KeptDocument.objects.create(
+        survey=survey, file="report.pdf", kind="application/pdf", sha256="0" * 64, input_sha256="0" * 64,
+        made_at=LATER, made_by="lead", content=b"x",
+    )  # fmt: skip
     Signature.objects.create(
         survey=survey,
         role="author",

@@ -99,10 +99,39 @@ def wording(language: str = "en", *, own: str | Path | None = None) -> Wording:
     if language not in LANGUAGES:
         raise UnusableWording(f"found the language “{language}”; wanted one of {', '.join(LANGUAGES)}")
     texts = {section: dict(rows) for section, rows in _packaged(language).items()}
-    sentences = dict(packaged_sentences(language))
-    if own is not None:
-        _replace(texts, sentences, Path(own))
-    return Wording(language, texts, sentences)
+    words = Wording(language, texts, packaged_sentences(language))
+    return words if own is None else with_own(words, _own_file(Path(own)), where=str(own))
+
+
+def with_own(words: Wording, own: Mapping[str, Any], *, where: str) -> Wording:
+    """
+    Put a firm's own texts in place of others.
+
+    Parameters
+    ----------
+    words : Wording
+        The texts as they are.
+    own : mapping
+        Texts by section and key, as in a firm's own file.
+    where : str
+        Where they stand, for whoever has to mend them.
+
+    Raises
+    ------
+    UnusableWording
+        A text is not known, is no text, or names something that its place does not fill in.
+    """
+    texts = {section: dict(rows) for section, rows in words.texts.items()}
+    sentences = dict(words.sentences)
+    for section, rows in own.items():
+        if isinstance(rows, Mapping):
+            for key, text in rows.items():
+                known = texts.get(section, {}).get(key)
+                if section == SENTENCES:
+                    known = key if key in known_sentences() else None
+                _hold_to(known, text, f"{where}, {section}.{key}")
+                (sentences if section == SENTENCES else texts[section])[key] = text
+    return Wording(words.language, texts, sentences)
 
 
 @cache
@@ -130,30 +159,24 @@ def known_sentences() -> frozenset[str]:
     return frozenset(english for language in LANGUAGES for english in packaged_sentences(language))
 
 
-def _replace(texts: dict[str, dict[str, str]], sentences: dict[str, str], path: Path) -> None:
+def _own_file(path: Path) -> Mapping[str, Any]:
     try:
-        data: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as problem:
         raise UnusableWording(f"{path}: {problem.strerror or problem}") from problem
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
         raise UnusableWording(f"{path}: found no TOML in UTF-8 ({problem})") from problem
-    for section, rows in data.items():
-        if not isinstance(rows, dict):
-            continue
-        for key, text in rows.items():
-            where = f"{path}, {section}.{key}"
-            known = texts.get(section, {}).get(key)
-            if section == SENTENCES:
-                known = key if key in known_sentences() else None
-            if known is None:
-                raise UnusableWording(f"{where}: found a text nobody reads; wanted a key of the packaged file")
-            if not isinstance(text, str):
-                raise UnusableWording(f"{where}: found {text!r}; wanted a text in quotes")
-            if (found := _names(text, where)) - _names(known, where):
-                listed = ", ".join(sorted(found - _names(known, where)))
-                wanted = ", ".join(sorted(_names(known, where))) or "no names"
-                raise UnusableWording(f"{where}: found {{{listed}}}; wanted only {wanted}")
-            (sentences if section == SENTENCES else texts[section])[key] = text
+
+
+def _hold_to(known: str | None, text: object, where: str) -> None:
+    """Refuse a text nobody reads, one that is none, or one with a name its place does not fill in."""
+    if known is None:
+        raise UnusableWording(f"{where}: found a text nobody reads; wanted a key of the packaged file")
+    if not isinstance(text, str):
+        raise UnusableWording(f"{where}: found {text!r}; wanted a text in quotes")
+    if extra := _names(text, where) - _names(known, where):
+        wanted = ", ".join(sorted(_names(known, where))) or "no names"
+        raise UnusableWording(f"{where}: found {{{', '.join(sorted(extra))}}}; wanted only {wanted}")
 
 
 def _names(text: str, where: str) -> set[str]:

@@ -26,6 +26,7 @@ from lapel.records.models import (
     EarlierCertificate,
     ExposureGroup,
     FindingOverride,
+    KeptDocument,
     LaboratoryReport,
     LaboratoryResult,
     LimitChoice,
@@ -97,7 +98,8 @@ ACTS: Mapping[Act, str] = MappingProxyType(
         "equip": "change the register of pumps, splitters and meters",
         "deliver": "bring in a laboratory report",
         "plan": "make a survey, and change what was planned in it: shifts, samples, methods, limits",
-        "judge": "lift a finding, with the reason; write the report's texts and recommendations; note who was told",
+        "judge": "lift a finding, with the reason; write the report's texts and recommendations; note who was told; "
+        "set the letterhead",
         "review": "comment on a number or a sentence, and answer comments",
         "sign": "sign what a survey says, leads as author, reviewers as reviewer",
         "export": "take a survey out as a folder, coded",
@@ -270,6 +272,11 @@ def comment_for(person: Person, survey: str, comment: int, *, to: Act = "see") -
 def signature_for(person: Person, survey: str, signature: int, *, to: Act = "see") -> Signature:
     """Return a signature by its number, with what was signed."""
     return _of_survey(Signature.objects.filter(survey__code=survey, pk=signature), person, to)
+
+
+def kept_document_for(person: Person, survey: str, number: int, *, to: Act = "see") -> KeptDocument:
+    """Return a document that was made for somebody, by its number."""
+    return _of_survey(KeptDocument.objects.filter(survey__code=survey, pk=number), person, to)
 
 
 def custody_form_for(person: Person, survey: str, form: int, *, to: Act = "see") -> CustodyForm:

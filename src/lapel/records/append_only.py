@@ -22,6 +22,7 @@ GUARDED: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         "records_refusedentry": (("id",), ("survey_id", "content_hash")),
         "records_delivery": (("id",),),
         "records_signature": (("id",),),
+        "records_keptdocument": (("id",), ("survey_id", "sha256")),
         "records_custodyform": (("id",), ("survey_id", "parcel", "issue")),
     }
 )

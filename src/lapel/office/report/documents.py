@@ -16,7 +16,7 @@ from lapel.documents.blocks import Document, document_as_docx, document_as_pdf
 from lapel.documents.file_names import plain_names
 from lapel.documents.letters import group_posting, worker_letter
 from lapel.documents.report import client_summary, survey_report
-from lapel.documents.wording import LANGUAGES, Wording, wording
+from lapel.documents.wording import Wording
 from lapel.documents.worker_results import posted_groups, results_by_worker
 from lapel.exchange.assessment_json import write_assessment_json
 from lapel.exchange.judgement_json import judgements_as_data
@@ -30,6 +30,9 @@ from lapel.records.access import Act
 PDF = "application/pdf"
 DOCX = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
 CSV, JSON, ZIP = "text/csv; charset=utf-8", "application/json", "application/zip"
+
+
+UNDATED = (1980, 1, 1, 0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +65,18 @@ class Subject:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """One thing that can be fetched; `is_for_workers` where names may stand in it, for who may know them."""
+    """
+    One thing that can be fetched.
+
+    `is_for_workers` where names may stand in it, for who may know them; `is_handed_out` where people are given it, so
+    that it is kept as it was.
+    """
 
     kind: str
     to: Act
     make: Callable[[Subject, Progress], bytes]
     is_for_workers: bool = False
+    is_handed_out: bool = True
 
 
 def report_document(subject: Subject, tell: Progress) -> Document:
@@ -111,8 +120,9 @@ def _letters(subject: Subject, tell: Progress) -> bytes:
             tell("writing the letters", done, total)
             is_letter = done < len(workers)
             document = letter_document(subject, code) if is_letter else posting_document(subject, code)
-            packed.writestr(f"{names[done]}.pdf", document_as_pdf(document))
-            packed.writestr(f"{names[done]}.docx", document_as_docx(document))
+            for ending, content in (("pdf", document_as_pdf(document)), ("docx", document_as_docx(document))):
+                place = zipfile.ZipInfo(f"{names[done]}.{ending}", UNDATED)  # the same letters give the same bytes
+                packed.writestr(place, content, zipfile.ZIP_DEFLATED)
     return made.getvalue()
 
 
@@ -139,14 +149,13 @@ PAPERS: Mapping[str, Paper] = {
     "posted.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(posting_document(s, s.group))),
     "posted.docx": Paper(DOCX, "see", lambda s, _: document_as_docx(posting_document(s, s.group))),
     "letters.zip": Paper(ZIP, "see", _letters, True),
-    "samples.csv": Paper(CSV, "export", lambda s, _: samples_table(s.assessment).encode("utf-8-sig")),
-    "verdicts.csv": Paper(CSV, "export", lambda s, _: verdicts_table(s.assessment).encode("utf-8-sig")),
-    "assessment.json": Paper(JSON, "export", _json),
-    "groups.json": Paper(JSON, "export", _groups_json),
+    "samples.csv": Paper(
+        CSV, "export", lambda s, _: samples_table(s.assessment).encode("utf-8-sig"), is_handed_out=False
+    ),
+    "verdicts.csv": Paper(
+        CSV, "export", lambda s, _: verdicts_table(s.assessment).encode("utf-8-sig"), is_handed_out=False
+    ),
+    "assessment.json": Paper(JSON, "export", _json, is_handed_out=False),
+    "groups.json": Paper(JSON, "export", _groups_json, is_handed_out=False),
 }
 """What can be fetched, by file name."""
-
-
-def words_in(language: str) -> Wording:
-    """Give the texts of a language; English for one that is not there."""
-    return wording(language if language in LANGUAGES else "en")

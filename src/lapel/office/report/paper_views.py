@@ -19,13 +19,16 @@ from lapel.documents.worker_results import results_by_worker
 from lapel.office.judge.asked import questions_of
 from lapel.office.of_survey import cannot_assess_page, survey_page
 from lapel.office.report import dossiers, making
-from lapel.office.report.documents import PAPERS, ZIP, Subject, words_in
+from lapel.office.report.documents import PAPERS, ZIP, Subject
+from lapel.office.report.keeping import is_whole, made_and_kept
+from lapel.office.report.letterhead import words_of_site
 from lapel.office.report.retained import retained_words
 from lapel.office.report.signing_key import key_fingerprint, signing_key
 from lapel.office.report.stated import stated_for
 from lapel.office.report.views import today_at
-from lapel.records.access import site_for, survey_for
-from lapel.records.models import Survey, WorkerName
+from lapel.records.access import kept_document_for, site_for, survey_for
+from lapel.records.models import Survey
+from lapel.records.names import names_on
 
 WAIT_S = 1.0
 """How long a page waits for a document; then it shows how far it is. [s]"""
@@ -48,18 +51,39 @@ def paper(request: HttpRequest, survey: str, name: str) -> HttpResponse:
     except CannotAssess as problem:
         return cannot_assess_page(request, record, "report", problem)
     subject = _subject(request, record, assessment, is_named=is_named)
-    key = making.key_of(
-        name, record.pk, *_content(subject), subject.words.language, subject.worker, subject.group,
-        request.user.pk if is_named else "", sorted(subject.names.items()),
-    )  # fmt: skip
-    about = subject.worker or subject.group
-    stem, _, ending = name.rpartition(".")
-    language = "" if subject.words.language == "en" else f"-{subject.words.language}"
-    file = f"{record.code}-{stem}{f'-{about}' if about else ''}{language}.{ending}"
-    found = making.asked_for(key, lambda tell: wanted.make(subject, tell), wait_s=0.0 if _is_part(request) else WAIT_S)
+    key, found, file = _asked(request, record, name, subject, wait_s=0.0 if _is_part(request) else WAIT_S)
     if is_named and found.content is not None and not _is_part(request):
         making.forget(key)  # names are kept nowhere
     return _answer(request, record, found, wanted.kind, file)
+
+
+@login_required
+@require_safe
+def kept_papers(request: HttpRequest, survey: str) -> HttpResponse:
+    """List every document that was made for somebody, with its hash, the newest first."""
+    record = survey_for(request.user, survey)
+    context = {"kept": record.kept_documents.defer("content").order_by("-id"), "now": _inputs_now(record)}
+    return survey_page(request, "report/kept.html", record, "report", context)
+
+
+@login_required
+@require_safe
+def kept_paper(request: HttpRequest, survey: str, number: int) -> HttpResponse:
+    """Give a document as it was made, byte for byte; one that was altered from outside is not given."""
+    found = kept_document_for(request.user, survey, number)
+    if not is_whole(found):
+        context = {"kept": [], "damaged": found, "now": ""}
+        return survey_page(request, "report/kept.html", found.survey, "report", context, status=500)
+    answer = HttpResponse(bytes(found.content), content_type=found.kind, headers={"Cache-Control": "no-store, private"})
+    answer["Content-Disposition"] = f'attachment; filename="{_plain(found.file)}"'
+    return answer
+
+
+def _inputs_now(record: Survey) -> str:
+    try:
+        return held_assessment(record).survey.input_sha256
+    except CannotAssess:
+        return ""
 
 
 @login_required
@@ -111,17 +135,40 @@ def dossier_file(request: HttpRequest, survey: str, variant: str) -> HttpRespons
     return _answer(request, record, found, ZIP, f"{record.code}-dossier-for-request.zip")
 
 
+def have_kept(request: HttpRequest, record: Survey, assessment: SurveyAssessment, name: str) -> None:
+    """Have a document made and kept without waiting for it."""
+    _asked(request, record, name, _subject(request, record, assessment), wait_s=0.0)
+
+
+def _asked(
+    request: HttpRequest, record: Survey, name: str, subject: Subject, *, wait_s: float
+) -> tuple[str, making.Making, str]:
+    """Ask for a document; give its key, how far it is, and its file name."""
+    wanted, by = PAPERS[name], cast(User, request.user).get_username()
+    key = making.key_of(
+        name, record.pk, *_content(subject), subject.words.language, subject.worker, subject.group,
+        by if subject.names else "", sorted(subject.names.items()),
+    )  # fmt: skip
+    about = subject.worker or subject.group
+    stem, _, ending = name.rpartition(".")
+    language = "" if subject.words.language == "en" else f"-{subject.words.language}"
+    file = f"{record.code}-{stem}{f'-{about}' if about else ''}{language}.{ending}"
+    found = making.asked_for(
+        key, lambda tell: made_and_kept(wanted, subject, tell, record=record, file=file, by=by), wait_s=wait_s
+    )
+    return key, found, file
+
+
 def _subject(request: HttpRequest, record: Survey, assessment: SurveyAssessment, *, is_named: bool = False) -> Subject:
-    names = WorkerName.objects.filter(worker__site=record.site).values_list("worker__code", "name") if is_named else ()
     return Subject(
         assessment=assessment,
         binding=questions_of(record, assessment).binding,
         stated=stated_for(record, assessment),
-        words=words_in(request.GET.get("language", LANGUAGES[0])),
+        words=words_of_site(record.site, request.GET.get("language", LANGUAGES[0])),
         today=today_at(record),
         worker=request.GET.get("worker", ""),
         group=request.GET.get("group", ""),
-        names=dict(names),
+        names=names_on(request.user, record.site.code) if is_named else {},
     )
 
 
@@ -136,8 +183,14 @@ def _content(subject: Subject) -> tuple[object, ...]:
         rows,
         stated.terms.contact,
         stated.clocks,
+        stated.logo,
+        subject.words.texts,
         subject.today,
     )
+
+
+def _plain(file: str) -> str:
+    return "".join(sign if sign.isascii() and (sign.isalnum() or sign in "._-") else "_" for sign in file)
 
 
 def _is_part(request: HttpRequest) -> bool:
@@ -147,8 +200,7 @@ def _is_part(request: HttpRequest) -> bool:
 def _answer(request: HttpRequest, record: Survey, found: making.Making, kind: str, file: str) -> HttpResponse:
     if found.content is not None and not _is_part(request):
         answer = HttpResponse(found.content, content_type=kind, headers={"Cache-Control": "no-store, private"})
-        plain = "".join(sign if sign.isascii() and (sign.isalnum() or sign in "._-") else "_" for sign in file)
-        answer["Content-Disposition"] = f'attachment; filename="{plain}"'
+        answer["Content-Disposition"] = f'attachment; filename="{_plain(file)}"'
         return answer
     asked = dict(request.GET.items())
     again = f"{request.path}?{urlencode(asked)}" if asked else request.path

@@ -26,6 +26,7 @@ from lapel.documents.compose import headline
 from lapel.exchange.signing import STATEMENTS, NotSigned, SignatureStanding, SigningRole, sign, standing_of
 from lapel.office.of_survey import cannot_assess_page, survey_page
 from lapel.office.report.forms import AnswerForm, CommentForm, SignForm
+from lapel.office.report.paper_views import have_kept
 from lapel.records.access import acts_of, comment_for, signature_for, survey_for
 from lapel.records.audit import signed
 from lapel.records.models import ReviewComment, Signature, Survey
@@ -162,7 +163,8 @@ def put_name(request: HttpRequest, survey: str) -> HttpResponse:
         except NotSigned as problem:
             form.add_error(None, str(problem))
         else:
-            words = f"Signed as {role}. It stays as it is, whatever is changed later."
+            have_kept(request, record, assessment, "survey-report.pdf")
+            words = f"Signed as {role}. It stays as it is, whatever is changed later; the report is kept with it."
             messages.success(request, words, extra_tags="good")
             return redirect("survey-review", survey=survey)
     context = {
@@ -187,7 +189,8 @@ def signature(request: HttpRequest, survey: str, number: int) -> HttpResponse:
     except CannotAssess as problem:
         return cannot_assess_page(request, found.survey, "review", problem)
     moved = (*shown.standing.figures, *shown.standing.words)
-    context = {"one": shown, "moved": moved[:MOST_MOVED], "more": max(0, len(moved) - MOST_MOVED)}
+    kept = found.survey.kept_documents.filter(input_sha256=found.input_sha256).defer("content")
+    context = {"one": shown, "kept": kept, "moved": moved[:MOST_MOVED], "more": max(0, len(moved) - MOST_MOVED)}
     return survey_page(request, "report/signature.html", found.survey, "review", context)
 
 

@@ -11,9 +11,12 @@ from lapel.assessment.follow_up import Rung
 from lapel.assessment.notification import Clock, UnknownCalendar, first_due, notification_clocks, results_received_on
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.letters import LetterFacts
+from lapel.documents.render import Picture
 from lapel.documents.report import Recommendation, ReportFacts
+from lapel.office.report.letterhead import logo_of_site
 from lapel.records import models
 from lapel.records.models import ReportTerms, Survey
+from lapel.said import said
 
 MOST_ACTIONS = 6
 """Actions named in a letter, the strongest control first; the report has all of them."""
@@ -28,6 +31,8 @@ class Stated:
     ----------
     problem : str
         Why days could not be counted as the terms say; empty where they could.
+    logo : Picture or None
+        The site's own.
     """
 
     terms: ReportTerms
@@ -36,6 +41,7 @@ class Stated:
     clocks: tuple[Clock, ...]
     received_on: date | None
     problem: str = ""
+    logo: Picture | None = None
 
     @property
     def due_on(self) -> date | None:
@@ -49,6 +55,7 @@ class Stated:
             recommendations=tuple(_as_stated(one) for one in self.recommendations),
             clocks=self.clocks,
             dated=dated,
+            logo=self.logo,
         )
 
     def letter_facts(self, *, sent_on: date | None = None) -> LetterFacts:
@@ -59,6 +66,7 @@ class Stated:
             received_on=self.received_on,
             due_on=self.due_on,
             sent_on=sent_on,
+            logo=self.logo,
         )
 
 
@@ -81,6 +89,7 @@ def stated_for(survey: Survey, assessment: SurveyAssessment) -> Stated:
         clocks=clocks,
         received_on=results_received_on(assessment.survey),
         problem=problem,
+        logo=logo_of_site(survey.site),
     )
 
 
@@ -89,7 +98,9 @@ def _days(texts: Sequence[str]) -> list[date]:
 
 
 def _as_stated(row: models.Recommendation) -> Recommendation:
-    action = f"{row.action} (done on {row.done_on.isoformat()})" if row.done_on else row.action
+    action = row.action
+    if row.done_on:
+        action = said("{action} (done on {day})", action=row.action, day=row.done_on.isoformat())
     return Recommendation(cast(Rung, row.rung), action, row.reason, row.owner, row.by, is_proposal=False)
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from lapel.office.report import paper_views, retention_views, review_views, views
+from lapel.office.report import letterhead_views, paper_views, retention_views, review_views, views
 
 urlpatterns = [
     path("surveys/<str:survey>/report/", views.report, name="survey-report"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("surveys/<str:survey>/report/to-do/<int:number>/", views.recommendation, name="recommendation"),
     path("surveys/<str:survey>/report/to-do/<int:number>/strike/", views.strike, name="recommendation-strike"),
     path("surveys/<str:survey>/report/papers/<str:name>", paper_views.paper, name="report-paper"),
+    path("surveys/<str:survey>/report/kept/", paper_views.kept_papers, name="kept-papers"),
+    path("surveys/<str:survey>/report/kept/<int:number>", paper_views.kept_paper, name="kept-paper"),
     path("surveys/<str:survey>/report/dossier/", paper_views.dossier, name="survey-dossier"),
     path("surveys/<str:survey>/report/dossier/<str:variant>.zip", paper_views.dossier_file, name="dossier-file"),
     path("surveys/<str:survey>/review/", review_views.review, name="survey-review"),
@@ -21,4 +23,7 @@ urlpatterns = [
     path("surveys/<str:survey>/review/sign/", review_views.put_name, name="survey-sign"),
     path("surveys/<str:survey>/review/signatures/<int:number>/", review_views.signature, name="signature"),
     path("sites/<str:site>/retention/", retention_views.retention, name="retention"),
+    path("sites/<str:site>/letterhead/", letterhead_views.letterhead, name="letterhead"),
+    path("sites/<str:site>/letterhead/logo", letterhead_views.logo, name="letterhead-logo"),
+    path("sites/<str:site>/letterhead/<str:language>/<str:section>/", letterhead_views.words, name="letterhead-words"),
 ]

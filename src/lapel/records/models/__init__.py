@@ -8,6 +8,7 @@ from lapel.records.models.dispatch import (
     LaboratoryLayout,
     OriginalFile,
 )
+from lapel.records.models.documents import KeptDocument, Letterhead
 from lapel.records.models.equipment import EarlierCertificate, Meter, Pump, Splitter
 from lapel.records.models.laboratory import LaboratoryReport, LaboratoryResult
 from lapel.records.models.log import Device, DeviceContact, DevicePairing, LogEntry
@@ -59,9 +60,11 @@ __all__ = [
     "ExposureGroup",
     "FileBesideReport",
     "FindingOverride",
+    "KeptDocument",
     "LaboratoryLayout",
     "LaboratoryReport",
     "LaboratoryResult",
+    "Letterhead",
     "LimitChoice",
     "LogEntry",
     "MediaLot",
