@@ -36,6 +36,7 @@ from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage, Unsampled, unsampled_concentration_to_reach
 from lapel.hygiene.window_bounds import overlapping_average_bounds, partly_shared_minutes
 from lapel.hygiene.windows import PortRun, overlapping_average
+from lapel.said import listed, said
 
 SMALL_GAP_SHARE = 0.05
 """A gap up to this part of the shift (tube changes, a walk to the gate) counts like the sampled time. Judgement."""
@@ -93,8 +94,9 @@ class ShiftJudge:
         left_out = tuple(result for result in results if result not in used)
         standing = worst_of([result.standing for result in used]) if used else None
         if not used:
-            why = "; ".join(f"{result.sampler} {why_left_out(shift, result)}" for result in left_out)
-            return ShiftResult(shift, agent, (), left_out, {}, None, (), f"no sample may be used ({why})")
+            why = listed("; ", (listed(" ", (result.sampler, why_left_out(shift, result))) for result in left_out))
+            nothing = said("no sample may be used ({why})", why=why)
+            return ShiftResult(shift, agent, (), left_out, {}, None, (), nothing)
         averages: dict[str, ShiftAverage] = {}
         known: dict[Any, ShiftAverage | None] = {}
         verdicts: list[LimitVerdict] = []
@@ -106,7 +108,7 @@ class ShiftJudge:
                 verdicts.append(verdict)
             else:
                 not_compared.append((limit, verdict))
-        note = "" if verdicts else not_compared[0][1] if not_compared else "no long-term limit is stated"
+        note = "" if verdicts else not_compared[0][1] if not_compared else said("no long-term limit is stated")
         return ShiftResult(shift, agent, used, left_out, averages, standing, tuple(verdicts), note, tuple(not_compared))
 
     def _verdict(self, asked: Question, averages: dict[str, ShiftAverage]) -> LimitVerdict | str:
