@@ -81,7 +81,7 @@ class PartyForm(forms.Form):
         choices=(
             ("", "not here"),
             ("account", "with the password of an account"),
-            ("drawn", "by drawing, with finger, pen or mouse"),
+            ("drawn", "by drawing here"),
             ("paper", "on the form that travels"),
         ),
     )
