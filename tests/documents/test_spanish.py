@@ -249,6 +249,17 @@ def test_no_sentence_of_ours_stands_in_english_in_a_spanish_document(
     assert not english
 
 
+def test_substances_are_named_in_spanish_in_every_sentence_and_cell(
+    hard: SurveyAssessment, documents: dict[str, dict[str, Document]]
+):
+    """A letter fills the name into its own texts, a table holds it alone, a sentence of the kernel carries it along."""
+    english = [agent.name for agent in hard.survey.agents.values()]
+    assert all(SPANISH[name] != name for name in english)
+    for name, document in documents["es"].items():
+        own = [text for text in everything_in(document) if "NIOSH Pocket Guide" not in text]
+        assert not [text for text in own if any(re.search(rf"{re.escape(each)}(?!\w)", text) for each in english)], name
+
+
 def test_nothing_stands_alike_in_both_languages_but_names_numbers_and_what_people_wrote(
     documents: dict[str, dict[str, Document]], left_as_written: list[str]
 ):

@@ -18,6 +18,7 @@ from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.documents import compose, compose_group
 from lapel.documents.blocks import Document, VerdictLine, document_as_docx, document_as_pdf
+from lapel.documents.render import Picture
 from lapel.documents.report import (
     Recommendation,
     ReportFacts,
@@ -114,9 +115,17 @@ def test_proposals_are_marked_until_somebody_makes_them_theirs(hard, groups, fac
     assert not [text for text in texts if text.endswith("(proposal)")]
 
 
+LOGO = Picture(
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 10"><rect width="40" height="10"/></svg>', "Logo"
+)
+
+
+@pytest.mark.parametrize("logo", [None, LOGO], ids=["plain", "logo"])
+@pytest.mark.parametrize("stated", [True, False], ids=["own recommendations", "proposals"])
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_the_summary_is_one_page(hard, groups, facts, language):
-    made = document_as_pdf(client_summary(hard, groups, wording(language), facts))
+def test_the_summary_is_one_page(hard, groups, facts, language, stated, logo):
+    said = replace(facts if stated else ReportFacts(), logo=logo)
+    made = document_as_pdf(client_summary(hard, groups, wording(language), said))
     with pikepdf.open(io.BytesIO(made)) as pdf:
         assert len(pdf.pages) == 1
         assert str(pdf.Root.Lang).startswith(language)

@@ -19,6 +19,8 @@ from lapel.said import listed, said
 MOST_LINES = 5
 MOST_GROUPS = 9
 MOST_ACTIONS = 4
+LOGO_ROWS = 5
+"""Rows of the table of groups that a logo takes the room of."""
 
 
 def client_summary(
@@ -40,7 +42,10 @@ def client_summary(
         blocks += [Heading(words.say("client.do")), Bullets(tuple(actions), numbered=True)]
     judged = [group for group in groups if group.judgement is not None and group.follow_up is not None]
     if judged:
-        blocks += [Heading(words.say("client.groups")), *_groups(judged, words)]
+        blocks += [
+            Heading(words.say("client.groups")),
+            *_groups(judged, words, MOST_GROUPS - (LOGO_ROWS if facts.logo else 0)),
+        ]
     blocks += [
         Heading(words.say("client.samples")),
         *(Paragraph(line) for line in headline(assessment)[:1]),
@@ -57,7 +62,7 @@ def _counted(left: Sequence[LimitSentence]) -> str:
     return "+ " + listed(", ", (listed(" ", (str(n), said(word))) for word, n in counts.items() if n))
 
 
-def _groups(judged: Sequence[JudgedGroup], words: Wording) -> list[Block]:
+def _groups(judged: Sequence[JudgedGroup], words: Wording, most: int) -> list[Block]:
     ordered = sorted(
         judged, key=lambda group: GRAVEST_FIRST.index(group.follow_up.outcome if group.follow_up else "under")
     )
@@ -69,10 +74,10 @@ def _groups(judged: Sequence[JudgedGroup], words: Wording) -> list[Block]:
             str(len(group.question.rows)),
             words.say(WORD_OF[group.follow_up.outcome]),
         )
-        for group in ordered[:MOST_GROUPS]
+        for group in ordered[:most]
         if group.follow_up is not None
     )
     blocks: list[Block] = [Table(head, rows, (2.4, 1.8, 0.7, 1.0), frozenset({2}))]
-    if len(ordered) > MOST_GROUPS:
-        blocks.append(Paragraph(f"+ {len(ordered) - MOST_GROUPS}", "quiet"))
+    if len(ordered) > most:
+        blocks.append(Paragraph(f"+ {len(ordered) - most}", "quiet"))
     return blocks
