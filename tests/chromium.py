@@ -15,6 +15,8 @@ HOW_TO_GET_IT = (
     "On Debian or Ubuntu: apt-get install chromium. To leave these tests out: pytest --no-browser"
 )
 
+ARGUMENTS = ["--no-sandbox", "--disable-gpu"]
+
 
 def pytest_addoption(parser):
     parser.addoption("--no-browser", action="store_true", help="leave out the tests that need a browser")
@@ -27,19 +29,40 @@ def program() -> str | None:
     return next(filter(None, map(shutil.which, names)), None)
 
 
-@pytest.fixture(scope="module")
-def chromium(request):
-    """
-    A running browser.
-
-    It ends with each module: while it runs, its event loop keeps Django from the database in this process.
-    """
+@pytest.fixture(scope="session")
+def browser_program(request):
+    """The browser to use; what needs one asks for this first, so that ``--no-browser`` leaves it out."""
     if request.config.getoption("--no-browser"):
         pytest.skip("--no-browser was given")
     found = program()
     if found is None:
         pytest.fail(HOW_TO_GET_IT, pytrace=False)
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
-        yield browser
-        browser.close()
+    return found
+
+
+@pytest.fixture(scope="module")
+def playwright(browser_program):
+    """
+    What drives browsers.
+
+    It ends with each module: while it runs, its event loop keeps Django from the database in this process.
+    """
+    with sync_playwright() as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def chromium(playwright, browser_program):
+    """A running browser."""
+    browser = playwright.chromium.launch(executable_path=browser_program, args=ARGUMENTS)
+    yield browser
+    browser.close()
+
+
+def of_its_own(playwright, profile, *more, **options):
+    """A browser with a profile of its own, as a phone has: its context."""
+    found = program()
+    assert found, HOW_TO_GET_IT
+    return playwright.chromium.launch_persistent_context(
+        str(profile), executable_path=found, args=[*ARGUMENTS, *more], **options
+    )

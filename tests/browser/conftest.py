@@ -1,40 +1,21 @@
 """Browser tests: a server with the cast, and people signed in on it."""
 
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
+from looking import listen
+from patience import PATIENCE_MS
+from playwright.sync_api import expect
+from serving import serving
 from signing_in import sign_in
 
-HERE = Path(__file__).parent
+expect.set_options(timeout=PATIENCE_MS)
 WIDTHS = {"phone": (390, 844), "desk": (1440, 900)}
 
 
 @pytest.fixture(scope="session")
-def office(tmp_path_factory, request):
+def office(tmp_path_factory, browser_program):
     """The address of a server that only these tests use."""
-    if request.config.getoption("--no-browser"):
-        pytest.skip("--no-browser was given")
-    home = tmp_path_factory.mktemp("office")
-    environment = os.environ | {"LAPEL_HOME": str(home), "LAPEL_DATABASE": "", "LAPEL_HTTPS": "", "LAPEL_DEBUG": ""}
-    with (home / "server.log").open("w") as log:
-        server = subprocess.Popen(
-            [sys.executable, str(HERE / "office_server.py")],
-            env=environment,
-            stdout=subprocess.PIPE,
-            stderr=log,
-            text=True,
-        )
-        port = server.stdout.readline().strip()
-        if not port:
-            server.wait()
-            pytest.fail((home / "server.log").read_text())
-        yield f"http://127.0.0.1:{port}"
-        server.terminate()
-        server.wait(timeout=10)
-        server.stdout.close()
+    with serving(tmp_path_factory.mktemp("office"), "office_server.py") as (_, address):
+        yield address
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +26,7 @@ def people(chromium, office):
     def cookies_of(name):
         if name not in kept:
             context = chromium.new_context()
+            context.set_default_timeout(PATIENCE_MS)
             page = context.new_page()
             sign_in(page, office, name)
             kept[name] = [one for one in context.cookies() if one["name"] != "lapel_appearance"]
@@ -66,12 +48,10 @@ def open_page(chromium, office, people):
             viewport={"width": size[0], "height": size[1]}, color_scheme=scheme, reduced_motion="reduce"
         )
         contexts.append(context)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         context.add_cookies([*people(as_), {"name": "lapel_appearance", "value": theme, "url": office}])
         page = context.new_page()
-        page.complaints = []
-        page.on("console", lambda said: page.complaints.append(said.text) if said.type == "error" else None)
-        page.on("pageerror", lambda fault: page.complaints.append(str(fault)))
+        listen(page)
         page.goto(office + path)
         return page
 

@@ -10,6 +10,7 @@ import os
 import re
 import shutil
 import sys
+from importlib import import_module
 from pathlib import Path
 from tempfile import mkdtemp
 from threading import Thread
@@ -52,6 +53,8 @@ def main() -> None:
     call_command("collectstatic", verbosity=0, interactive=False)
     lead = make_cast("small").lead
     from lapel.site.wsgi import application
+
+    import_module("lapel.site.urls")  # now, not at the first request: a page waits 15 s for an answer
 
     port = int(os.environ.get("LAPEL_TEST_PORT", "0"))
     server = create_server(application, host="127.0.0.1", port=port, threads=4)

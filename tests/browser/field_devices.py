@@ -11,21 +11,11 @@ import sys
 import time
 from pathlib import Path
 
-from playwright.sync_api import Error
+import chromium as browsers
+from patience import PATIENCE_S, slow_down, until
+from serving import environment, started, stopped
 
-HERE = Path(__file__).parent
 SURVEY = "demo"
-
-
-def until(page, expression: str, given=None, seconds: float = 15) -> None:
-    """Wait for something on a page; the page's own policy lets no text be run in it, as Playwright's waiting does."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        with contextlib.suppress(Error):  # the page is being changed for another
-            if page.evaluate(expression, given):
-                return
-        time.sleep(0.05)
-    raise AssertionError(f"not so after {seconds:g} s: {expression}")
 
 
 class Office:
@@ -43,34 +33,25 @@ class Office:
     def address(self) -> str:
         return f"http://127.0.0.1:{self.port}"
 
-    def environment(self):
-        changed = {"LAPEL_HOME": str(self.home), "LAPEL_DATABASE": "", "LAPEL_HTTPS": "", "LAPEL_DEBUG": ""}
-        return os.environ | changed
-
     def start(self, edition: str = "") -> "Office":
-        command = [sys.executable, str(HERE / "field_server.py"), str(self.port), *([edition] if edition else [])]
-        with (self.home / "server.log").open("a") as log:
-            self.process = subprocess.Popen(
-                command, env=self.environment(), stdout=subprocess.PIPE, stderr=log, text=True
-            )
-        line = self.process.stdout.readline()
-        assert line, (self.home / "server.log").read_text()
-        self.keys = json.loads(line)["keys"]
+        self.process, said = started(self.home, "field_server.py", self.port, *([edition] if edition else []))
+        self.keys = json.loads(said)["keys"]
         return self
 
     def stop(self) -> None:
         if self.process:
-            self.process.kill()
-            self.process.wait(timeout=10)
-            self.process.stdout.close()
+            stopped(self.process)
             self.process = None
 
     def run(self, program: str):
         """Run a few lines on the server's own database, in a process of their own; what they print as JSON."""
         start = "import django; django.setup(); import json\nfrom lapel.records.models import *\n"
-        environment = self.environment() | {"DJANGO_SETTINGS_MODULE": "lapel.site.settings"}
         answer = subprocess.run(
-            [sys.executable, "-c", start + program], env=environment, capture_output=True, text=True, check=True
+            [sys.executable, "-c", start + program],
+            env=environment(self.home, DJANGO_SETTINGS_MODULE="lapel.site.settings"),
+            capture_output=True,
+            text=True,
+            check=True,
         )
         return json.loads(answer.stdout) if answer.stdout.strip() else None
 
@@ -101,21 +82,20 @@ class Office:
 class Device:
     """A browser with a profile of its own, as a phone has; its page, and a second look at its disk as another tab."""
 
-    def __init__(self, playwright, program: str, profile: Path, office: Office, code: str) -> None:
-        self.playwright, self.program, self.profile = playwright, program, profile
+    def __init__(self, playwright, profile: Path, office: Office, code: str) -> None:
+        self.playwright, self.profile = playwright, profile
         self.office, self.code = office, code
         self.context = None
         self.page = None
 
-    def switch_on(self, path: str = "/field/", *, wait: bool = True) -> "Device":
-        self.context = self.playwright.chromium.launch_persistent_context(
-            str(self.profile),
-            executable_path=self.program,
-            args=["--no-sandbox", "--disable-gpu"],
-            viewport={"width": 390, "height": 844},
-        )
-        self.context.set_default_timeout(15_000)
+    def launch(self) -> None:
+        self.context = browsers.of_its_own(self.playwright, self.profile, viewport={"width": 390, "height": 844})
+        self.context.set_default_timeout(PATIENCE_S * 1000)
         self.page = self.context.pages[0]
+        slow_down(self.page)
+
+    def switch_on(self, path: str = "/field/", *, wait: bool = True) -> "Device":
+        self.launch()
         self.page.goto(self.office.address + path)
         if wait:
             self.wait_for_worker()
@@ -167,14 +147,17 @@ class Device:
         return self.ask("(await field.store.waiting()).length")
 
     def sync(self) -> None:
-        self.ask("await field.sync()")
+        """Deliver and read back once, from now on: a delivery that runs already began before what was done last."""
+        self.ask("await (field.delivery.running ?? Promise.resolve()).then(() => field.sync())")
 
-    def until_delivered(self, seconds: float = 15) -> None:
-        """Deliver until nothing waits, as a person would watch it."""
+    def until_delivered(self, seconds: float = 2 * PATIENCE_S) -> None:
+        """Deliver until the office answered to the end and nothing waits, as a person would watch it."""
         end = time.monotonic() + seconds
-        while self.waiting:
-            assert time.monotonic() < end, self.ask("field.view.outbox")
+        while True:
             self.sync()
+            if self.ask("field.view.outbox.state") == "idle" and not self.waiting:
+                return
+            assert time.monotonic() < end, self.ask("field.view.outbox")
             time.sleep(0.1)
 
     def kill(self) -> None:

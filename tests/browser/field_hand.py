@@ -2,7 +2,7 @@
 
 import re
 
-PAIRING_WAIT = 30_000
+from patience import PATIENCE_MS, until
 
 
 class Hand:
@@ -13,16 +13,22 @@ class Hand:
         self.taps = 0
         self.digits = 0
 
+    def at_rest(self):
+        """Wait until what was tapped before is on the disk: meanwhile the page takes nothing else."""
+        self.page.locator(".frame:not(.busy)").wait_for()
+
     def tap(self, name, *, role="button", exact=False, within=None):
         """Tap what is called so; the first one that is on the screen."""
         name = re.compile(name) if isinstance(name, str) and not exact else name
         place = self.page.locator(within) if within else self.page
         target = place.get_by_role(role, name=name, exact=exact).first
+        self.at_rest()
         target.click()
         self.taps += 1
 
     def type_on_pad(self, text, keep="Keep"):
         """Tap a number digit by digit, then the button under the pad. Every digit is a tap."""
+        self.at_rest()
         for sign in text:
             self.page.locator(".keys").get_by_role("button", name="Point" if sign == "." else sign, exact=True).click()
             self.taps += 1
@@ -32,11 +38,13 @@ class Hand:
 
     def near(self, text):
         """Tap a value that is offered near the last one: typed and kept in one."""
+        self.at_rest()
         self.page.locator(".near").get_by_role("button", name=re.compile(rf"^Keep {re.escape(text)} ")).click()
         self.taps += 1
 
     def read(self, text):
         """Give a reading as a person would: by a near key where it is one, else digit by digit."""
+        self.at_rest()
         offered = self.page.locator(".near").get_by_role("button", name=re.compile(rf"^Keep {re.escape(text)} "))
         if offered.count():
             self.near(text)
@@ -45,6 +53,7 @@ class Hand:
 
     def scan(self, code):
         """A scanner that types like a keyboard: in one burst, with Enter at the end. No tap."""
+        self.at_rest()
         self.page.evaluate(
             """code => { for (const key of [...code, 'Enter']) {
               const pressed = new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true });
@@ -69,15 +78,16 @@ class Hand:
 
 def pair(page, office, code, *, survey="Solvents", author="NK"):
     """Pair a device through its screens, choose the survey, and say who records."""
+    page.context.set_default_timeout(PATIENCE_MS)
     page.goto(f"{office}/field/pair#{code}")
     hand = Hand(page)
     page.get_by_label("Code").wait_for()
     page.get_by_role("button", name="Pair", exact=True).click()
-    page.get_by_role("button", name=re.compile(survey)).click(timeout=PAIRING_WAIT)
+    page.get_by_role("button", name=re.compile(survey)).click()
     page.get_by_label("Who records").fill(author)
     page.get_by_role("button", name="Begin").click()
     page.locator(".at-prepare").wait_for()
-    page.wait_for_function("() => document.getElementById('field').field.pack !== null")  # as a person waits for it
+    until(page, "document.getElementById('field').field.pack !== null")  # as a person waits for it
     return hand
 
 

@@ -4,6 +4,8 @@ import json
 import mimetypes
 from pathlib import Path
 
+from patience import PATIENCE_MS
+
 import lapel.field
 
 FOLDER = Path(lapel.field.__file__).parent / "static" / "field"
@@ -14,6 +16,7 @@ HERE = "http://localhost/at/"
 def open_modules(browser):
     """A blank page on which `import('./fold/day.js')` works, and its context."""
     context = browser.new_context()
+    context.set_default_timeout(PATIENCE_MS)
     context.route("**/*", _serve)
     page = context.new_page()
     page.goto(HERE)

@@ -3,15 +3,14 @@
 import itertools
 import json
 import os
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 from field_day_acts import BENCH, planned
 from field_hand import Hand, core, pair
+from looking import listen
+from patience import PATIENCE_MS, slow_down, until
+from serving import serving
 
-HERE = Path(__file__).parent
 SIZES = {"phone": (390, 844), "tablet": (1280, 800), "tablet-upright": (800, 1280)}
 _NUMBERS = itertools.count(1)
 
@@ -31,30 +30,10 @@ class DayOffice:
 
 
 @pytest.fixture(scope="session")
-def day_office(tmp_path_factory, request):
+def day_office(tmp_path_factory, browser_program):
     """A server only the field screens use."""
-    if request.config.getoption("--no-browser"):
-        pytest.skip("--no-browser was given")
-    home = tmp_path_factory.mktemp("day_office")
-    environment = os.environ | {"LAPEL_HOME": str(home), "LAPEL_DATABASE": "", "LAPEL_HTTPS": "", "LAPEL_DEBUG": ""}
-    with (home / "server.log").open("w") as log:
-        server = subprocess.Popen(
-            [sys.executable, str(HERE / "field_day_server.py")],
-            env=environment,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=log,
-            text=True,
-        )
-        port = server.stdout.readline().strip()
-        if not port:
-            server.wait()
-            pytest.fail((home / "server.log").read_text())
-        yield DayOffice(f"http://127.0.0.1:{port}", server)
-        server.terminate()
-        server.wait(timeout=10)
-        server.stdin.close()
-        server.stdout.close()
+    with serving(tmp_path_factory.mktemp("day_office"), "field_day_server.py") as (server, address):
+        yield DayOffice(address, server)
 
 
 @pytest.fixture
@@ -69,12 +48,11 @@ def device(chromium, day_office):
             viewport={"width": size[0], "height": size[1]}, has_touch=True, reduced_motion="reduce"
         )
         contexts.append(context)
-        context.set_default_timeout(30_000)
+        context.set_default_timeout(PATIENCE_MS)
         page = context.new_page()
         page.clock.install()
-        page.complaints = []
-        page.on("console", lambda said: page.complaints.append(said.text) if said.type == "error" else None)
-        page.on("pageerror", lambda fault: page.complaints.append(str(fault)))
+        listen(page)
+        slow_down(page)
         survey = survey or f"day-{os.getpid()}-{number}"
         code = day_office.pairing_code(survey, f"device-{os.getpid()}-{number}")
         hand = pair(page, day_office.address, code)
@@ -95,9 +73,16 @@ def device(chromium, day_office):
         context.close()
 
 
+DRAWN = """(ids) => {
+  const { field } = document.getElementById('field');
+  return ids.every((id) => field.entries.has(id)) && !field.listeners.soon;
+}"""
+
+
 def record(hand, acts):
-    """Record acts through the page's own core, as a second tab does."""
-    core(hand.page, "(field, acts) => field.recordAll(acts).then(() => null)", acts)
+    """Record acts through the page's own core, as a second tab does; the screens have drawn them when this returns."""
+    ids = core(hand.page, "async (field, acts) => (await field.recordAll(acts)).map((one) => one.id)", acts)
+    until(hand.page, DRAWN, ids)
 
 
 def day_of(hand):

@@ -9,6 +9,7 @@ With WORDS the page's edition is another one, as after an update. Started again 
 import json
 import os
 import sys
+from importlib import import_module
 from pathlib import Path
 
 import django
@@ -30,6 +31,8 @@ def main() -> None:
     if len(sys.argv) > 2:
         _change_the_edition(sys.argv[2])
     from lapel.site.wsgi import application
+
+    import_module("lapel.site.urls")  # now, not at the first request: a page waits 15 s for an answer
 
     server = create_server(application, host="127.0.0.1", port=int(sys.argv[1]), threads=4)
     print(json.dumps({"port": server.effective_port, "keys": json.loads(keys.read_text())}), flush=True)

@@ -1,4 +1,4 @@
-"""Looking at a page as axe does, and keeping a picture of it for people to look at."""
+"""Listening to a page, looking at it as axe does, and keeping a picture of it for people to look at."""
 
 import os
 from pathlib import Path
@@ -6,6 +6,13 @@ from pathlib import Path
 from axe_playwright_python.sync_playwright import Axe
 
 COLOURS_ONLY = {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
+
+
+def listen(page):
+    """Put what the browser complains about on `page.complaints`."""
+    page.complaints = []
+    page.on("console", lambda said: page.complaints.append(said.text) if said.type == "error" else None)
+    page.on("pageerror", lambda fault: page.complaints.append(str(fault)))
 
 
 def grave(page, *, only_colours=False):

@@ -2,6 +2,7 @@
 
 import os
 import sys
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,8 @@ def main() -> None:
     plan_a_survey(cast.lead)
     fill(cast)
     from lapel.site.wsgi import application
+
+    import_module("lapel.site.urls")  # now, not at the first request: a page waits 15 s for an answer
 
     server = create_server(application, host="127.0.0.1", port=int(os.environ.get("LAPEL_TEST_PORT", "0")), threads=4)
     print(server.effective_port, flush=True)

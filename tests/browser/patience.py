@@ -1,6 +1,7 @@
 """Waiting for what a page does in its own time. The machine may be slow and shared: who waits long is not wrong."""
 
 import contextlib
+import os
 import time
 
 from playwright.sync_api import Error
@@ -20,3 +21,9 @@ def until(page, expression, given=None, seconds=PATIENCE_S):
                 return
         assert time.monotonic() < end, f"not so after {seconds:g} s: {expression}"
         time.sleep(0.05)
+
+
+def slow_down(page):
+    """Make a page's processor as many times slower as LAPEL_SLOWER says, to see that no test depends on its speed."""
+    if times := os.environ.get("LAPEL_SLOWER"):
+        page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": float(times)})

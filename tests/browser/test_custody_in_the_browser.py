@@ -7,6 +7,7 @@ import numpy as np
 import pypdfium2
 from cast import PASSWORD
 from looking import grave, keep
+from patience import PATIENCE_MS
 from playwright.sync_api import expect
 
 from tests.documents.qr_reader import read_qr
@@ -146,7 +147,7 @@ def inked(page, whose) -> int:
 
 def test_without_script_an_account_signs_and_nobody_can_draw(chromium, office, people):
     context = chromium.new_context(java_script_enabled=False)
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(PATIENCE_MS)
     context.add_cookies(people("lead"))
     page = context.new_page()
     page.goto(f"{office}{DISPATCH}K-2/")

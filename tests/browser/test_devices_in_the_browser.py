@@ -6,6 +6,7 @@ import urllib.request
 
 import pytest
 from looking import grave, keep
+from patience import PATIENCE_S
 from playwright.sync_api import expect
 
 SMALLEST = 48
@@ -26,7 +27,7 @@ def claim(office, code):
     request = urllib.request.Request(
         f"{office}/api/v1/pair", json.dumps({"code": code}).encode(), {"Content-Type": "application/json"}
     )
-    with urllib.request.urlopen(request, timeout=10) as answer:
+    with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
         return json.load(answer)
 
 
@@ -39,7 +40,7 @@ def test_a_device_is_paired_and_the_page_says_so_by_itself(open_page, office):
     look(page, "device-offer")
     expect(page.locator("#pairing-state")).to_contain_text("waits for the device")
     assert claim(office, code.lower())["device"]["code"] == "phone-of-the-browser-test"
-    expect(page.locator("#pairing-state")).to_contain_text("used: the device is paired", timeout=10_000)
+    expect(page.locator("#pairing-state")).to_contain_text("used: the device is paired")
     page.get_by_role("link", name="To the devices").click()
     expect(page.get_by_role("row", name=re.compile("Phone of the browser test"))).to_contain_text("paired")
     assert page.complaints == []

@@ -4,7 +4,6 @@ from itertools import pairwise
 
 import pytest
 from field_modules import HERE, open_modules
-from patience import PATIENCE_MS
 
 WRITER = {"device": "phone-1", "zone": "Europe/Berlin", "author": "RK", "survey": "demo"}
 SETUP = f"""const from = (name) => import('{HERE}' + name);
@@ -20,7 +19,6 @@ SETUP = f"""const from = (name) => import('{HERE}' + name);
 @pytest.fixture
 def page(chromium):
     context, page = open_modules(chromium)
-    context.set_default_timeout(PATIENCE_MS)
     yield page
     context.close()
 

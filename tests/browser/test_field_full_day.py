@@ -9,14 +9,15 @@ end the log says what the folder says, and an assessment of it gives the same fi
 import json
 import random
 import shutil
+from time import monotonic, sleep
 
-import chromium as browsers
 import pytest
 from cast import EXAMPLES
-from field_devices import Device, until
+from field_day_acts import BENCH
+from field_devices import Device
 from field_hand import core, pair
 from field_screens import day_office
-from playwright.sync_api import sync_playwright
+from patience import PATIENCE_S
 
 from lapel.cli.main import main as lapel
 from lapel.exchange.survey_folder import read_survey
@@ -28,17 +29,7 @@ TAPPED = "T-101"
 OF_THE_PHONE = ("T-102", "T-201", "T-203", "T-301")
 AT_ONCE = 40
 
-BENCH = {
-    "place": "Van behind hall 3",
-    "meter": "M-1",
-    "basis": "actual",
-    "temperature": "21.0",
-    "temperature_unit": "°C",
-    "pressure": "83.4",
-    "pressure_unit": "kPa",
-    "humidity_percent": "24",
-    "charged_at": "2026-10-28T21:00:00-06:00",
-}
+CHARGED = {"charged_at": "2026-10-28T21:00:00-06:00"}
 PLAN = [
     {
         "train": TAPPED,
@@ -63,43 +54,28 @@ class FieldDevice(Device):
 
     def switch_on_here(self, *, offline):
         """Start the browser, with a network or without."""
-        self.context = self.playwright.chromium.launch_persistent_context(
-            str(self.profile),
-            executable_path=self.program,
-            args=["--no-sandbox", "--disable-gpu"],
-            viewport={"width": 390, "height": 844},
-        )
-        self.context.set_default_timeout(30_000)
+        self.launch()
         self.context.set_offline(offline)
-        self.page = self.context.pages[0]
         self.page.goto(self.office.address + "/field/")
-        self.page.locator(".screen").wait_for(timeout=60_000)
+        self.page.locator(".screen").wait_for()
         return self
 
 
 @pytest.fixture
-def devices(day_office, tmp_path):
+def devices(playwright, day_office, tmp_path):
     """A phone and a tablet of one survey, paired, with the day's data, and now without a network."""
-    program = browsers.program()
-    if program is None:
-        pytest.fail(browsers.HOW_TO_GET_IT, pytrace=False)
-    made = {}
-    with sync_playwright() as playwright:
-        for code in ("full-phone", "full-tablet"):
-            device = FieldDevice(playwright, program, tmp_path / code, day_office, code)
-            made[code] = device
-            device.switch_on_here(offline=False)
-            until(device.page, "navigator.serviceWorker.controller !== null", seconds=60)
-            device.hand = pair(device.page, day_office.address, day_office.pairing_code("full", code), author="IT")
-            device.page.get_by_text("No train is known").wait_for()
-            for _ in range(100):
-                if core(device.page, "(field) => field.view.pack !== null"):
-                    break
-                device.page.wait_for_timeout(100)
-            device.context.set_offline(True)
-        yield made["full-phone"], made["full-tablet"]
-        for device in made.values():
-            device.switch_off()
+    made = []
+    for code in ("full-phone", "full-tablet"):
+        device = FieldDevice(playwright, tmp_path / code, day_office, code)
+        made.append(device)
+        device.switch_on_here(offline=False)
+        device.wait_for_worker()
+        device.hand = pair(device.page, day_office.address, day_office.pairing_code("full", code), author="IT")
+        device.page.get_by_text("No train is known").wait_for()
+        device.context.set_offline(True)
+    yield made
+    for device in made:
+        device.switch_off()
 
 
 @pytest.fixture(scope="module")
@@ -132,12 +108,10 @@ def test_the_whole_survey_recorded_offline_on_two_devices_arrives_once_and_gives
         device.page.clock.set_fixed_time("2026-11-02T08:00:00-07:00")
         trouble = troubled(device)
         device.context.set_offline(False)
-        for _ in range(60):
+        end = monotonic() + 2 * PATIENCE_S
+        while waiting(device):
+            assert monotonic() < end, core(device.page, "(field) => field.view.outbox")
             core(device.page, "(field) => field.sync().then(() => null)")
-            if waiting(device) == 0:
-                break
-            device.page.wait_for_timeout(250)
-        assert waiting(device) == 0, core(device.page, "(field) => field.view.outbox")
         assert trouble["lost"] >= 1
         assert trouble["doubled"] >= 1
         assert trouble["shuffled"] >= 1
@@ -155,14 +129,13 @@ def test_the_whole_survey_recorded_offline_on_two_devices_arrives_once_and_gives
 
 def everything_seen_by(device, *, of_the_office):
     """What a device knows once it has heard of the other's entries too."""
-    entries = []
-    for _ in range(60):
+    end = monotonic() + 2 * PATIENCE_S
+    while True:
         core(device.page, "(field) => field.sync().then(() => null)")
         entries = json.loads(core(device.page, "(field) => JSON.stringify(field.view.entries)"))
-        if len(entries) >= of_the_office:
-            break
-        device.page.wait_for_timeout(250)
-    return entries
+        if len(entries) >= of_the_office or monotonic() > end:
+            return entries
+        sleep(0.25)
 
 
 def bench(device, **more):
@@ -170,7 +143,7 @@ def bench(device, **more):
     device.page.evaluate(
         "kept => localStorage.setItem('lapel-field-place',"
         " JSON.stringify({...kept, air_at: new Date(Date.now()).toISOString()}))",
-        BENCH | more,
+        BENCH | CHARGED | more,
     )
 
 

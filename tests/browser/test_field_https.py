@@ -2,7 +2,6 @@
 
 import base64
 import hashlib
-import os
 import socket
 import subprocess
 import sys
@@ -12,21 +11,12 @@ import chromium as browsers
 import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
-from field_devices import until
-from playwright.sync_api import Error, sync_playwright
+from patience import PATIENCE_MS, PATIENCE_S, until
+from playwright.sync_api import Error
+from serving import environment, stopped
 
 NAME = "lapel.plant.example"
 """A name that is no localhost: browsers trust it over HTTPS only. It leads to this machine in these tests."""
-
-
-@pytest.fixture(scope="module")
-def playwright(request):
-    if request.config.getoption("--no-browser"):
-        pytest.skip("--no-browser was given")
-    if browsers.program() is None:
-        pytest.fail(browsers.HOW_TO_GET_IT, pytrace=False)
-    with sync_playwright() as one:
-        yield one
 
 
 def served(home, *more):
@@ -34,16 +24,15 @@ def served(home, *more):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    environment = os.environ | {"LAPEL_HOME": str(home), "LAPEL_DATABASE": "", "LAPEL_HTTPS": "", "LAPEL_HOSTS": NAME}
     command = [sys.executable, "-m", "lapel.cli.main", "serve", "--port", str(port), *more]
-    process = subprocess.Popen(command, env=environment, stderr=subprocess.PIPE, text=True)
+    process = subprocess.Popen(command, env=environment(home, LAPEL_HOSTS=NAME), stderr=subprocess.PIPE, text=True)
     said = ""
     while "Lapel answers at" not in said:
         line = process.stderr.readline()
         assert line, said
         said += line
-    until = time.monotonic() + 30
-    while time.monotonic() < until:  # the words come just before the door is open
+    end = time.monotonic() + PATIENCE_S
+    while time.monotonic() < end:  # the words come just before the door is open
         with socket.socket() as door:
             if door.connect_ex(("127.0.0.1", port)) == 0:
                 return process, port, said
@@ -51,18 +40,9 @@ def served(home, *more):
     raise AssertionError(f"nobody answers at port {port}: {said}")
 
 
-def stopped(process):
-    process.kill()
-    process.wait(timeout=10)
-    process.stderr.close()
-
-
 def opened(playwright, profile, address, *flags):
-    context = playwright.chromium.launch_persistent_context(
-        str(profile),
-        executable_path=browsers.program(),
-        args=["--no-sandbox", "--disable-gpu", f"--host-resolver-rules=MAP {NAME} 127.0.0.1", *flags],
-    )
+    context = browsers.of_its_own(playwright, profile, f"--host-resolver-rules=MAP {NAME} 127.0.0.1", *flags)
+    context.set_default_timeout(PATIENCE_MS)
     page = context.pages[0]
     return context, page, page.goto(address)
 

@@ -365,9 +365,8 @@ def test_after_the_run_each_port_says_at_once_what_its_change_means_and_what_to_
         hand.kept(f"port A, {reading}")
     hand.read("30.6")
     hand.kept(r"Port B: −13.1\s% against before. Is the calibration tube in the holder")
-    for reading in ("30.7", "30.5"):
-        hand.read(reading)
-    for reading in ("100.4", "100.5", "100.3"):
+    for port, reading in (("B", "30.7"), ("B", "30.5"), ("C", "100.4"), ("C", "100.5"), ("C", "100.3")):
+        hand.see(f"Port {port}")
         hand.read(reading)
     hand.see("Port B: 35.2.*30.6")
     assert "void" in hand.page.locator(".word.stop").first.inner_text().lower()
@@ -414,16 +413,21 @@ def test_blanks_are_opened_and_capped_within_two_taps_each_and_timed(device):
     assert blank["closed_at"]
 
 
-def test_drawing_the_board_of_ten_pumps_again_takes_less_than_50_ms(running):
+def test_drawing_the_board_of_ten_pumps_again_touches_nothing_that_stays_the_same(running):
+    """What it costs is measured by the benchmark; here, that elements are changed only where what they say changed."""
     hand = running()
-    spent = hand.page.evaluate(
+    hand.page.clock.pause_at(hand.page.evaluate("Date.now() + 1000"))
+    changed = hand.page.evaluate(
         """async () => {
-          const before = performance.now();
-          for (let turn = 0; turn < 10; turn++) {
-            window.dispatchEvent(new HashChangeEvent('hashchange'));
-          }
-          return (performance.now() - before) / 10;
+          const redraw = () => window.dispatchEvent(new HashChangeEvent('hashchange'));
+          redraw();
+          const changed = [];
+          const seen = new MutationObserver((records) => changed.push(...records.map((one) => one.target.className)));
+          const kept = { subtree: true, childList: true, attributes: true, characterData: true };
+          seen.observe(document.getElementById('field'), kept);
+          for (let turn = 0; turn < 10; turn++) redraw();
+          await null;
+          return [...changed, ...seen.takeRecords().map((one) => one.target.className)];
         }"""
     )
-    print(f"\nredrawn in {spent:.1f} ms")
-    assert spent < 50
+    assert changed == []

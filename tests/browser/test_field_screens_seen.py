@@ -10,6 +10,7 @@ import pytest
 from field_day_acts import PORTS, act, hung_and_started, prepared, sampler_of
 from field_screens import day_office, device, record
 from looking import grave, keep
+from patience import PATIENCE_MS
 
 __all__ = ["day_office", "device"]
 
@@ -190,7 +191,7 @@ def test_every_state_is_accessible_and_fits_in_every_theme(device, width):
                 hand.page.locator(words).locator("summary").click()
             else:
                 hand.tap(words)
-        hand.page.wait_for_timeout(120)
+        hand.at_rest()
         seen(hand, name, width)
     post_with_one_reading(hand, width)
     one_entry_corrected(hand, width)
@@ -224,6 +225,7 @@ def one_entry_corrected(hand, width):
 
 def test_a_page_that_came_over_an_open_connection_says_large_that_it_can_keep_nothing(chromium, day_office):
     context = chromium.new_context(viewport={"width": 390, "height": 844})
+    context.set_default_timeout(PATIENCE_MS)
     context.add_init_script("Object.defineProperty(window, 'isSecureContext', { value: false })")
     page = context.new_page()
     page.goto(day_office.address + "/field/pair")
@@ -235,6 +237,7 @@ def test_a_page_that_came_over_an_open_connection_says_large_that_it_can_keep_no
 
 def test_the_first_screens_pairing_and_choosing_are_accessible(chromium, day_office):
     context = chromium.new_context(viewport={"width": 390, "height": 844})
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     page.goto(f"{day_office.address}/field/pair#{day_office.pairing_code('first', 'first-phone')}")
     page.get_by_label("Code").wait_for()

@@ -16,7 +16,6 @@ def test_from_nothing_to_printed_labels_in_under_ten_minutes(open_page, width, t
     """Everything on the way is done on the pages; no other page, command or document is opened."""
     began, code = time.monotonic(), f"coat-{width}"
     page = open_page("/", as_="outsider", width=width)
-    page.set_default_timeout(60_000)  # the machine of the tests is shared
 
     def press(name):
         page.get_by_role("button", name=name).click()

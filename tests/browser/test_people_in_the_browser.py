@@ -2,10 +2,10 @@
 
 import base64
 import re
-import time
 
 from django_otp.oath import totp
 from looking import grave, keep
+from patience import PATIENCE_MS
 from playwright.sync_api import expect
 from signing_in import sign_in
 
@@ -35,6 +35,7 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     link = lead.locator(".copy-me").inner_text()
 
     context = chromium.new_context()
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     page.goto(link)
     look(page, "invitation")
@@ -56,6 +57,7 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     context.close()
 
     again = chromium.new_context().new_page()
+    again.set_default_timeout(PATIENCE_MS)
     sign_in(again, office, "newcomer", "a lamp over the bench")
     expect(again.get_by_role("heading", name="The code from your phone")).to_be_visible()
     look(again, "second-factor")
@@ -116,6 +118,7 @@ def test_pages_follow_the_device_until_a_theme_is_chosen(open_page):
 
 def test_everything_works_without_script(chromium, office):
     context = chromium.new_context(java_script_enabled=False)
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     sign_in(page, office, "technician")
     page.get_by_role("link", name=re.compile("^Solvents")).click()
@@ -162,11 +165,11 @@ def test_signing_out_ends_the_session(open_page, office):
 def test_nothing_is_fetched_from_anywhere_else(chromium, office):
     asked = []
     context = chromium.new_context()
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     page.on("request", lambda request: asked.append(request.url))
     sign_in(page, office, "viewer")
-    page.goto(office + "/surveys/demo/")
-    time.sleep(0.2)
+    page.goto(office + "/surveys/demo/", wait_until="networkidle")
     assert [url for url in asked if not url.startswith((office, "data:"))] == []
     assert any(url.endswith(".woff2") for url in asked)
     context.close()

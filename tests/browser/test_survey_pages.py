@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from patience import PATIENCE_MS
 
 SAMPLES = "/surveys/demo/samples/"
 ENTRY = "/surveys/demo/log/flow_read-row-3/"
@@ -16,7 +17,7 @@ def without_script(chromium, office, people):
     def opened(path, *, as_):
         context = chromium.new_context(java_script_enabled=False, viewport={"width": 1440, "height": 900})
         contexts.append(context)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         context.add_cookies(people(as_))
         page = context.new_page()
         page.goto(office + path)

@@ -7,15 +7,17 @@ import sys
 import pytest
 from cast import PASSWORD
 from looking import grave, keep
+from patience import PATIENCE_MS
+from playwright.sync_api import expect
 
 GROUP = "/surveys/demo/groups/COAT-toluene-US-OSHA-TWA/"
 REPORT = "/surveys/demo/report/"
 REVIEW = "/surveys/demo/review/"
-PATIENCE_MS = 120_000
 
 
-def words(page):
-    return re.sub(r"\s+", " ", page.locator("main").inner_text())
+def says(page, text):
+    """Wait until the page says this."""
+    expect(page.locator("main")).to_contain_text(text)
 
 
 def look(page, name):
@@ -49,8 +51,7 @@ def sign(page):
 def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page, width, tmp_path):
     # The technician reads the group and goes down from its result to the reading; what follows is not theirs to do.
     page = open_page(GROUP, as_="technician", width=width)
-    page.set_default_timeout(30_000)
-    page.get_by_role("heading", name="The results, down to their working").wait_for(timeout=PATIENCE_MS)
+    page.get_by_role("heading", name="The results, down to their working").wait_for()
     assert page.get_by_role("link", name=re.compile("^Make it mine")).count() == 0
     page.locator("#results").locator("xpath=..").get_by_role("link", name="G-101").click()
     page.wait_for_url("**/samples/G-101/**")
@@ -59,8 +60,7 @@ def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page,
 
     # The lead takes a proposal, in own words, writes the texts, says whom to ask, and signs as author.
     page = open_page(GROUP, as_="lead", width=width)
-    page.set_default_timeout(30_000)
-    page.get_by_role("link", name=re.compile("^Make it mine")).first.wait_for(timeout=PATIENCE_MS)
+    page.get_by_role("link", name=re.compile("^Make it mine")).first.wait_for()
     page.get_by_role("link", name=re.compile("^Make it mine")).first.click()
     proposed = page.get_by_label("What is to be done").input_value()
     assert proposed
@@ -68,7 +68,7 @@ def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page,
     page.get_by_label("Who does it").fill("Maintenance")
     page.get_by_label("By", exact=True).fill("2027-01-29")
     page.get_by_role("button", name="Keep it").click()
-    assert "Fit an extraction hood over the coating head." in words(page)
+    says(page, "Fit an extraction hood over the coating head.")
     page.get_by_role("link", name="Write the texts").click()
     page.get_by_label("Work and tasks").fill("Belts are coated and joined by solvent.")
     page.get_by_label("Controls and protection seen").fill("Two wall fans; no hood.")
@@ -79,16 +79,16 @@ def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page,
     page.get_by_label("Whom workers may ask").fill("Health and safety, extension 4411")
     page.get_by_label("Calendar of public holidays").fill("US")
     page.get_by_role("button", name="Keep it").click()
-    assert "Public holidays of US are left out." in words(page)
+    says(page, "Public holidays of US are left out.")
     look(page, "report")
     page.goto(page.url.split("/surveys/")[0] + REVIEW)
     page.get_by_role("link", name="Sign as author").click()
     page.get_by_label("Your password, once more").fill("not my password")
     page.get_by_label("I have read what I sign").check()
     page.get_by_role("button", name="Sign", exact=True).click()
-    assert "This is not your password. Nothing was signed." in words(page)
+    says(page, "This is not your password. Nothing was signed.")
     sign(page)
-    assert "Signed as author" in words(page)
+    says(page, "Signed as author")
 
     # The reviewer asks about a number, is refused while it is open; the lead answers; the reviewer signs.
     reviewer = open_page("/surveys/demo/samples/G-107/", as_="reviewer", width=width)
@@ -98,14 +98,14 @@ def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page,
     reviewer.get_by_role("button", name="Ask", exact=True).click()
     reviewer.get_by_role("link", name="Sign as reviewer").click()
     sign(reviewer)
-    assert "not answered yet" in words(reviewer)
+    says(reviewer, "not answered yet")
     page.goto(page.url.split("/surveys/")[0] + REVIEW)
     page.get_by_role("link", name=re.compile("^Answer")).click()
     page.get_by_label("Answer").fill("It was; the entry is in the log of the day.")
     page.get_by_role("button", name="Keep it").click()
     reviewer.goto(reviewer.url.split("/surveys/")[0] + REVIEW + "sign/")
     sign(reviewer)
-    assert "Signed as reviewer" in words(reviewer)
+    says(reviewer, "Signed as reviewer")
     assert reviewer.locator("#signatures").locator("xpath=..").get_by_text("holds").count() == 2
     look(reviewer, "review")
     reviewer.get_by_role("link", name="reviewer").first.click()
@@ -119,13 +119,13 @@ def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page,
     page.get_by_label("How").select_option("talk")
     page.get_by_label("What proves it").fill("Signed slips, folder 7.")
     page.get_by_role("button", name="Record it").click()
-    assert "Everybody was told." in words(page)
+    says(page, "Everybody was told.")
     look(page, "told")
     page.get_by_role("link", name="Report", exact=True).first.click()
     report = fetched(page, page.get_by_role("link", name="Survey report in English"), tmp_path / "report.pdf")
     assert report.startswith(b"%PDF")
     page.goto(page.url.split("/surveys/")[0] + REPORT + "dossier/")
-    public = re.search(r"\b[0-9a-f]{64}\b", words(page))[0]
+    public = re.search(r"\b[0-9a-f]{64}\b", page.locator("main").inner_text())[0]
     dossier = tmp_path / "dossier.zip"
     assert fetched(page, page.get_by_role("link", name="Fetch the dossier"), dossier).startswith(b"PK")
     said = subprocess.run(
