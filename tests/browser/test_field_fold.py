@@ -9,6 +9,7 @@ from random_logs import random_log
 
 from lapel.fieldlog import check_entry, entry_from_record, entry_hash, entry_record, fold, plain
 from lapel.fieldlog.chain import canonical_text
+from lapel.fieldlog.signatures import signature_in
 
 VECTORS = Path(__file__).parents[1] / "vectors" / "fieldlog"
 DAYS = sorted(path for path in VECTORS.glob("*.json") if path.name != "chain.json")
@@ -68,6 +69,29 @@ def test_every_fault_of_an_entry_is_found_on_the_page_in_the_same_words(page):
     for entry, problems in zip(entries, found, strict=True):
         expected = [{"field": p.field, "found": p.found, "wanted": p.wanted} for p in check_entry(entry)]
         assert problems == expected, entry
+
+
+def test_a_signature_is_judged_on_the_page_as_at_the_office(page):
+    texts = [
+        "",
+        "paper",
+        " paper ",
+        "account lead",
+        "account two names",
+        "account a\u200bb",
+        "yes",
+        "drawn 0,0 60,0;5,5",
+    ]
+    texts += ["drawn 0,0 59,40", "drawn 0,0 601,0", "drawn 0,0 90,201", "drawn 0,0  90,20", "drawn", "drawn 1,1"]
+    texts += ["drawn" + " 0,0 99,0" * 500, "drawn 0,0 30,0;0,0 30,0", "drawn 0,0 30,0;0,0 29,0", "account " + "x" * 151]
+    wanted = []
+    for text in texts:
+        try:
+            signature_in(text)
+            wanted.append("")
+        except ValueError as fault:
+            wanted.append(str(fault))
+    assert ask(page, "signatures.js", "given.map(m.signatureWanted)", texts) == wanted
 
 
 def test_every_hash_is_the_one_the_office_computes(page):
