@@ -14,7 +14,7 @@ import pytest
 
 from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
-from lapel.documents.blocks import Paragraph, VerdictLine, document_as_docx, document_as_pdf
+from lapel.documents.blocks import Paragraph, Table, VerdictLine, document_as_docx, document_as_pdf
 from lapel.documents.blocks.model import Document
 from lapel.documents.letters import LetterFacts, group_posting, worker_letter
 from lapel.documents.wording import LANGUAGES, UnusableWording, wording
@@ -61,6 +61,16 @@ def test_an_action_level_is_never_called_the_limit(hard: SurveyAssessment):
         ("over", "above the action level"),
         ("cannot tell", "cannot tell"),
     ]
+
+
+def test_a_comparison_with_an_action_level_names_it_in_letter_and_list(hard: SurveyAssessment):
+    """W-05 was above the action level of formaldehyde and is open against the limit: two rows, two words."""
+    for document in (worker_letter(hard, "W-05", wording(), FACTS), group_posting(hard, "MIX", wording(), FACTS)):
+        rows = [row for block in document.blocks if isinstance(block, Table) for row in block.rows]
+        levels = [row for row in rows if "action level" in row[-2]]
+        assert levels
+        assert {row[-1] for row in levels} <= {"above the action level", "below the action level", "cannot tell"}
+        assert any(row[-1] == "above the action level" for row in levels)
 
 
 def test_an_interval_is_said_in_the_readers_language_with_the_same_digits_and_explained(hard: SurveyAssessment):
