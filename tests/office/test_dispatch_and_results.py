@@ -299,7 +299,12 @@ def test_an_amended_report_is_a_new_version_with_what_differs(hard, as_person):
     file = DeliveredFile.objects.order_by("pk").last()
     assert file.version == 2, text_of(client.get(second))[:3000]
     assert any(result.sampler in words for words in file.changes)
-    assert "version 2" in text_of(client.get(RESULTS))
+    listed, code = text_of(client.get(RESULTS)), file.report.code
+    assert f"replaced by version 2; it was {code} , version 1" in listed
+    assert f"taken over {code} , version 2" in listed
+    assert f"taken over {code} , version 1" not in listed
+    assert "version 1; replaced by version 2." in text_of(client.get(first))
+    assert "replaced by" not in text_of(client.get(second))
     assert LaboratoryResult.history.filter(history_type="-").exists(), "the version before stays in the history"
 
 

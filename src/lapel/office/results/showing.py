@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from itertools import pairwise
 from typing import Any
 
 from lapel.assessment.delivered_results import NOT_ANALYSED
@@ -11,6 +13,7 @@ from lapel.exchange.laboratory.role_words import MEANINGS
 from lapel.exchange.laboratory.session import ReadReport
 from lapel.exchange.laboratory.unit_words import LOST
 from lapel.figures import percent, significant
+from lapel.records.models import DeliveredFile
 
 MOST_WITHOUT = 200
 """Results a file has none for that are shown on its page; the rest is counted."""
@@ -56,6 +59,15 @@ def result_rows(read: ReadReport) -> list[dict[str, str]]:
             }
         )
     return rows
+
+
+def replaced_by(files: Iterable[DeliveredFile]) -> dict[int, int]:
+    """Give for each file, by its number, the version of its report that came in its place; none for those in force."""
+    by_report: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for file in files:
+        if file.report_id is not None:
+            by_report[file.report_id].append((file.version, file.pk))
+    return {pk: later for versions in by_report.values() for (_, pk), (later, _) in pairwise(sorted(versions))}
 
 
 def lost_rows(read: ReadReport) -> list[dict[str, str]]:

@@ -26,6 +26,7 @@ from lapel.office.results.showing import (
     matter_rows,
     named_samplers,
     not_analysed_rows,
+    replaced_by,
     result_rows,
 )
 from lapel.records.access import delivered_file_for, survey_for
@@ -53,11 +54,13 @@ def results(request: HttpRequest, survey: str) -> HttpResponse:
         else:
             return redirect("delivered-file", survey=survey, delivered=kept.pk)
     without = not_analysed_rows(record.notes)
+    brought_in = list(record.delivered_files.select_related("uploaded_by", "report").defer("report__original"))
+    later = replaced_by(brought_in)
     context = {
         "form": form,
         "without": without,
         "reports": record.laboratoryreports.defer("original", "mapping"),
-        "files": record.delivered_files.select_related("uploaded_by", "report").defer("report__original"),
+        "files": [{"of": file, "replaced_by": later.get(file.pk)} for file in brought_in],
         "waiting": _without_results(record, {row["sampler"] for row in without}),
         "zone": ZoneInfo(record.site.zone),
     }
@@ -227,8 +230,10 @@ def _page(
     for question in read.proposal.questions if read else ():
         mine = answered is not None and answered.question.key == question.key
         questions.append({"of": question, "form": answered if mine else AnswerForm(question)})
+    versions = file.report.delivered_files.only("report_id", "version") if file.report else ()
     context: dict[str, Any] = {
         "file": file,
+        "replaced_by": replaced_by(versions).get(file.pk),
         "read": read,
         "questions": questions,
         "columns": column_rows(read) if read else [],
