@@ -10,6 +10,7 @@ from scipy.special import ndtr, ndtri
 from lapel.said import capital, listed, said, small
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate, fit
+from lapel.statistics.compliance_conditions import why_no_statistical_test
 from lapel.statistics.goodness import shapiro_wilk
 from lapel.statistics.lognormal import Z95, spread_of
 from lapel.statistics.observed import Observations, observed
@@ -25,7 +26,6 @@ PRELIMINARY_FRACTIONS = {3: 0.1, 4: 0.15, 5: 0.2}
 _EDITION = "EN 689:2018+AC:2019"
 _NOT_READ = said("The clause is known from others' quotation; check it in the standard before citing it")
 _AT_RANDOM = said("The statement holds for a lognormal group whose results were taken at random")
-_MOST_NON_DETECTS = 0.5
 _REFUSE_SHAPE, _DOUBT_SHAPE = 0.01, 0.05
 
 
@@ -355,41 +355,6 @@ def _rows_and_limit(values: Observations | ArrayLike, limit: float) -> tuple[Obs
     if array.size != 1:
         raise ValueError(f"`limit` must be one number; it holds {array.size}")
     return observed(values), float(array.reshape(()))
-
-
-def why_no_statistical_test(rows: Observations) -> str:
-    """The first condition of the statistical test that fails, in words; empty when none does."""
-    n, measured = rows.n, int(rows.is_measured.sum())
-    if n < 6:
-        return said(
-            "there is {results}; the statistical test wants at least six."
-            if n == 1
-            else "there are {results}; the statistical test wants at least six.",
-            results=counted(n),
-        )
-    if rows.is_non_detect.all():
-        return said("all {results} are below the reporting limit; the test needs measured ones.", results=counted(n))
-    if rows.non_detect_share > _MOST_NON_DETECTS:
-        return said(
-            "{count} of {n} results are below the reporting limit; with more than half, "
-            "this test is not to be trusted. Use the posterior, or measure with a lower reporting limit.",
-            count=int(rows.is_non_detect.sum()),
-            n=n,
-        )
-    if not rows.is_within.any() and not rows.is_at_least.any() and measured < 3:
-        return said(
-            "only {results} is measured; the test wants at least three."
-            if measured == 1
-            else "only {results} are measured; the test wants at least three.",
-            results=counted(measured),
-        )
-    if rows.all_measured and float(np.ptp(rows.lower)) <= 1e-12 * float(rows.lower.max()):
-        return said(
-            "all {results} are the same number, so nothing is known about the spread. Report them with more "
-            "digits, or ask how they came about.",
-            results=counted(n),
-        )
-    return ""
 
 
 def _numbers(n: int, mean: float, s: float, log_limit: float, coverage: float, confidence: float) -> dict[str, float]:

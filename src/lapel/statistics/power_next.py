@@ -11,7 +11,7 @@ from scipy.special import stdtr, stdtrit
 from lapel.said import said
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate, fit
-from lapel.statistics.compliance import why_no_statistical_test
+from lapel.statistics.compliance_conditions import why_no_statistical_test
 from lapel.statistics.lognormal import spread_of
 from lapel.statistics.observed import Observations, observed
 from lapel.statistics.posterior import posterior
