@@ -68,6 +68,7 @@ def test_an_account_signs_with_its_password_and_a_courier_with_a_drawing(hard, a
     client = as_person(hard.technician)
     answer = client.post(f"{DISPATCH}K-1/hand-over/", told_by(BY_ACCOUNT, COURIER))
     assert answer.status_code == 302, text_of(answer)
+    assert {"giver-password", "receiver-password"} <= set(answer.wsgi_request.sensitive_post_parameters)
     entry = LogEntry.objects.filter(kind="custody_handed").last()
     assert entry.fields["from_signature"] == "account technician"
     assert (entry.fields["to_firm"], entry.fields["to_signature"]) == ("Swift & Sons (invented)", DRAWN)

@@ -2,7 +2,9 @@
 
 import hashlib
 import io
+import struct
 import zipfile
+import zlib
 
 import docx
 import pytest
@@ -32,6 +34,18 @@ def at_once(monkeypatch):
 @pytest.fixture
 def head(cast):
     return f"/sites/{cast.survey.site.code}/letterhead/"
+
+
+def png(packed):
+    """A picture of 4 by 4 grey dots around any packed dots."""
+    parts = ((b"IHDR", struct.pack(">IIBBBBB", 4, 4, 8, 0, 0, 0, 0)), (b"IDAT", packed), (b"IEND", b""))
+    chunks = (
+        struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in parts
+    )
+    return b"\x89PNG\r\n\x1a\n" + b"".join(chunks)
+
+
+DOTS = b"\0\x30\x60\x90\xc0" * 4
 
 
 def file(content, name="logo.svg"):
@@ -100,6 +114,8 @@ def test_words_of_an_earlier_version_that_no_place_reads_any_more_are_left_aside
         (b'<svg xmlns="http://www.w3.org/2000/svg"><rect', "cannot be drawn"),
         (b"\x89PNG\r\n\x1a\n" + bytes(8) + b"\x00\x00\x00\x10\x00\x00\x00\x10" + b"no dots", "cannot be drawn"),
         (b"\x89PNG\r\n\x1a\n" + bytes(8) + b"\x00\x01\x00\x00\x00\x01\x00\x00" + b"no dots", "wanted at most 20000000"),
+        (png(zlib.compress(DOTS)[:-6]), "cannot be drawn"),
+        (png(zlib.compress(bytes(50_000_000))), "cannot be drawn"),
         (b"<svg>" + b" " * LARGEST_BYTES, "Wanted at most 500 kB"),
         (b"", "nothing in it"),
     ],
@@ -110,6 +126,11 @@ def test_a_file_that_cannot_be_a_logo_is_refused_and_nothing_is_kept(cast, as_pe
     assert why in text_of(answer)
     assert "Nothing was kept." in text_of(answer)
     assert not Letterhead.objects.exists()
+
+
+def test_a_png_whose_dots_fill_its_frame_is_kept(cast, as_person, head):
+    assert as_person(cast.lead).post(head, {"logo": file(png(zlib.compress(DOTS)), "logo.png")}).status_code == 302
+    assert bytes(Letterhead.objects.get().logo).startswith(b"\x89PNG")
 
 
 def test_a_name_its_place_does_not_fill_in_is_refused_where_it_stands(cast, as_person, head):
@@ -149,6 +170,17 @@ def test_a_document_that_was_made_outlives_the_server_byte_for_byte(cast, as_per
     assert "an earlier state" in text_of(client.get("/surveys/demo/report/kept/"))
     assert client.get(f"/surveys/demo/report/kept/{kept.pk}").content == made
     assert as_person(cast.outsider).get(f"/surveys/demo/report/kept/{kept.pk}").status_code == 404
+
+
+def test_a_document_of_the_whole_survey_is_called_by_no_worker_whatever_an_address_says(cast, as_person):
+    """The address is typed by anybody; what is kept stays for good."""
+    client = as_person(cast.viewer)
+    answer = client.get(PAPERS + "summary.pdf?worker=Ada+Brown&group=" + "x" * 400)
+    assert answer["Content-Disposition"] == 'attachment; filename="demo-summary.pdf"'
+    assert KeptDocument.objects.get().file == "demo-summary.pdf"
+    assert client.get(PAPERS + "summary.pdf?worker=another").content == answer.content
+    client.get(PAPERS + "letter.pdf?worker=W-1&group=LAM")
+    assert KeptDocument.objects.last().file == "demo-letter-W-1.pdf"
 
 
 def test_nothing_alters_or_removes_what_is_kept_and_an_alteration_from_outside_is_not_given_out(

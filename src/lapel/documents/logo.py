@@ -83,10 +83,22 @@ def _is_whole_png(content: bytes) -> bool:
             return False
         packed += data if kind == b"IDAT" else b""
         at, last = at + 12 + size, kind
+    width, height = struct.unpack(">II", content[16:24])
+    return last == b"IEND" and _unpacks(packed, most=height * (8 * width + 2) + 64)  # 8 bytes a dot, 2 filters a row
+
+
+def _unpacks(packed: bytes, *, most: int) -> bool:
+    """Whether it unpacks to its end, to no more than so many bytes; none of them are kept."""
+    unpacking, size = zlib.decompressobj(), 0
     try:
-        return last == b"IEND" and len(zlib.decompress(packed)) > 0
+        while not unpacking.eof and size <= most:
+            dots = unpacking.decompress(packed, 65_536)
+            packed, size = unpacking.unconsumed_tail, size + len(dots)
+            if not dots and not packed:
+                break
     except zlib.error:
         return False
+    return unpacking.eof and 0 < size <= most
 
 
 def _svg_of(content: bytes, where: str) -> str:

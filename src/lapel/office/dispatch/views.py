@@ -15,6 +15,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.safestring import mark_safe
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
 from lapel.assessment.dispatch import HandOver, Shipment, by_parcel, days_left, not_packed, shipments
@@ -78,6 +79,7 @@ def parcel(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
 
 
 @login_required
+@sensitive_post_parameters("giver-password", "receiver-password")
 @require_http_methods(["POST"])
 def hand_over(request: HttpRequest, survey: str, parcel: str) -> HttpResponse:
     """Record that a parcel went from one hand to another."""

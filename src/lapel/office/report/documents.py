@@ -8,6 +8,7 @@ import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Literal
 
 from lapel.assessment.follow_up import JudgedGroup
 from lapel.assessment.results import SurveyAssessment
@@ -31,8 +32,8 @@ PDF = "application/pdf"
 DOCX = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
 CSV, JSON, ZIP = "text/csv; charset=utf-8", "application/json", "application/zip"
 
-
 UNDATED = (1980, 1, 1, 0, 0, 0)
+"""The first day a zip knows: the same letters give the same bytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,7 @@ class Paper:
     One thing that can be fetched.
 
     `is_for_workers` where names may stand in it, for who may know them; `is_handed_out` where people are given it, so
-    that it is kept as it was.
+    that it is kept as it was; `about` whom it speaks of.
     """
 
     kind: str
@@ -77,6 +78,7 @@ class Paper:
     make: Callable[[Subject, Progress], bytes]
     is_for_workers: bool = False
     is_handed_out: bool = True
+    about: Literal["survey", "worker", "group"] = "survey"
 
 
 def report_document(subject: Subject, tell: Progress) -> Document:
@@ -121,7 +123,7 @@ def _letters(subject: Subject, tell: Progress) -> bytes:
             is_letter = done < len(workers)
             document = letter_document(subject, code) if is_letter else posting_document(subject, code)
             for ending, content in (("pdf", document_as_pdf(document)), ("docx", document_as_docx(document))):
-                place = zipfile.ZipInfo(f"{names[done]}.{ending}", UNDATED)  # the same letters give the same bytes
+                place = zipfile.ZipInfo(f"{names[done]}.{ending}", UNDATED)
                 packed.writestr(place, content, zipfile.ZIP_DEFLATED)
     return made.getvalue()
 
@@ -144,10 +146,12 @@ PAPERS: Mapping[str, Paper] = {
     "summary.pdf": Paper(PDF, "see", lambda s, tell: document_as_pdf(summary_document(s, tell))),
     "summary.docx": Paper(DOCX, "see", lambda s, tell: document_as_docx(summary_document(s, tell))),
     "calculation-record.pdf": Paper(PDF, "see", lambda s, tell: assessment_record(s.assessment, progress=tell)),
-    "letter.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(letter_document(s, s.worker)), True),
-    "letter.docx": Paper(DOCX, "see", lambda s, _: document_as_docx(letter_document(s, s.worker)), True),
-    "posted.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(posting_document(s, s.group))),
-    "posted.docx": Paper(DOCX, "see", lambda s, _: document_as_docx(posting_document(s, s.group))),
+    "letter.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(letter_document(s, s.worker)), True, about="worker"),
+    "letter.docx": Paper(
+        DOCX, "see", lambda s, _: document_as_docx(letter_document(s, s.worker)), True, about="worker"
+    ),
+    "posted.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(posting_document(s, s.group)), about="group"),
+    "posted.docx": Paper(DOCX, "see", lambda s, _: document_as_docx(posting_document(s, s.group)), about="group"),
     "letters.zip": Paper(ZIP, "see", _letters, True),
     "samples.csv": Paper(
         CSV, "export", lambda s, _: samples_table(s.assessment).encode("utf-8-sig"), is_handed_out=False

@@ -2,7 +2,6 @@
 Documents that take longer than a page may: made apart from the request, held in memory until they are fetched.
 
 A document is asked for by everything it is made from, so that asking again finds it, and a change makes a new one.
-Nothing of it is written to disk.
 """
 
 from __future__ import annotations

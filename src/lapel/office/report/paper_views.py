@@ -50,7 +50,7 @@ def paper(request: HttpRequest, survey: str, name: str) -> HttpResponse:
         assessment = held_assessment(record)
     except CannotAssess as problem:
         return cannot_assess_page(request, record, "report", problem)
-    subject = _subject(request, record, assessment, is_named=is_named)
+    subject = _subject(request, record, assessment, about=wanted.about, is_named=is_named)
     key, found, file = _asked(request, record, name, subject, wait_s=0.0 if _is_part(request) else WAIT_S)
     if is_named and found.content is not None and not _is_part(request):
         making.forget(key)  # names are kept nowhere
@@ -159,15 +159,22 @@ def _asked(
     return key, found, file
 
 
-def _subject(request: HttpRequest, record: Survey, assessment: SurveyAssessment, *, is_named: bool = False) -> Subject:
+def _subject(
+    request: HttpRequest,
+    record: Survey,
+    assessment: SurveyAssessment,
+    *,
+    about: str = "survey",
+    is_named: bool = False,
+) -> Subject:
     return Subject(
         assessment=assessment,
         binding=questions_of(record, assessment).binding,
         stated=stated_for(record, assessment),
         words=words_of_site(record.site, request.GET.get("language", LANGUAGES[0])),
         today=today_at(record),
-        worker=request.GET.get("worker", ""),
-        group=request.GET.get("group", ""),
+        worker=request.GET.get("worker", "") if about == "worker" else "",
+        group=request.GET.get("group", "") if about == "group" else "",
         names=names_on(request.user, record.site.code) if is_named else {},
     )
 
