@@ -98,7 +98,7 @@ def test_the_plan_shows_its_proof_its_days_and_who_wears_what(lead):
     assert "Proven: no plan does more" in page
     assert "The independent checker finds nothing against it." in page
     assert "2026-06-08" in page
-    assert "A 11.7 mL/min charcoal 100/50" in page
+    assert "A 11.4 mL/min charcoal 100/50" in page
 
 
 def test_a_day_can_be_read_technician_by_technician(lead, survey):

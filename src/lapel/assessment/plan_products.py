@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from lapel.assessment.inputs import MediaLot, Method
-from lapel.assessment.plan_time_table import Act, day_acts, late_words
+from lapel.assessment.plan_time_table import Act, day_acts, late_words, sampler_runs
 from lapel.assessment.planned import SurveyPlan
 from lapel.assessment.planned_trains import PlannedTrain
 from lapel.planning import BlankRule, duplicates, field_blanks, spares
@@ -21,7 +21,8 @@ class PlannedSampler:
     One sampler with its code, which nobody on the way can read a worker from.
 
     `use` is sample, field blank or spare; `place` what the people in the field need to know ("T3 A", "T3 A 2").
-    Blanks are numbered among the samples, so that the analyst cannot tell them.
+    Blanks are numbered among the samples, so that the analyst cannot tell them. `minutes` are those from hanging to
+    the stop or change the time table gives, or of the task.
     """
 
     code: str
@@ -123,8 +124,8 @@ def products_of(plan: SurveyPlan) -> Products:
     lots, remarks = _lots(plan)
     blanks = _blanks(plan, lots)
     kit = _kit(plan, lots, blanks)
-    samplers = _samplers(plan, lots, blanks, kit)
-    acts = tuple(act for day in plan.days for act in day_acts(plan, day))
+    acts = tuple(act for day in plan.days for act in day_acts(plan.inputs, plan.trains, day))
+    samplers = _samplers(plan, lots, blanks, kit, acts)
     return Products(samplers, blanks, kit, acts, _costs(plan, kit), (*remarks, *late_words(acts)))
 
 
@@ -213,7 +214,11 @@ def _kit(plan: SurveyPlan, lots: dict[str, MediaLot | None], blanks: Sequence[Bl
 
 
 def _samplers(
-    plan: SurveyPlan, lots: dict[str, MediaLot | None], blanks: Sequence[BlankCount], kit: Sequence[KitLine]
+    plan: SurveyPlan,
+    lots: dict[str, MediaLot | None],
+    blanks: Sequence[BlankCount],
+    kit: Sequence[KitLine],
+    acts: Sequence[Act],
 ) -> tuple[PlannedSampler, ...]:
     """Samplers and blanks numbered as they are used; spares after them. A blank stands among the samples of its day."""
     made: list[PlannedSampler] = []
@@ -229,6 +234,7 @@ def _samplers(
         every = max(1, sum(len(t.ports) for t in plan.trains_on(day)) // (len(waiting) + 1))
         number = placed = 0
         for train in plan.trains_on(day):
+            runs = {(run.port.letter, run.turn): run.least_min for run in sampler_runs(train, acts)}
             for port in train.ports:
                 for turn in range(1, port.kind.option.samplers + 1):
                     place = f"{train.code} {port.letter}" + (f" {turn}" if port.kind.option.samplers > 1 else "")
@@ -239,7 +245,7 @@ def _samplers(
                         port=port.letter,
                         turn=turn,
                         flow_lpm=port.flow_lpm,
-                        minutes=port.kind.minutes_each,
+                        minutes=runs.get((port.letter, turn), port.kind.minutes_each),
                     )
                 number += 1
                 if number % every == 0 and waiting:

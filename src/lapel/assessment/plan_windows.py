@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from lapel.assessment.inputs import LimitChoice, Method
-from lapel.assessment.plan_inputs import PlanInputs, Question
+from lapel.assessment.plan_inputs import CrewTimes, PlanInputs, Question
 from lapel.figures import significant
 from lapel.hygiene.concentration import to_mg_m3
 from lapel.planning import (
@@ -160,6 +160,9 @@ def purpose_of(question: Question, limit_mg_m3: float, inputs: PlanInputs) -> Pu
             fraction=question.see_share or 0.1,
             least_share=question.least_share,
             samplers_max=question.samplers_max or 8,
+            shorter_min=float(inputs.crew.after_min),
+            longer_min=longer_min(inputs.crew),
+            slip_min=float(inputs.crew.hang_min + _act_under_way(inputs.crew)),
         )
     if question.purpose == "short term":
         return short_term(limit_mg_m3, minutes=question.minutes or 15.0, fraction=question.see_share or 0.5)
@@ -169,6 +172,25 @@ def purpose_of(question: Question, limit_mg_m3: float, inputs: PlanInputs) -> Pu
         fraction=question.see_share or 0.1,
         samplers_max=question.samplers_max or 1,
     )
+
+
+def longer_min(crew: CrewTimes) -> float:
+    """
+    Most minutes a pump runs beyond its shift: hung as early as may be, stopped in turn. [min]
+
+    Notes
+    -----
+    One technician hangs one pump each ``hang_min`` and stops them in the same order, so that who waits for the stop
+    was hung later by as much, unless stopping takes longer than hanging.
+    """
+    turns = max(1, (crew.before_min + crew.after_min) // crew.hang_min)
+    waits = (turns - 1) * max(0, crew.take_down_min - crew.hang_min)
+    return float(max(0, crew.before_min - crew.hang_min) + waits)
+
+
+def _act_under_way(crew: CrewTimes) -> int:
+    """Minutes a stop or change waits for an act the technician has begun."""
+    return max(crew.check_min, crew.change_min)
 
 
 def margins_of(question: Question, method: Method, limit_mg_m3: float, inputs: PlanInputs) -> tuple[Margin, ...]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from lapel.assessment.plan_equipment import PlanEquipment, equipment_of, technicians_on
 from lapel.assessment.plan_inputs import PlanInputs
 from lapel.assessment.plan_people import Sought, sought
+from lapel.assessment.plan_time_table import air_faults, day_acts
 from lapel.assessment.plan_windows import PlannedWindow, SamplerKind, SamplerKinds, windows_of
 from lapel.assessment.planned_trains import PlannedPort, PlannedTrain, WornPump, set_train
 from lapel.planning import CampaignPlan, Demand, Fault, Visit, Worker, check_campaign, design_campaign
@@ -150,11 +151,25 @@ def finished(
     source: str = "",
 ) -> SurveyPlan:
     """A plan put together, its faults in the codes people know."""
+    acts = [act for day in ground.inputs.days for act in day_acts(ground.inputs, trains, day)]
+    faults = (*faults, *air_faults(trains, acts))
     return SurveyPlan(
         ground.inputs, ground.windows, ground.sought, ground.kinds, ground.equipment, ground.demand, campaign, trains,
         tuple(Fault(ground.equipment.in_codes(f.where), ground.equipment.in_codes(f.words)) for f in faults),
-        by_hand, source, _cautions(ground.kinds),
+        by_hand, source, (*_minutes_planned(ground.windows), *_cautions(ground.kinds)),
     )  # fmt: skip
+
+
+def _minutes_planned(windows: Sequence[PlannedWindow]) -> tuple[str, ...]:
+    """For how many minutes on a pump the flows of a shift are right."""
+    words = []
+    for purpose in (planned.window.purpose for planned in windows if planned.question.purpose == "full shift"):
+        shortest, longest = purpose.shortest_each(purpose.minutes, 1), purpose.longest_each(purpose.minutes, 1)
+        words.append(
+            f"A shift of {purpose.minutes:g} min: flows keep the volumes for {shortest:g} to {longest:g} min on the "
+            "pump, since it may be hung anywhere in its start window and is stopped in turn after the shift."
+        )
+    return tuple(dict.fromkeys(words))
 
 
 def _cautions(kinds: dict[str, SamplerKind]) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ The window of a sample, the train that carries it, whom to draw, how many result
 who wears what on which day, with its proof or its gap, re-checked by a reader that knows nothing of the search.
 """
 
-from lapel.planning.checker import Fault, check_campaign, check_visits
+from lapel.planning.checker import Fault, check_campaign, check_run, check_visits
 from lapel.planning.demand import (
     CampaignPlan,
     Crew,
@@ -113,6 +113,7 @@ __all__ = [
     "Worker",
     "chance_to_catch",
     "check_campaign",
+    "check_run",
     "check_visits",
     "co_vapour_margin",
     "consequence",

@@ -72,6 +72,48 @@ def check_campaign(plan: CampaignPlan, demand: Demand, equipment: Equipment) -> 
     return (*check_visits(plan.visits, demand, equipment), *_wants_and_figures(plan, demand))
 
 
+def check_run(
+    where: str, option: SamplerOption, flow_lpm: float, *, least_min: float, most_min: float
+) -> tuple[Fault, ...]:
+    """
+    Whether a sampler keeps its volume window from its planned start to its planned stop or change.
+
+    Parameters
+    ----------
+    where : str
+    option : SamplerOption
+    flow_lpm : float
+        Planned flow. [L/min]
+    least_min, most_min : float
+        Fewest and most minutes between start and stop. [min]
+
+    Returns
+    -------
+    tuple of Fault
+        Empty where the fewest minutes draw enough and the most do not draw too much.
+    """
+    faults = []
+    least_l, most_l = flow_lpm * least_min, flow_lpm * most_min
+    if most_l > option.volume_high_l * (1 + TOLERANCE):
+        faults.append(
+            Fault(
+                where,
+                f"{option.name}: {most_min:g} min from start to stop draw {most_l:.4g} L, at most "
+                f"{option.volume_high_l:.4g} is wanted: set {1000 * flow_lpm * option.volume_high_l / most_l:.4g} "
+                "mL/min or less, or stop earlier",
+            )
+        )
+    if least_l < option.volume_low_l * (1 - TOLERANCE):
+        faults.append(
+            Fault(
+                where,
+                f"{option.name}: {least_min:g} min from start to stop draw {least_l:.4g} L, at least "
+                f"{option.volume_low_l:.4g} is wanted: set a higher flow, or start earlier",
+            )
+        )
+    return tuple(faults)
+
+
 def _visit(visit: Visit, worker: Worker, demand: Demand, equipment: Equipment) -> list[Fault]:
     where, faults = f"{visit.worker}, {visit.day}", []
     if visit.day not in demand.days:

@@ -167,8 +167,9 @@ def port_window(
     -----
     k samplers of t = T/k minutes at flow Q are feasible when V_low <= Q·t <= V_high and Q lies in the
     method's and the port's flow window. The volume a sampler needs, LOQ/(f·L), holds for each of them:
-    every one of the k results must be able to show its share of the limit. Where the purpose lets part of
-    the period go unsampled, the whole period is taken if it works and otherwise the least that must be.
+    every one of the k results must be able to show its share of the limit. Where a run may come out shorter or
+    longer than planned, V_low holds for the shortest and V_high for the longest. Where the purpose lets part
+    of the period go unsampled, the whole period is taken if it works and otherwise the least that must be.
     """
     above(0.0, port_min_lpm=port_min_lpm, port_max_lpm=port_max_lpm)
     ordered("port_min_lpm", port_min_lpm, "port_max_lpm", port_max_lpm)
@@ -192,13 +193,21 @@ def _runs(purpose: Purpose, low_l: float, high_l: float, flow_low: float, flow_h
     for samplers in range(1, purpose.samplers_max + 1):
         # The whole period where it works; otherwise the part that must be sampled, which leaves most room.
         for minutes in dict.fromkeys((purpose.minutes, purpose.least_min)):
-            each = minutes / samplers
-            low = max(flow_low, low_l / each)
-            high = min(flow_high, high_l / each)
+            shortest = purpose.shortest_each(minutes, samplers)
+            if shortest <= 0:
+                continue
+            low = max(flow_low, low_l / shortest)
+            high = min(flow_high, high_l / purpose.longest_each(minutes, samplers))
             if low <= high * (1 + _MEETS):
-                runs.append(SamplerRun(samplers, each, low, max(low, high)))
+                runs.append(SamplerRun(samplers, minutes / samplers, low, max(low, high)))
                 break
     return runs
+
+
+def _period(purpose: Purpose) -> str:
+    """The period's minutes, from shortest to longest run where they differ."""
+    shortest, longest = purpose.shortest_each(purpose.minutes, 1), purpose.longest_each(purpose.minutes, 1)
+    return f"{shortest:g}" if shortest == longest else f"{shortest:g} to {longest:g}"
 
 
 def _cautions(high: SafeVolume, runs: tuple[SamplerRun, ...]) -> tuple[str, ...]:
@@ -236,15 +245,16 @@ def _what_to_relax(
             "splitter or method."
         )
         return tuple(words)
-    most_l = min(high_l, window.flow_high_lpm * purpose.minutes)
+    shortest = max(purpose.shortest_each(purpose.minutes, 1), 0.0)
+    most_l = min(high_l, window.flow_high_lpm * shortest)
     if low_l > most_l:
         why = (
             f"a sampler may see at most {high_l:.4g} L"
-            if high_l <= window.flow_high_lpm * purpose.minutes
-            else f"{purpose.minutes:g} min at {window.flow_high_lpm * 1000:g} mL/min draw {most_l:.4g} L"
+            if high_l <= window.flow_high_lpm * shortest
+            else f"{shortest:g} min at {window.flow_high_lpm * 1000:g} mL/min draw {most_l:.4g} L"
         )
         words.append(f"Too little air: {why}, and {low_l:.4g} L are needed.")
-        if needed_l > most_l:
+        if needed_l > most_l > 0:
             reached = method.loq_ug / (limit * most_l)
             words.append(
                 f"Ask the laboratory for a reporting limit of {purpose.fraction * limit * most_l:.3g} µg or "
@@ -258,22 +268,28 @@ def _what_to_relax(
         else:
             words.append("Or sample longer, or choose a method with a higher flow.")
         return tuple(words)
-    least_samplers = math.ceil(purpose.least_min * window.flow_low_lpm / high_l * (1 - _MEETS))
+    # A sampler that holds the slip alone holds nothing of the period, and no number of them does.
+    longest, holds = purpose.longest_each(purpose.least_min, 1), high_l / window.flow_low_lpm - purpose.slip_min
+    least_samplers = math.ceil((longest - purpose.slip_min) / holds * (1 - _MEETS)) if holds > 0 else math.inf
     if least_samplers > purpose.samplers_max:
-        lowest = purpose.samplers_max * high_l / purpose.least_min
+        lowest = high_l / purpose.longest_each(purpose.least_min, purpose.samplers_max)
         words.append(
-            f"Too much air: {purpose.least_min:g} min at the lowest flow, {window.flow_low_lpm * 1000:g} mL/min, "
-            f"draw {purpose.least_min * window.flow_low_lpm:.4g} L and a sampler may see {high_l:.4g} L."
+            f"Too much air: {longest:g} min at the lowest flow, {window.flow_low_lpm * 1000:g} mL/min, "
+            f"draw {longest * window.flow_low_lpm:.4g} L and a sampler may see {high_l:.4g} L."
+        )
+        more = (
+            f"Allow {least_samplers} samplers one after the other (now at most {purpose.samplers_max}), or use"
+            if holds > 0
+            else "Use"
         )
         words.append(
-            f"Allow {least_samplers} samplers one after the other (now at most {purpose.samplers_max}), or use "
-            f"a port that holds {lowest * 1000:.3g} mL/min if the method allows it, or a larger sampler, or "
+            f"{more} a port that holds {lowest * 1000:.3g} mL/min if the method allows it, or a larger sampler, or "
             "sample a shorter part of the period."
         )
         return tuple(words)
     words.append(
         f"No whole number of samplers up to {purpose.samplers_max} keeps each between {low_l:.4g} and "
-        f"{high_l:.4g} L over {purpose.minutes:g} min. Sample part of the period, ask for a lower reporting "
+        f"{high_l:.4g} L over {_period(purpose)} min. Sample part of the period, ask for a lower reporting "
         "limit, or use a larger sampler."
     )
     return tuple(words)

@@ -19,7 +19,7 @@ from lapel.figures.formula import (
     above_zero,
     formula,
 )
-from lapel.planning.arguments import above, ordered, share
+from lapel.planning.arguments import above, at_least, ordered, share
 
 #: The purpose whose ports may share a pump: they start and stop together.
 FULL_SHIFT = "full shift"
@@ -123,7 +123,9 @@ class Purpose:
     The question a sample answers: over which period, against which limit, seeing which share of it.
 
     ``least_min`` is how much of the period must be sampled; ``samplers_max`` how many samplers may follow
-    one another on the port.
+    one another on the port. A pump that is hung in a start window and stopped in turn runs up to ``shorter_min``
+    less and ``longer_min`` more than the period, and each sampler's own start, change and stop may slip by
+    ``slip_min``; the volume must be right for all of them.
     """
 
     name: str
@@ -132,13 +134,25 @@ class Purpose:
     fraction: float
     least_min: float
     samplers_max: int
+    shorter_min: float = 0.0
+    longer_min: float = 0.0
+    slip_min: float = 0.0
 
     def __post_init__(self) -> None:
         above(0.0, minutes=self.minutes, limit_mg_m3=self.limit_mg_m3, least_min=self.least_min)
         share(fraction=self.fraction)
         ordered("least_min", self.least_min, "minutes", self.minutes)
+        at_least(0.0, shorter_min=self.shorter_min, longer_min=self.longer_min, slip_min=self.slip_min)
         if self.samplers_max < 1:
             raise ValueError(f"`samplers_max` must be at least 1; it is {self.samplers_max}")
+
+    def shortest_each(self, minutes: float, samplers: int) -> float:
+        """Fewest minutes any one of so many samplers runs in a planned run; not above 0 where none is sure. [min]"""
+        return (minutes - self.shorter_min) / samplers - (self.slip_min if samplers > 1 else 0.0)
+
+    def longest_each(self, minutes: float, samplers: int) -> float:
+        """Most minutes any one of so many samplers runs in a planned run. [min]"""
+        return (minutes + self.longer_min) / samplers + self.slip_min
 
 
 def full_shift(
@@ -148,10 +162,16 @@ def full_shift(
     fraction: float = 0.1,
     least_share: float = 1.0,
     samplers_max: int = 8,
+    shorter_min: float = 0.0,
+    longer_min: float = 0.0,
+    slip_min: float = 0.0,
 ) -> Purpose:
     """Compare the shift average with its limit; consecutive samplers allowed (NIOSH 77-173's preference)."""
     share(least_share=least_share)
-    return Purpose(FULL_SHIFT, minutes, limit_mg_m3, fraction, least_share * minutes, samplers_max)
+    least_min = least_share * minutes
+    return Purpose(
+        FULL_SHIFT, minutes, limit_mg_m3, fraction, least_min, samplers_max, shorter_min, longer_min, slip_min
+    )
 
 
 def short_term(limit_mg_m3: float, *, minutes: float = 15.0, fraction: float = 0.5) -> Purpose:
