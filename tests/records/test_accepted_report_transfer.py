@@ -19,6 +19,7 @@ from lapel.exchange.dossier import write_dossier
 from lapel.exchange.problems import InputProblems
 from lapel.exchange.record_export import export_survey
 from lapel.exchange.record_transfer import import_survey
+from lapel.records.models import Survey
 
 ANSWERS = (
     "report.code=AB-26-1187", "laboratory=Alder Bay laboratory (invented)", "report.received_on=2026-05-04",
@@ -111,3 +112,42 @@ def test_an_original_that_was_taken_away_or_changed_is_a_fault(tmp_path):
     earlier.unlink()
     with pytest.raises(InputProblems, match="no such file"):
         read_survey(folder)
+
+
+def a_link(beside, outside):
+    outside.write_text("a secret of the machine")
+    (beside / "version-1/note.txt").symlink_to(outside)
+
+
+def a_linked_folder(beside, outside):
+    beside.rename(outside)
+    beside.symlink_to(outside)
+
+
+def a_large_file(beside, outside):
+    with (beside / "version-1/scan.pdf").open("wb") as file:
+        file.truncate(25_000_001)
+
+
+def a_deep_folder(beside, outside):
+    deep = beside.joinpath("version-1", *["folder-of-a-folder"] * 16)
+    deep.mkdir(parents=True)
+    (deep / "note.txt").write_text("x")
+
+
+@pytest.mark.parametrize(
+    ("put_there", "words"),
+    [
+        (a_link, "is a link"),
+        (a_linked_folder, "is a link"),
+        (a_large_file, "larger than 25 MB"),
+        (a_deep_folder, "at most 300 are kept"),
+    ],
+)
+def test_what_cannot_be_kept_beside_a_report_is_said_and_nothing_is_taken(fresh_sqlite, tmp_path, put_there, words):
+    folder, _ = accepted_twice(tmp_path)
+    (beside,) = (folder / "laboratory/as-delivered").iterdir()
+    put_there(beside, tmp_path / "outside.txt")
+    with pytest.raises(InputProblems, match=words):
+        import_survey(folder)
+    assert not Survey.objects.exists()

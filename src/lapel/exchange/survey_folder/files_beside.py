@@ -26,19 +26,44 @@ ACCEPTED = "accepted.json"
 EARLIER = "earlier.json"
 """Beside the file of an earlier version: which it was, and its hash."""
 
+LONGEST_PLACE = 300
+"""Characters of a file's place in a report's folder, as the records hold it. [-]"""
+LARGEST_MB = 25
+"""Files above this size are refused, as a laboratory's are. [MB]"""
+
 _VERSION = re.compile(r"version-([1-9][0-9]{0,3})/")
 
 
 def files_beside(folder: Path, *, without: Iterable[Path] = ()) -> dict[str, bytes]:
-    """Read everything in a report's folder, by its place there, hidden files left out."""
+    """
+    Read everything in a report's folder, by its place there, hidden files left out.
+
+    Raises
+    ------
+    OSError
+        A file cannot be read or kept: it is a link, too large, or too deep in folders.
+    """
+    if folder.is_symlink():
+        raise OSError(0, f"{folder.name} is a link; put the folder itself in its place")
     left_out = set(without)
-    return {
-        path.relative_to(folder).as_posix(): path.read_bytes()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-        and path not in left_out
-        and not any(part.startswith((".", "~")) for part in path.relative_to(folder).parts)
-    }
+    found: dict[str, bytes] = {}
+    for path in sorted(folder.rglob("*")):
+        place = path.relative_to(folder)
+        is_hidden = any(part.startswith((".", "~")) for part in place.parts)
+        if path.is_file() and path not in left_out and not is_hidden:
+            _hold_to_bounds(path, place.as_posix())
+            found[place.as_posix()] = path.read_bytes()
+    return found
+
+
+def _hold_to_bounds(path: Path, place: str) -> None:
+    """Refuse what cannot be kept; a link may show a file from outside the folder that nobody meant to hand over."""
+    if path.is_symlink():
+        raise OSError(0, f"{place} is a link; put the file itself in its place")
+    if path.stat().st_size > LARGEST_MB * 1_000_000:
+        raise OSError(0, f"{place} is larger than {LARGEST_MB} MB")
+    if len(place) > LONGEST_PLACE:
+        raise OSError(0, f"{place[:60]}… is a name of {len(place)} characters; at most {LONGEST_PLACE} are kept")
 
 
 def write_beside(folder: Path, beside: Mapping[str, bytes]) -> None:
