@@ -5,8 +5,9 @@ import * as acts from './acts.js';
 import { h } from './drawing.js';
 import { kitDifferences, scanKitSheet } from './kit_sheet.js';
 import { pad } from './pad.js';
-import { button, choices, list, message } from './parts.js';
+import { button, choices, message } from './parts.js';
 import { keepPlace } from './place.js';
+import { pumpAndHolder } from './pump_and_holder.js';
 import { dayTimeText, spanText } from './telling.js';
 import { say } from './words.js';
 import { saidOf } from '../now/kit.js';
@@ -47,23 +48,7 @@ function whichPump(desk, train, draft) {
   };
   if (draft.other || !draft.pump) {
     return [
-      list(
-        say('pump.pump'),
-        [{ value: '', text: '–' }, ...(pack?.pumps ?? []).map((one) => ({ value: one.code, text: one.code }))],
-        draft.pump,
-        (code) => ((draft.pump = code), desk.redraw()),
-        'pump',
-      ),
-      list(
-        say('pump.holder'),
-        [
-          { value: '', text: say('pump.no-holder') },
-          ...(pack?.splitters ?? []).map((one) => ({ value: one.code, text: `${one.code} (${one.ports.join(' ')})` })),
-        ],
-        draft.splitter,
-        (code) => ((draft.splitter = code), desk.redraw()),
-        'splitter',
-      ),
+      ...pumpAndHolder(desk, draft),
       button(say('pump.these'), () => ((draft.other = false), (draft.sure = true), desk.redraw()), {
         off: !draft.pump,
       }),
