@@ -260,15 +260,7 @@ def _notes_on_what_was_given(
 ) -> list[str]:
     """Which measurement error counts, and where; what cannot be looked at because some rows leave it out."""
     notes: list[str] = []
-    given = np.atleast_1d(np.asarray(0.0 if error_cv is None else error_cv, dtype=np.float64))
-    if given.any():
-        ends = sorted({f"{100 * cv:.3g}" for cv in (given[given > 0.0].min(), given.max())}, key=float)
-        size = said("{low} to {high} %", low=ends[0], high=ends[-1]) if len(ends) > 1 else said(f"{ends[0]} %")
-        exact = int(np.sum(given == 0.0)) if isinstance(error_cv, list) else 0
-        if exact:
-            size += said("; {exact} of {n} results state none and count as exact", exact=exact, n=rows.n)
-        elif isinstance(error_cv, tuple) and len(ends) > 1:
-            size += said(", unknown and common to the results")
+    if size := _error_in_words(error_cv, rows.n):
         notes.append(
             said(
                 "Measurement error ({size}) is allowed for in what is believed of the group. The tests, the estimates "
@@ -295,6 +287,21 @@ def _notes_on_what_was_given(
             )
         )
     return notes
+
+
+def _error_in_words(error_cv: float | tuple[float, float] | Sequence[float] | None, n: int) -> str:
+    """Return the measurement error of n results, its ends where there are several; empty where there is none."""
+    given = np.atleast_1d(np.asarray(0.0 if error_cv is None else error_cv, dtype=np.float64))
+    if not given.any():
+        return ""
+    ends = sorted({f"{100 * cv:.3g}" for cv in (given[given > 0.0].min(), given.max())}, key=float)
+    size = said("{low} to {high} %", low=ends[0], high=ends[-1]) if len(ends) > 1 else said(f"{ends[0]} %")
+    exact = int(np.sum(given == 0.0)) if isinstance(error_cv, list) else 0
+    if exact:
+        return size + said("; {exact} of {n} results state none and count as exact", exact=exact, n=n)
+    if isinstance(error_cv, tuple) and len(ends) > 1:
+        return size + said(", unknown and common to the results")
+    return size
 
 
 def _as_given(error_cv: float | tuple[float, float] | Sequence[float] | None) -> object:

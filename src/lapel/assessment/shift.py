@@ -242,16 +242,16 @@ class ShiftJudge:
 
         value = asked.compared.value
 
-        listed: list[OtherChoice | None] = []
+        found: list[OtherChoice | None] = []
         used = [result for result in asked.results if result.usable]
         if any(part.change for result in used for part in result.segments):
             flow = SETTLING_CAUSES["flow drift"]
-            listed += [
+            found += [
                 under(words, Choices(rule), flow) for rule, words in OTHER_FLOWS if rule != self._chosen.flow_rule
             ]
         if any(we_subtracted(result) for result in used):
             choices = Choices(self._chosen.flow_rule, blank_use="leave")
-            listed.append(under("the blank left in", choices, SETTLING_CAUSES["blank"]))
+            found.append(under("the blank left in", choices, SETTLING_CAUSES["blank"]))
         if _has_gap(average):
             settled = _in_the_gap(asked, average)
             for treatment, words in (
@@ -261,22 +261,22 @@ class ShiftJudge:
             ):
                 if treatment != asked.shift.unsampled:
                     choices = Choices(self._chosen.flow_rule, unsampled=cast(Unsampled, treatment))
-                    listed.append(under(words, choices, settled))
+                    found.append(under(words, choices, settled))
         void = [result.sampler for result in asked.results if result.concentration is not None and not result.usable]
         if void:
             choices = Choices(self._chosen.flow_rule, with_void=True)
-            listed.append(under("void samples counted", choices, _in_place_of(void)))
+            found.append(under("void samples counted", choices, _in_place_of(void)))
         if self._book.decision == "sampling and analytical error" and not _has_gap(average):
-            listed.append(by_stated_error(used, value, average))
+            found.append(by_stated_error(used, value, average))
         if not asked.worst_hours and self._overlap(asked) > SMALL_GAP_SHARE * average.shift_min:
             choices = Choices(self._chosen.flow_rule, air_changed_within=True)
-            listed.append(under("the air not even within samples that overlap", choices, ONE_AFTER_ANOTHER))
+            found.append(under("the air not even within samples that overlap", choices, ONE_AFTER_ANOTHER))
         if average.within_runs is not None:
             words = f"all that was breathed in the shift within its worst {average.reference_min / 60:g} h"
-            listed.append(other_choice(words, compare(average.lower, average.within_runs, value), SHORTER_SAMPLES))
+            found.append(other_choice(words, compare(average.lower, average.within_runs, value), SHORTER_SAMPLES))
         for words, other_value, settled in asked.compared.others:
-            listed.append(other_choice(words, compare(average.lower, average.upper, other_value), settled))
-        return [choice for choice in listed if choice is not None]
+            found.append(other_choice(words, compare(average.lower, average.upper, other_value), settled))
+        return [choice for choice in found if choice is not None]
 
     def _open_facts(self, asked: Question, average: ShiftAverage) -> list[tuple[str, Callable[[], bool]]]:
         """Facts outside the uncertainty budget that could settle a verdict, each with its test."""

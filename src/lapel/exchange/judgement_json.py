@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from lapel.assessment.group import BAND_WORDS, POINTS, Believed, GroupJudgement
-from lapel.statistics import NoEstimate
+from lapel.assessment.group import BAND_WORDS, POINTS, Believed, GroupJudgement, WorkersView
+from lapel.statistics import Fit, NoEstimate, Verdict
 
 FORMAT = "lapel-judgement"
 FORMAT_VERSION = 1
@@ -27,80 +27,93 @@ def judgements_as_data(judgements: Sequence[GroupJudgement]) -> dict[str, Any]:
 
 
 def _group(judgement: GroupJudgement) -> dict[str, Any]:
-    fitted = judgement.fitted
+    error_cv = judgement.error_cv
     return {
         "group": judgement.name,
         "limit": judgement.limit,
         "unit": judgement.unit,
-        "results": [
-            {
-                "lower": float(low),
-                "upper": _finite(float(high)),
-                "worker": judgement.workers[row] if row < len(judgement.workers) else "",
-                "date": day.isoformat() if row < len(judgement.days) and (day := judgement.days[row]) else None,
-            }
-            for row, (low, high) in enumerate(zip(judgement.results.lower, judgement.results.upper, strict=True))
-        ],
-        "error_cv": list(cv) if isinstance(cv := judgement.error_cv, tuple) else cv,
+        "results": _results(judgement),
+        "error_cv": list(error_cv) if isinstance(error_cv, tuple) else error_cv,
         "results_in_words": judgement.results.in_words(),
-        "tests": [
-            {
-                "rule": test.rule,
-                "outcome": test.outcome,
-                "words": test.words,
-                "source": test.source,
-                "edition": test.edition,
-                "source_read": test.source_read,
-                "numbers": {name: _finite(float(value)) for name, value in test.numbers.items()},
-                "remarks": list(test.remarks),
-            }
-            for test in judgement.tests
-        ],
+        "tests": [_test(test) for test in judgement.tests],
         "believed": {item.name: _believed(item) for item in judgement.believed},
         "bands_of_95th_percentile": dict(zip(BAND_WORDS, judgement.band_chances, strict=True)),
         "chance_95th_percentile_above_limit": judgement.chance_p95_above,
         "chance_next_shift_above_limit": judgement.chance_next_above,
         "prior": judgement.prior.describe(),
         "prior_decides": judgement.prior_decides,
-        "fit": {"reason": fitted.reason}
-        if isinstance(fitted, NoEstimate)
-        else {
-            name: {"estimate": q.estimate, "lower": _finite(q.lower), "upper": _finite(q.upper)}
-            for name, q in (("gm", fitted.gm), ("gsd", fitted.gsd), ("mean", fitted.mean), ("p95", fitted.p95))
-        },
+        "fit": _fit(judgement.fitted),
         "upper_tolerance_limit_95_70": judgement.tolerance_limit,
-        "exceedance": None
-        if (share := judgement.exceedance) is None
-        else {
-            "estimate": share.estimate,
-            "lower": share.lower,
-            "upper": share.upper,
-            "confidence": share.confidence,
-            "remark": share.remark,
-        },
+        "exceedance": _plain(judgement.exceedance),
         "shape": _plain(judgement.shape),
         "outliers": _plain(judgement.apart),
         "two_populations": _plain(judgement.split),
         "trend_a_year": _plain(judgement.trend),
         "next_result": _plain(judgement.next_one),
-        "workers": [
-            {
-                "worker": worker.code,
-                "n": worker.n,
-                "p95": {"0.05": worker.low, "0.5": worker.middle, "0.95": worker.high},
-                "chance_above_limit": worker.chance_above,
-            }
-            for worker in (judgement.by_worker.workers if judgement.by_worker else ())
-        ],
-        "between_workers": None
-        if judgement.by_worker is None
-        else {
-            "share_of_variance": _believed(judgement.by_worker.between_share),
-            "chance_a_worker_is_above": judgement.by_worker.chance_worker_above,
-            "chance_of_not_one_group": judgement.by_worker.not_one_group,
-            "words": list(judgement.by_worker.words),
-        },
+        "workers": _workers(judgement.by_worker),
+        "between_workers": _between_workers(judgement.by_worker),
         "notes": list(judgement.notes),
+    }
+
+
+def _results(judgement: GroupJudgement) -> list[dict[str, Any]]:
+    """Bounds, worker and day of every row; workers and days may not have been given at all."""
+    n = judgement.results.n
+    bounds = zip(judgement.results.lower, judgement.results.upper, strict=True)
+    workers, days = judgement.workers or ("",) * n, judgement.days or (None,) * n
+    return [
+        {
+            "lower": float(low),
+            "upper": _finite(float(high)),
+            "worker": worker,
+            "date": day.isoformat() if day else None,
+        }
+        for (low, high), worker, day in zip(bounds, workers, days, strict=True)
+    ]
+
+
+def _test(test: Verdict) -> dict[str, Any]:
+    return {
+        "rule": test.rule,
+        "outcome": test.outcome,
+        "words": test.words,
+        "source": test.source,
+        "edition": test.edition,
+        "source_read": test.source_read,
+        "numbers": {name: _finite(float(value)) for name, value in test.numbers.items()},
+        "remarks": list(test.remarks),
+    }
+
+
+def _fit(fitted: Fit | NoEstimate) -> dict[str, Any]:
+    if isinstance(fitted, NoEstimate):
+        return {"reason": fitted.reason}
+    return {
+        name: {"estimate": q.estimate, "lower": _finite(q.lower), "upper": _finite(q.upper)}
+        for name, q in (("gm", fitted.gm), ("gsd", fitted.gsd), ("mean", fitted.mean), ("p95", fitted.p95))
+    }
+
+
+def _workers(by_worker: WorkersView | None) -> list[dict[str, Any]]:
+    return [
+        {
+            "worker": worker.code,
+            "n": worker.n,
+            "p95": {"0.05": worker.low, "0.5": worker.middle, "0.95": worker.high},
+            "chance_above_limit": worker.chance_above,
+        }
+        for worker in (by_worker.workers if by_worker else ())
+    ]
+
+
+def _between_workers(by_worker: WorkersView | None) -> dict[str, Any] | None:
+    if by_worker is None:
+        return None
+    return {
+        "share_of_variance": _believed(by_worker.between_share),
+        "chance_a_worker_is_above": by_worker.chance_worker_above,
+        "chance_of_not_one_group": by_worker.not_one_group,
+        "words": list(by_worker.words),
     }
 
 
