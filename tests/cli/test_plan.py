@@ -173,6 +173,54 @@ def test_blanks_follow_the_strictest_share_of_the_methods_on_the_medium(folder, 
     assert counted["beaded carbon 160/80"] == (6, 2)
 
 
+def duplicates_by_medium(folder, tmp_path, **rule):
+    edit(
+        folder / "methods.csv",
+        lambda rows: (
+            [row.update({"duplicates_min": "", "duplicates_share_percent": ""}) for row in rows]
+            + [row.update(rule) for row in rows if row["code"] == "1501-xylene"]
+        ),
+    )
+    _, data = planned(folder, tmp_path)
+    on_xylene = {kind["code"] for kind in data["kinds"] if "1501-xylene" in kind["methods"]}
+    worn = [port["kind"] for train in data["trains"] for port in train["ports"]]
+    counted = {line["medium"]: line["duplicates"] for line in data["kit"]}
+    by_use = [sampler["medium"] for sampler in data["samplers"] if sampler["use"] == "duplicate"]
+    assert {medium: by_use.count(medium) for medium in counted} == counted
+    return sum(kind in on_xylene for kind in worn), counted
+
+
+def test_without_a_methods_rule_duplicates_are_the_plans_share(folder, tmp_path):
+    """5 % of 17, 6 and some more: one of each medium."""
+    _, counted = duplicates_by_medium(folder, tmp_path)
+    assert set(counted.values()) == {1}
+
+
+@pytest.mark.parametrize(
+    ("rule", "wanted"),
+    [
+        ({"duplicates_share_percent": "40"}, lambda samples: math.ceil(0.4 * samples)),
+        ({"duplicates_min": "3", "duplicates_share_percent": "5"}, lambda samples: 3),
+        ({"duplicates_min": "99"}, lambda samples: samples),
+    ],
+)
+def test_a_method_sets_the_duplicates_of_its_own_samples(folder, tmp_path, rule, wanted):
+    """The other samples of the medium keep the plan's 5 %: one of the eleven or so by toluene's method alone."""
+    samples, counted = duplicates_by_medium(folder, tmp_path, **rule)
+    assert 3 < samples < 17
+    assert counted["charcoal 100/50"] == wanted(samples) + 1
+    assert counted["beaded carbon 160/80"] == 1
+
+
+def test_a_method_that_wants_no_duplicates_has_none(folder, tmp_path):
+    edit(
+        folder / "methods.csv",
+        lambda rows: [row.update(duplicates_share_percent="0") for row in rows],
+    )
+    _, data = planned(folder, tmp_path)
+    assert all(line["duplicates"] == 0 for line in data["kit"])
+
+
 def test_a_technician_does_one_thing_at_a_time(plan):
     for day in plan["days"]:
         for technician in ("TA", "TB"):

@@ -177,6 +177,14 @@ def test_a_plan_on_record_asks_the_same_number_of_queries_however_large(in_force
         plan_now(in_force)
 
 
+def test_a_methods_rule_for_duplicates_comes_back_from_a_folder(recorded, tmp_path):
+    recorded.methods.filter(code="1501-xylene").update(duplicates_min=2, duplicates_share=0.125)
+    assert export_survey(recorded, tmp_path / "out").differences == ()
+    methods = PlanFolder(tmp_path / "out").inputs.methods
+    assert (methods["1501-xylene"].duplicates_min, methods["1501-xylene"].duplicates_share) == (2, 0.125)
+    assert (methods["1501-toluene"].duplicates_min, methods["1501-toluene"].duplicates_share) == (None, None)
+
+
 @settings(
     max_examples=12,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

@@ -6,6 +6,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from test_samples import text_of
 
+from lapel.office.scope.row_forms import MethodForm
 from lapel.records.models import Agent, LimitChoice, Membership, Method, PlanTerms, Site, Survey, Worker
 
 SCOPE = "/surveys/demo/scope/"
@@ -167,3 +168,23 @@ def test_the_page_asks_the_same_number_of_questions_of_a_large_scope(as_person, 
     Agent.objects.bulk_create(Agent(survey=cast.survey, code=f"a{n}", name=f"Agent {n}") for n in range(30))
     with django_assert_num_queries(len(small)):
         client.get(SCOPE)
+
+
+def test_a_method_takes_its_rule_for_duplicates_as_percent(cast):
+    agent = cast.survey.agents.first()
+    cells = {
+        "code": "m-9",
+        "medium": "charcoal",
+        "duplicates_min": "2",
+        "duplicates_share": "12.5",
+        "two_sections": "on",
+    }
+    form = MethodForm(cells, survey=cast.survey)
+    assert form.is_valid(), form.errors
+    form.instance.agent = agent
+    row = form.save()
+    row.refresh_from_db()
+    assert (row.duplicates_min, row.duplicates_share) == (2, 0.125)
+    empty = MethodForm(cells | {"duplicates_min": "", "duplicates_share": ""}, instance=row, survey=cast.survey)
+    assert empty.is_valid(), empty.errors
+    assert (empty.save().duplicates_min, row.duplicates_share) == (None, None)

@@ -156,6 +156,8 @@ class Method:
     receipt_max_c: float | None = None
     blanks_min: int | None = None
     blanks_share: float | None = None
+    duplicates_min: int | None = None
+    duplicates_share: float | None = None
     two_sections: bool = True
     source: str = ""
     origin: str = ""

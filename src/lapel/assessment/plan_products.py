@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from lapel.assessment.inputs import MediaLot, Method
 from lapel.assessment.plan_time_table import Act, day_acts, late_words, sampler_runs
+from lapel.assessment.plan_windows import SamplerKind
 from lapel.assessment.planned import SurveyPlan
 from lapel.assessment.planned_trains import PlannedTrain
 from lapel.planning import BlankRule, duplicates, field_blanks, spares
@@ -196,7 +197,6 @@ def _kit(plan: SurveyPlan, lots: dict[str, MediaLot | None], blanks: Sequence[Bl
         samples = sum(port.kind.option.samplers for _, port in ports)
         worker_days = len({(train.worker, train.day) for train, _ in ports})
         terms, lot = plan.inputs.medium_terms.get(medium), lots[medium]
-        share = plan.inputs.duplicates_share
         lines.append(
             KitLine(
                 medium,
@@ -204,13 +204,36 @@ def _kit(plan: SurveyPlan, lots: dict[str, MediaLot | None], blanks: Sequence[Bl
                 lot.catalogue if lot else "",
                 samples,
                 sum(blank.blanks for blank in blanks if blank.medium == medium),
-                duplicates(samples, share_of_samples=share) if share else 0,
+                _duplicates(plan, (port.kind for _, port in ports)),
                 spares(samples, worker_days, share_of_samples=plan.inputs.spares_share or 0.1),
                 terms.pack if terms else 1,
                 "" if lot else "none that keeps: order",
             )
         )
     return tuple(lines)
+
+
+def duplicate_rule(methods: Iterable[Method], *, house_share: float) -> tuple[int, float]:
+    """Fewest duplicates and their share of the samples, the strictest of what the methods want, or the house's."""
+    rules = []
+    for method in methods:
+        least, share = method.duplicates_min, method.duplicates_share
+        if least is None and share is None:
+            share = house_share
+        rules.append(((1 if share else 0) if least is None else least, share or 0.0))
+    return max(least for least, _ in rules), max(share for _, share in rules)
+
+
+def _duplicates(plan: SurveyPlan, kinds: Iterable[SamplerKind]) -> int:
+    """Side-by-side duplicates of a medium: what each rule wants of the samples it holds for."""
+    samples = Counter[tuple[int, float]]()
+    for kind in kinds:
+        rule = duplicate_rule(kind.methods, house_share=plan.inputs.duplicates_share)
+        samples[rule] += kind.option.samplers
+    return sum(
+        min(count, duplicates(count, share_of_samples=share, least=least) if share else least)
+        for (least, share), count in samples.items()
+    )
 
 
 def _samplers(

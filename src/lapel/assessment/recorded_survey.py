@@ -33,7 +33,7 @@ _LIMIT = (
 _METHOD = (
     *("code", "agent__code", "medium", "flow_min_lpm", "flow_max_lpm", "volume_min_l", "volume_max_l"),
     *("reporting_limit_ug", "analysis_cv", "sampling_cv", "holding_days", "receipt_max_c", "blanks_min"),
-    *("blanks_share", "two_sections", "source", "origin"),
+    *("blanks_share", "duplicates_min", "duplicates_share", "two_sections", "source", "origin"),
 )
 _LOT = ("code", "medium", "expiry", "family", "catalogue", "origin")
 _PUMP = ("code", "flow_min_lpm", "flow_max_lpm", "area_certificate", "origin")

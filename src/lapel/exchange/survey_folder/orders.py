@@ -59,6 +59,8 @@ def _method(row: Row) -> Method:
         receipt_max_c=None if row["receipt_max"] is None else round(row["receipt_max"] - 273.15, 6),
         blanks_min=row["blanks_min"],
         blanks_share=None if row["blanks_share_percent"] is None else row["blanks_share_percent"] / 100.0,
+        duplicates_min=row["duplicates_min"],
+        duplicates_share=_fraction(row["duplicates_share_percent"]),
         two_sections=row["two_sections"],
         source=row["source"] or "",
         origin=row.origin,

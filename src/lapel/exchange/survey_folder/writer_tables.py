@@ -143,6 +143,8 @@ def _method(method: Method) -> Cells:
         "holding_days": number(method.holding_days),
         "blanks_min": number(method.blanks_min),
         "blanks_share_percent": percent(method.blanks_share),
+        "duplicates_min": number(method.duplicates_min),
+        "duplicates_share_percent": percent(method.duplicates_share),
         "two_sections": yes_or_no(method.two_sections),
         "source": method.source,
     }

@@ -95,12 +95,15 @@ class MethodForm(RowForm):
     """A method for one agent, with the window its page or the laboratory states."""
 
     more = ("volume_min_l", "analysis_cv", "sampling_cv", "holding_days", "receipt_max_c", "blanks_min",
-            "blanks_share", "two_sections", "source")  # fmt: skip
+            "blanks_share", "duplicates_min", "duplicates_share", "two_sections", "source")  # fmt: skip
     flow_min_lpm = MlField(label="Lowest flow, mL/min", required=False)
     flow_max_lpm = MlField(label="Highest flow, mL/min", required=False)
     analysis_cv = PercentField(label="Analytical CV, %", required=False)
     sampling_cv = PercentField(label="Sampling CV, %", required=False)
     blanks_share = PercentField(label="Blanks, % of the samples", required=False)
+    duplicates_share = PercentField(
+        label="Side-by-side duplicates, % of its samples", required=False, help_text="Empty: as the plan’s terms say."
+    )
 
     class Meta:
         """Fields of a method."""
@@ -109,7 +112,7 @@ class MethodForm(RowForm):
         fields = (
             *("code", "medium", "flow_min_lpm", "flow_max_lpm", "volume_max_l", "reporting_limit_ug", "volume_min_l"),
             *("analysis_cv", "sampling_cv", "holding_days", "receipt_max_c", "blanks_min", "blanks_share"),
-            *("two_sections", "source"),
+            *("duplicates_min", "duplicates_share", "two_sections", "source"),
         )
         labels: ClassVar = {
             "code": "Code",
@@ -120,6 +123,7 @@ class MethodForm(RowForm):
             "holding_days": "Holding time, days",
             "receipt_max_c": "Warmest at receipt, °C",
             "blanks_min": "Field blanks at least",
+            "duplicates_min": "Side-by-side duplicates at least",
             "two_sections": "Front and back section",
             "source": "Source",
         }

@@ -98,6 +98,8 @@ class Method(OfSurvey):
     receipt_max_c = models.FloatField(null=True, blank=True)
     blanks_min = models.PositiveIntegerField(null=True, blank=True)
     blanks_share = models.FloatField(null=True, blank=True)
+    duplicates_min = models.PositiveIntegerField(null=True, blank=True)
+    duplicates_share = models.FloatField(null=True, blank=True)
     two_sections = models.BooleanField(default=True)
     source = models.TextField(blank=True)
 
