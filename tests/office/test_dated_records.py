@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 from folders import without_places
-from test_devices import words
+from read_page import text_of
 
 from lapel.assessment.held import held_assessment, held_survey
 from lapel.assessment.recorded_survey import recorded_survey
@@ -36,7 +36,7 @@ def test_a_new_certificate_leaves_older_figures_and_shows_both(cast, as_person):
     before = figures(cast.survey)
     client = as_person(cast.technician)
     answer = client.post(NEW, RENEWED, follow=True)
-    shown = words(answer)
+    shown = text_of(answer)
     assert "Readings before that day count as they did." in shown
     assert "K-27-0003 2027-01-08 from 2027-01-08 on" in shown
     assert "K-26-0118 2026-01-12 until 2027-01-07" in shown
@@ -51,7 +51,7 @@ def test_a_certificate_found_later_goes_to_its_place(cast, as_person):
     client.post(NEW, RENEWED | {"certified_on": "2025-01-08", "due_on": "2026-01-07", "curve_text": ""})
     meter = Meter.objects.get(code="M-2")
     assert (meter.certificate, EarlierCertificate.objects.get().certificate) == ("K-26-0118", "K-27-0003")
-    assert "K-27-0003 2025-01-08 until 2026-01-11" in words(client.get(METER))
+    assert "K-27-0003 2025-01-08 until 2026-01-11" in text_of(client.get(METER))
 
 
 @pytest.mark.parametrize(
@@ -68,7 +68,7 @@ def test_a_certificate_found_later_goes_to_its_place(cast, as_person):
 def test_a_certificate_that_cannot_be_is_refused_in_words(cast, as_person, typed, told):
     answer = as_person(cast.technician).post(NEW, RENEWED | typed)
     assert answer.status_code == 422
-    assert told in words(answer)
+    assert told in text_of(answer)
     assert not EarlierCertificate.objects.exists()
 
 
@@ -79,11 +79,11 @@ def test_an_earlier_certificate_is_put_right_and_the_latest_stays_the_latest(cas
     address = f"{METER}certificate/{earlier.pk}/change/"
     typed = RENEWED | {"certificate": "K-26-0118b", "certified_on": "2026-01-12", "due_on": "2027-01-11"}
     assert client.post(address, typed | {"reason": "number misread"}).status_code == 302
-    assert "number misread" in words(client.get(METER))
+    assert "number misread" in text_of(client.get(METER))
     form = {name: RENEWED[name] for name in RENEWED} | {"kind": "piston", "certified_on": "2025-12-01", "due_on": ""}
     answer = client.post(METER + "change/", form)
     assert answer.status_code == 422
-    assert "Wanted a day after 2026-01-12" in words(answer)
+    assert "Wanted a day after 2026-01-12" in text_of(answer)
 
 
 def test_what_is_held_follows_an_earlier_certificate_put_right(cast, as_person):
@@ -117,13 +117,13 @@ def test_a_lead_moves_a_worker_from_a_day_on(cast, as_person):
     packing = ExposureGroup.objects.create(site=cast.site, code="PACK", name="Packers")
     client = as_person(cast.lead)
     typed = {"group": packing.pk, "job": "Packer", "since": "2026-06-01", "reason": "moved to packing"}
-    shown = words(client.post("/sites/works/workers/W-1/group/", typed, follow=True))
+    shown = text_of(client.post("/sites/works/workers/W-1/group/", typed, follow=True))
     assert "W-1 belongs to PACK from 2026-06-01 on" in shown
     assert "LAM, Laminator, from the start" in shown
     again = client.post("/sites/works/workers/W-1/group/", typed)
     assert again.status_code == 422
-    assert "came to a group already" in words(again)
-    assert "moved to packing" in words(client.get("/sites/works/history/"))
+    assert "came to a group already" in text_of(again)
+    assert "moved to packing" in text_of(client.get("/sites/works/history/"))
     assert Worker.objects.get(code="W-1").since == date(2026, 6, 1)
 
 

@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from log_entries import notes
-from test_devices import words
+from read_page import text_of
 
 from lapel.exchange.entries_file import MOST_BYTES, MOST_LINES, read_entries_file
 from lapel.exchange.problems import InputProblems
@@ -40,7 +40,7 @@ def test_a_file_gets_the_receipts_the_device_would_have_got(cast, as_person, pho
     append(entries[:2], survey=cast.survey, device=phone)
     answer = sent(as_person(cast.technician), a_file(entries))
     assert answer.status_code == 200
-    shown = words(answer)
+    shown = text_of(answer)
     assert "New in the log 4 There already 2 Refused 0" in shown
     assert LogEntry.objects.count() == before + 6
     last = LogEntry.objects.get(entry_id=entries[5].id)
@@ -54,7 +54,7 @@ def test_the_same_file_again_doubles_nothing(cast, as_person, phone):
     client = as_person(cast.lead)
     sent(client, content)
     before = LogEntry.objects.count()
-    assert "New in the log 0 There already 3" in words(sent(client, content))
+    assert "New in the log 0 There already 3" in text_of(sent(client, content))
     assert LogEntry.objects.count() == before
 
 
@@ -77,7 +77,7 @@ def test_what_was_changed_on_the_way_is_refused_and_kept_as_it_stood(cast, as_pe
     entries = notes(2, device="phone-3")
     forged = replace(entries[1], author="somebody else")
     answer = sent(as_person(cast.technician), a_file([entries[0], forged]))
-    assert "New in the log 1 There already 0 Refused 1" in words(answer)
+    assert "New in the log 1 There already 0 Refused 1" in text_of(answer)
     kept = RefusedEntry.objects.get()
     assert json.loads(kept.content)["author"] == "somebody else"
     assert "/surveys/demo/refused/" in answer.content.decode()
@@ -85,7 +85,7 @@ def test_what_was_changed_on_the_way_is_refused_and_kept_as_it_stood(cast, as_pe
 
 def test_a_torn_last_line_is_kept_and_the_others_are_taken(cast, as_person, phone):
     content = a_file(notes(3, device="phone-3"), extra=['{"id": "019a-torn', "and this"])
-    assert "New in the log 3 There already 0 Refused 2" in words(sent(as_person(cast.technician), content))
+    assert "New in the log 3 There already 0 Refused 2" in text_of(sent(as_person(cast.technician), content))
     assert {json.loads(row.content) for row in RefusedEntry.objects.all()} == {'{"id": "019a-torn', "and this"}
 
 
@@ -93,7 +93,7 @@ def test_a_revoked_device_can_still_be_brought_in(cast, as_person, phone):
     from lapel.records.devices import revoke_device
 
     revoke_device(phone, by=cast.lead, reason="screen broken")
-    assert "New in the log 2" in words(sent(as_person(cast.technician), a_file(notes(2, device="phone-3"))))
+    assert "New in the log 2" in text_of(sent(as_person(cast.technician), a_file(notes(2, device="phone-3"))))
 
 
 @pytest.mark.parametrize(
@@ -113,14 +113,14 @@ def test_what_is_no_such_file_is_told_and_nothing_of_it_is_kept(cast, as_person,
     before = LogEntry.objects.count()
     answer = sent(as_person(cast.technician), content)
     assert answer.status_code == 422
-    assert told in words(answer)
+    assert told in text_of(answer)
     assert (LogEntry.objects.count(), RefusedEntry.objects.count()) == (before, 0)
 
 
 def test_a_file_beyond_the_limits_is_refused(cast, as_person, phone):
     client = as_person(cast.technician)
-    assert "Wanted at most 5 MB" in words(sent(client, b"x" * (MOST_BYTES + 1)))
-    assert f"wanted at most {MOST_LINES}".capitalize() in words(sent(client, b"1\n" * (MOST_LINES + 1)))
+    assert "Wanted at most 5 MB" in text_of(sent(client, b"x" * (MOST_BYTES + 1)))
+    assert f"wanted at most {MOST_LINES}".capitalize() in text_of(sent(client, b"1\n" * (MOST_LINES + 1)))
 
 
 def test_another_sites_device_cannot_be_spoken_for(cast, as_person):

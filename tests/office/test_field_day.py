@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
-from test_samples import text_of
+from read_page import text_of
 
 from lapel.assessment.held import day_until, held_assessment, held_survey
 from lapel.assessment.live_day import live_day

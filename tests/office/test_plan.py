@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
-from test_samples import text_of
+from read_page import text_of
 
 from lapel.assessment.plan_by_hand import hand_trains
 from lapel.assessment.planned import groundwork, plan_survey

@@ -5,7 +5,7 @@ import re
 import pytest
 from django.db import connection
 from log_entries import a_survey, notes
-from test_devices import words
+from read_page import text_of
 
 from lapel.office.audit import proof as proving
 from lapel.records.append import append
@@ -36,8 +36,8 @@ def phone(cast):
 
 def test_a_whole_log_holds_and_every_chain_is_named(cast, as_person, phone):
     client = as_person(cast.reviewer)
-    assert "Prove the log" in words(client.get(PROOF))
-    shown = words(client.post(PROOF))
+    assert "Prove the log" in text_of(client.get(PROOF))
+    shown = text_of(client.post(PROOF))
     assert "The log holds." in shown
     assert "Phone 3" in shown
     assert "holds from the first entry to the last" in shown
@@ -49,7 +49,7 @@ def test_the_first_break_is_named_in_plain_words_and_can_be_looked_at(cast, as_p
     entry = LogEntry.objects.get(device="phone-3", sequence=3)
     with_guards_down("UPDATE records_logentry SET author = 'somebody else' WHERE receipt = %s", entry.receipt)
     answer = as_person(cast.lead).post(PROOF)
-    shown = words(answer)
+    shown = text_of(answer)
     assert "The log does not hold." in shown
     assert "The first break: Entry 3 of device phone-3 ." in shown
     assert "it was changed afterwards" in shown
@@ -62,12 +62,12 @@ def test_a_guard_that_is_gone_is_a_break(cast, as_person, phone):
     with connection.cursor() as cursor:
         cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = %s", [table])
         cursor.execute(f"DROP TRIGGER {cursor.fetchone()[0]}")
-    assert "A guard of the database is gone" in words(as_person(cast.lead).post(PROOF))
+    assert "A guard of the database is gone" in text_of(as_person(cast.lead).post(PROOF))
 
 
 def test_an_open_end_is_no_break(cast, as_person, phone):
     append(notes(9, device="phone-3")[7:], survey=cast.survey, device=phone)
-    shown = words(as_person(cast.technician).post(PROOF))
+    shown = text_of(as_person(cast.technician).post(PROOF))
     assert "The log holds." in shown
     assert "Open ends" in shown
     assert "they may still be on the device" in shown
@@ -79,7 +79,7 @@ def test_a_break_in_another_sites_entry_counts_and_is_not_named(cast, as_person,
     entry = LogEntry.objects.filter(device="their-phone").first()
     with_guards_down("UPDATE records_logentry SET author = 'x' WHERE receipt = %s", entry.receipt)
     answer = as_person(cast.lead).post(PROOF)
-    shown = words(answer)
+    shown = text_of(answer)
     assert "The log does not hold." in shown
     assert "1 break in entries of another site" in shown
     for secret in ("their-phone", "secret", entry.entry_id):
@@ -90,7 +90,7 @@ def test_one_proof_at_a_time(cast, as_person, phone):
     with proving._RUNNING:
         answer = as_person(cast.lead).post(PROOF)
     assert answer.status_code == 409
-    assert "running on this server already" in words(answer)
+    assert "running on this server already" in text_of(answer)
     assert as_person(cast.lead).post(PROOF).status_code == 200
 
 

@@ -3,7 +3,7 @@
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from test_devices import words
+from read_page import text_of
 
 from lapel.records.append import Unreadable, append
 from lapel.records.models import RefusalSettlement, RefusedEntry
@@ -28,7 +28,7 @@ def test_the_road_leads_to_what_is_to_be_settled(cast, as_person):
 def test_several_are_settled_for_one_reason_of_any_length(cast, as_person, path):
     rows = refuse(cast.survey, 3)
     client = as_person(cast.technician)
-    assert "3 to settle." in words(client.get(path))
+    assert "3 to settle." in text_of(client.get(path))
     reason = "a test of the phone before the day; " * 60
     answer = client.post(path, {"refused": [rows[0].pk, rows[2].pk], "reason": reason[:2000]})
     assert answer.status_code == 302
@@ -36,7 +36,7 @@ def test_several_are_settled_for_one_reason_of_any_length(cast, as_person, path)
     assert [one.refused_id for one in settled] == [rows[0].pk, rows[2].pk]
     assert {one.reason for one in settled} == {reason[:2000].strip()}
     assert {one.settled_by for one in settled} == {cast.technician}
-    shown = words(client.get(path))
+    shown = text_of(client.get(path))
     assert "1 to settle." in shown
     assert shown.index("broken-1") < shown.index("broken-0")
 
@@ -48,7 +48,7 @@ def test_without_a_reason_or_a_mark_nothing_is_settled(cast, as_person, path):
     for typed, told in (({"refused": [row.pk]}, "Wanted the reason"), ({"reason": "x"}, "Found none marked")):
         answer = client.post(path, typed)
         assert answer.status_code == 422
-        assert told in words(answer)
+        assert told in text_of(answer)
     assert not RefusalSettlement.objects.exists()
 
 

@@ -4,7 +4,7 @@ import pytest
 from cast import make_cast
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from test_samples import text_of
+from read_page import text_of
 
 from lapel.office.scope.row_forms import MethodForm
 from lapel.records.models import Agent, LimitChoice, Membership, Method, PlanTerms, Site, Survey, Worker
