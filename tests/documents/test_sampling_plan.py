@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from PIL import Image
 from lapel.assessment.plan_products import products_of
 from lapel.assessment.planned import plan_survey
 from lapel.documents import render
+from lapel.documents.compose_plan import proof
 from lapel.documents.sampling_plan import LABELS_A_SHEET, labels_data, write_sampling_plan
 from lapel.exchange.plan_folder.reader import read_plan
 from lapel.pictures.qr_code import QUIET, qr_code
@@ -151,3 +153,12 @@ def test_both_are_made_as_the_standards_want_with_their_fonts_inside(written):
 def test_the_same_plan_gives_the_same_bytes(written, plan, products, tmp_path):
     again = write_sampling_plan(plan, products, tmp_path / "plan.pdf")
     assert [path.read_bytes() for path in again] == [path.read_bytes() for path in written[0]]
+
+
+def test_a_plan_is_called_proven_only_where_every_goal_is(plan):
+    assert proof(plan).startswith("Proven:")
+    goals = tuple(
+        replace(goal, bound=goal.reached / 2) if goal.name == "field days" else goal for goal in plan.campaign.goals
+    )
+    unsure = replace(plan, campaign=replace(plan.campaign, goals=goals))
+    assert proof(unsure) == "Not proven the best: it may be up to 50 % from it in one of its goals."
