@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
 from read_page import text_of
 
-from lapel.office.equipment.showing import TOLERANCE_WORDS, change_cell, suggestion
+from lapel.office.equipment.showing import TOLERANCE_WORDS, change_cell, drift_cells, suggestion
 from lapel.pictures.drift_history import DriftPoint, drift_history
 from lapel.records.equipment_history import Drift, PortRun
 from lapel.records.models import Meter, Pump, Splitter
@@ -43,6 +43,14 @@ def drift(*changes, beyond, recent):
 )
 def test_a_history_suggests_what_to_look_at_and_few_runs_suggest_little(changes, beyond, recent, words):
     assert suggestion(drift(*changes, beyond=beyond, recent=recent)) == words
+
+
+@pytest.mark.parametrize(("sign", "printed"), [(-1, "−"), (1, "+")])
+def test_every_change_of_a_history_keeps_its_sign(sign, printed):
+    """A pump that loses flow and one that gains it are two different troubles."""
+    changes = [sign * size for size in (0.08, 0.09, 0.01, 0.07, 0.06)]
+    cells = drift_cells(drift(*changes, beyond=4, recent=sign * 0.07), "pump")
+    assert (cells["median"], cells["recent"], cells["worst"]) == tuple(f"{printed}{n}.0 %" for n in (7, 7, 9))
 
 
 def test_the_port_that_lost_flow_stands_first_with_its_change(hard, as_person):

@@ -198,7 +198,8 @@ def test_nothing_alters_or_removes_what_is_kept_and_an_alteration_from_outside_i
     assert "is not what its hash says" in text_of(answer)
 
 
-def test_letters_with_names_are_kept_by_code_only(cast, as_person):
+def test_letters_with_names_are_kept_by_code_only_and_who_had_them_made_is_logged(cast, as_person, caplog):
+    caplog.set_level("INFO")
     WorkerName.objects.get_or_create(worker=cast.survey.site.workers.get(code="W-1"), defaults={"name": "Ada Brown"})
     WorkerName.objects.update(name=NAME_BEHIND_A_CODE)
     named = as_person(cast.lead).get(PAPERS + "letters.zip?names=yes")
@@ -210,6 +211,8 @@ def test_letters_with_names_are_kept_by_code_only(cast, as_person):
         words[which] = " ".join(cell.text for table in letter.tables for row in table.rows for cell in row.cells)
     assert NAME_BEHIND_A_CODE in words["named"]
     assert NAME_BEHIND_A_CODE not in words["kept"]
+    assert "worker names of 'works' given to 'lead'" in caplog.text
+    assert NAME_BEHIND_A_CODE not in caplog.text
 
 
 def test_open_data_is_made_anew_each_time(cast, as_person):

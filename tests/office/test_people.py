@@ -166,6 +166,23 @@ def test_setting_up_shows_a_picture_and_the_secret_and_ends_with_codes_shown_onc
     assert client.get("/").status_code == 200
 
 
+def test_setting_up_and_new_codes_are_in_the_servers_log_and_no_code_is(as_person, cast, caplog):
+    caplog.set_level("INFO")
+    client = as_person(cast.technician)
+    client.get(reverse("second-factor-new"))
+    typed = code_of(TOTPDevice.objects.get(user=cast.technician))
+    client.post(reverse("second-factor-new"), {"code": typed})
+    client.post(reverse("backup-codes-new"), {"password": PASSWORD})
+    said = [one.getMessage() for one in caplog.records if one.name == "lapel.office.people"]
+    assert [words for words in said if "by 'technician'" in words] == [
+        "second factor set up: 'technician' by 'technician' from 127.0.0.1",
+        "backup codes renewed: 'technician' by 'technician' from 127.0.0.1",
+    ]
+    codes = re.findall(r"<li>([a-z2-7]{8})</li>", client.get(reverse("backup-codes")).content.decode())
+    assert len(codes) == second_factor.BACKUP_CODES
+    assert not any(code in caplog.text for code in [typed, *codes, PASSWORD])
+
+
 def test_leads_must_have_a_second_factor_where_the_server_says_so(settings, client, cast):
     settings.LAPEL_SECOND_FACTOR = "leads"
     client.force_login(cast.lead)

@@ -123,6 +123,8 @@ def test_certificates_and_services_fall_due(people):
     Meter.objects.filter(code="M-2").update(due_on=None)
     Pump.objects.filter(code="P-01").update(service_due_on=date(2027, 2, 1))
     Pump.objects.filter(code="P-02").update(service_due_on=date(2027, 2, 1), retired_on=date(2026, 12, 1))
+    for code, due_on in (("M-8", date(2027, 2, 1)), ("M-9", None)):  # both out of use
+        Meter.objects.create(site=people.site, code=code, kind="burette", due_on=due_on, retired_on=date(2026, 12, 1))
     due = due_dates(people.site, today=date(2027, 2, 10), within_days=30)
     assert [(one.kind, one.code, one.what, one.days_left) for one in due] == [
         ("meter", "M-2", "certificate", None),
