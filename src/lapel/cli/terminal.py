@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 
@@ -89,22 +90,20 @@ def limit_dates(survey: Survey) -> str:
     """Say which day each authority's limits are as of, agent by agent where its limits are of several days."""
     if not survey.limits:
         return "No limit is stated."
-    days: dict[str, list[LimitChoice]] = {}
+    by_day: dict[str, list[LimitChoice]] = defaultdict(list)
+    days_of: dict[str, set[str]] = defaultdict(set)
     for limit in survey.limits:
-        days.setdefault(limit.as_of.isoformat() if limit.as_of else "no stated day", []).append(limit)
-    several = {
-        limit.authority
-        for day, limits in days.items()
-        for limit in limits
-        if any(limit.authority == other.authority for at, others in days.items() if at != day for other in others)
-    }
+        day = limit.as_of.isoformat() if limit.as_of else "no stated day"
+        by_day[day].append(limit)
+        days_of[limit.authority].add(day)
 
     def named(limit: LimitChoice) -> str:
         agent = survey.agents[limit.agent].name
-        return f"{limit.authority} {limit.kind} for {agent}" if limit.authority in several else limit.authority
+        several = len(days_of[limit.authority]) > 1
+        return f"{limit.authority} {limit.kind} for {agent}" if several else limit.authority
 
-    said = [f"{day} ({', '.join(dict.fromkeys(map(named, limits)))})" for day, limits in sorted(days.items())]
-    return f"Limits as of {'; '.join(said)}: confirm each with its authority before acting on a result."
+    dated = [f"{day} ({', '.join(dict.fromkeys(map(named, limits)))})" for day, limits in sorted(by_day.items())]
+    return f"Limits as of {'; '.join(dated)}: confirm each with its authority before acting on a result."
 
 
 def show_working(title: str, workings: Iterable[Working]) -> None:

@@ -224,19 +224,23 @@ def preliminary_test_chances(
 
 def _all_below(z: Floats, n: int, part: Floats) -> Floats:
     """Chance that n standardised logs that share a part of their variance are all below z."""
-    level, weight = _worker_levels()
-    own = (z[..., None] - np.sqrt(part)[..., None] * level) / np.sqrt(1.0 - part)[..., None]
+    own, weight = _by_worker_level(z, part)
     return np.asarray(np.where(part == 0.0, ndtr(z) ** n, (ndtr(own) ** n) @ weight))
 
 
 def _some_above(z: Floats, n: int, part: Floats) -> Floats:
     """Chance that one or more of them is above z, without cancellation."""
-    level, weight = _worker_levels()
-    own = (z[..., None] - np.sqrt(part)[..., None] * level) / np.sqrt(1.0 - part)[..., None]
+    own, weight = _by_worker_level(z, part)
     with np.errstate(divide="ignore"):
         alone = -np.expm1(n * np.log1p(-ndtr(-z)))
         shared = -np.expm1(n * np.log1p(-ndtr(-own)))
     return np.asarray(np.where(part == 0.0, alone, shared @ weight))
+
+
+def _by_worker_level(z: Floats, part: Floats) -> tuple[Floats, Floats]:
+    """Where z lies among a worker's own results, for workers of every level, and the weight of each level."""
+    level, weight = _worker_levels()
+    return (z[..., None] - np.sqrt(part)[..., None] * level) / np.sqrt(1.0 - part)[..., None], weight
 
 
 @lru_cache(maxsize=1)
