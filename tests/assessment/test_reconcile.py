@@ -9,6 +9,7 @@ import pytest
 from lapel.assessment.delivered_results import DeliveredResult
 from lapel.assessment.laboratory_letter import laboratory_letter
 from lapel.assessment.reconcile import accepted_results, reconcile, sent_samplers
+from lapel.assessment.reconcile_matters import short
 from lapel.assessment.report_versions import differences
 from lapel.assessment.volumes import volumes_of
 from lapel.exchange import read_survey
@@ -188,7 +189,15 @@ def test_an_amended_report_shows_what_changed():
     new = (replace(old[0], front_ug=1530.0, remark="re-integrated"), *old[2:])
     words = [difference.words() for difference in differences(old, new)]
     assert words == [
-        "L-101, styrene: front section, µg 1520 → 1530",
-        "L-101, styrene: remark nothing → re-integrated",
-        "L-102, styrene: result 808 µg → nothing",
+        "L-101, styrene: front section, µg: 1520 → 1530",
+        "L-101, styrene: remark: nothing → re-integrated",
+        "L-102, styrene: result: 808 µg → nothing",
     ]
+
+
+@pytest.mark.parametrize(
+    ("value", "figures", "text"),
+    [(29200.0, 4, "29200"), (123456.0, 4, "123500"), (131.94, 4, "131.9"), (20.6, 4, "20.6"), (0.08333, 3, "0.0833")],
+)
+def test_a_question_to_the_laboratory_has_its_numbers_in_plain_decimals(value, figures, text):
+    assert short(value, figures) == text

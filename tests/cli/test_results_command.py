@@ -106,7 +106,7 @@ def test_the_next_report_of_a_laboratory_needs_only_its_own_facts(small, report,
     assert run(small, again, "--amends", "AB-26-1187", facts=facts) == 1
     shown = capsys.readouterr()
     assert "Read as earlier reports" in shown.err
-    assert "L-101, styrene: front section, µg 1520 → 1530" in shown.out
+    assert "L-101, styrene: front section, µg: 1520 → 1530" in shown.out
 
 
 def test_an_amended_report_becomes_a_new_version_and_the_old_one_stays(small, report, capsys):

@@ -11,6 +11,11 @@ Weight: TypeAlias = Literal["settle", "ask", "note"]
 """settle: a person decides before anything is taken over; ask: a question for the laboratory; note: worth knowing."""
 
 
+def short(value: float, figures: int = 4) -> str:
+    """At most so many significant figures, in plain decimals: 29200, never 2.92e+04; no zero is added."""
+    return f"{float(f'{value:.{figures}g}'):.15g}"
+
+
 @dataclass(frozen=True, slots=True)
 class SentSampler:
     """

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from lapel.assessment.delivered_results import DeliveredResult
 from lapel.assessment.inputs import Survey
-from lapel.assessment.reconcile_matters import Matter, SentSampler
+from lapel.assessment.reconcile_matters import Matter, SentSampler, short
 
 VOLUME_TOLERANCE = 0.05
 """Relative difference of the laboratory's volume from ours that is asked about; judgement."""
@@ -52,10 +52,10 @@ def _volume(result: DeliveredResult, sampler: SentSampler) -> Iterator[Matter]:
         "volume",
         sampler,
         result,
-        f"the laboratory's volume of {sampler.code} is {theirs:.4g} L, ours {ours:.4g} L "
-        f"({100 * (theirs / ours - 1):+.0f} %).{slip}",
+        f"the laboratory's volume of {sampler.code} is {short(theirs)} L, ours {short(ours)} L "
+        f"({_change(theirs / ours)}).{slip}",
         "the volume on the form",
-        f"Which volume did you use for {sampler.code}: {theirs:.4g} L? Ours is {ours:.4g} L.{slip}",
+        f"Which volume did you use for {sampler.code}: {short(theirs)} L? Ours is {short(ours)} L.{slip}",
     )
 
 
@@ -80,19 +80,19 @@ def _concentration(result: DeliveredResult, sampler: SentSampler, name: str) -> 
     elif (
         result.volume_l and sampler.volume_l and abs(printed / (mass / sampler.volume_l) - 1) <= CONCENTRATION_TOLERANCE
     ):
-        why = f" It fits with our volume of {sampler.volume_l:.4g} L, not with the printed one."
+        why = f" It fits with our volume of {short(sampler.volume_l)} L, not with the printed one."
     else:
         why = ""
     yield _matter(
         "concentration",
         sampler,
         result,
-        f"{name} on {sampler.code}: {printed:.4g} mg/m3 printed, {mass:.4g} µg in {volume:.4g} L make "
-        f"{mass / volume:.4g} "
-        f"mg/m3.{why}",
+        f"{name} on {sampler.code}: {short(printed)} mg/m³ printed, {short(mass)} µg in {short(volume)} L make "
+        f"{short(mass / volume)} "
+        f"mg/m³.{why}",
         "mass over volume",
-        f"{name} on {sampler.code}: {mass:.4g} µg in {whose} {volume:.4g} L make {mass / volume:.4g} mg/m3; you print "
-        f"{printed:.4g} mg/m3.{why} Which number is right?",
+        f"{name} on {sampler.code}: {short(mass)} µg in {whose} {short(volume)} L make {short(mass / volume)} mg/m³; "
+        f"you print {short(printed)} mg/m³.{why} Which number is right?",
     )
 
 
@@ -109,12 +109,12 @@ def _mole_ratio(result: DeliveredResult, sampler: SentSampler, survey: Survey, n
         "ppm",
         sampler,
         result,
-        f"{name} on {sampler.code}: {result.ppm:.4g} ppm and {result.concentration_mg_m3:.4g} mg/m3 do not go "
+        f"{name} on {sampler.code}: {short(result.ppm)} ppm and {short(result.concentration_mg_m3)} mg/m³ do not go "
         f"together at "
-        f"{molar_mass:g} g/mol: {expected:.4g} ppm would.{slip}",
+        f"{molar_mass:g} g/mol: {short(expected)} ppm would.{slip}",
         "the same amount in both units",
         f"{name} on {sampler.code}: at which temperature and pressure, and with which molar mass, is "
-        f"{result.ppm:.4g} ppm?{slip}",
+        f"{short(result.ppm)} ppm?{slip}",
     )
 
 
@@ -128,11 +128,11 @@ def _limit(result: DeliveredResult, sampler: SentSampler, name: str) -> Iterator
             "reporting limit",
             sampler,
             result,
-            f"{name} on {sampler.code}: reporting limit {printed:.4g} µg, promised {promised:.4g} µg: a factor "
+            f"{name} on {sampler.code}: reporting limit {short(printed)} µg, promised {short(promised)} µg: a factor "
             f"of 1,000. "
             "The unit of the masses may be another.",
-            f"{promised:.4g} µg",
-            f"Is the reporting limit of {name} {printed:.4g} µg or {promised:.4g} µg? Please confirm the unit "
+            f"{short(promised)} µg",
+            f"Is the reporting limit of {name} {short(printed)} µg or {short(promised)} µg? Please confirm the unit "
             f"of all masses.",
         )
     elif ratio > 1.0 + 1e-9:
@@ -140,9 +140,10 @@ def _limit(result: DeliveredResult, sampler: SentSampler, name: str) -> Iterator
             "reporting limit",
             sampler,
             result,
-            f"{name} on {sampler.code}: reporting limit {printed:.4g} µg, promised {promised:.4g} µg",
-            f"at most {promised:.4g} µg",
-            f"For {name} a reporting limit of {promised:.4g} µg was agreed; {sampler.code} has {printed:.4g} µg. Why?",
+            f"{name} on {sampler.code}: reporting limit {short(printed)} µg, promised {short(promised)} µg",
+            f"at most {short(promised)} µg",
+            f"For {name} a reporting limit of {short(promised)} µg was agreed; {sampler.code} has "
+            f"{short(printed)} µg. Why?",
         )
 
 
@@ -154,17 +155,18 @@ def _sections(result: DeliveredResult, sampler: SentSampler, name: str) -> Itera
             "sections",
             sampler,
             result,
-            f"{name} on {sampler.code}: front and back make {both:.4g} µg, the total is printed as {total:.4g} µg",
+            f"{name} on {sampler.code}: front and back make {short(both)} µg, the total is printed as "
+            f"{short(total)} µg",
             "front plus back",
-            f"{name} on {sampler.code}: front and back section make {both:.4g} µg, the total says {total:.4g} µg. "
-            "Which is right, and was anything subtracted?",
+            f"{name} on {sampler.code}: front and back section make {short(both)} µg, the total says "
+            f"{short(total)} µg. Which is right, and was anything subtracted?",
         )
     if back is not None and front is not None and not result.back_below and back > front:
         yield _matter(
             "back above front",
             sampler,
             result,
-            f"{name} on {sampler.code}: {back:.4g} µg on the back section, {front:.4g} µg on the front",
+            f"{name} on {sampler.code}: {short(back)} µg on the back section, {short(front)} µg on the front",
             "less on the back section than on the front",
             f"{name} on {sampler.code} has more on the back section than on the front. Were the sections told "
             f"apart by the "
@@ -191,8 +193,12 @@ def _far_above(result: DeliveredResult, sampler: SentSampler, survey: Survey, na
             "size",
             sampler,
             result,
-            f"{name} on {sampler.code}: {mass:.4g} µg in {volume:.4g} L make {mass / volume:.4g} mg/m3, "
+            f"{name} on {sampler.code}: {short(mass)} µg in {short(volume)} L make {short(mass / volume)} mg/m³, "
             f"{mass / volume / max(limits):,.0f} times the limit",
             "a unit that fits",
-            f"Please confirm the unit of {name} on {sampler.code}: {mass:.4g} µg would be very much.",
+            f"Please confirm the unit of {name} on {sampler.code}: {short(mass)} µg would be very much.",
         )
+
+
+def _change(ratio: float) -> str:
+    return f"{100 * (ratio - 1):+.0f} %".replace("-", "−")

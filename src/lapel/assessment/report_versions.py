@@ -17,7 +17,7 @@ _WORDS = {
     "recovery": "recovery",
     "relative_u": "relative standard uncertainty",
     "volume_l": "volume, L",
-    "concentration_mg_m3": "concentration, mg/m3",
+    "concentration_mg_m3": "concentration, mg/m³",
     "medium": "medium",
     "remark": "remark",
     "analysed_on": "day of analysis",
@@ -36,7 +36,7 @@ class Difference:
 
     def words(self) -> str:
         """Say it."""
-        return f"{self.sampler}, {self.agent}: {self.what} {self.before or 'nothing'} → {self.after or 'nothing'}"
+        return f"{self.sampler}, {self.agent}: {self.what}: {self.before or 'nothing'} → {self.after or 'nothing'}"
 
 
 def differences(before: Iterable[LaboratoryResult], after: Iterable[LaboratoryResult]) -> tuple[Difference, ...]:

@@ -16,6 +16,7 @@ from itertools import combinations
 
 import numpy as np
 
+from lapel.assessment.reconcile_matters import short
 from lapel.assessment.swap_model import SPREADS, Spread, StoryModel, SwapSample, shared_time, volume_log_ratio
 
 FALSE_ALARMS = 0.01
@@ -177,10 +178,10 @@ def _evidence(one: SwapSample, other: SwapSample, samples: Iterable[SwapSample])
             for agent in shared[:2]:
                 beside = companion.masses_ug[agent] / companion.volume_l
                 words.append(
-                    f"{agent} on {companion.code} beside {sample.code} was {beside:.3g} mg/m3; {sample.code} as "
+                    f"{agent} on {companion.code} beside {sample.code} was {short(beside, 3)} mg/m³; {sample.code} as "
                     f"labelled "
-                    f"{sample.masses_ug[agent] / sample.volume_l:.3g}, with the mass of {source.code} "
-                    f"{source.masses_ug[agent] / sample.volume_l:.3g}"
+                    f"{short(sample.masses_ug[agent] / sample.volume_l, 3)}, with the mass of {source.code} "
+                    f"{short(source.masses_ug[agent] / sample.volume_l, 3)}"
                 )
                 break
         blend = sorted(set(one.masses_ug) & set(other.masses_ug))
@@ -195,13 +196,13 @@ def _evidence(one: SwapSample, other: SwapSample, samples: Iterable[SwapSample])
             ]
             if len(usual) >= 2:
                 words.append(
-                    f"{first} over {second} is {float(np.median(usual)):.3g} in group {sample.group}; "
-                    f"{sample.masses_ug[first] / sample.masses_ug[second]:.3g} on {sample.code}, "
-                    f"{source.masses_ug[first] / source.masses_ug[second]:.3g} on {source.code}"
+                    f"{first} over {second} is {short(float(np.median(usual)), 3)} in group {sample.group}; "
+                    f"{short(sample.masses_ug[first] / sample.masses_ug[second], 3)} on {sample.code}, "
+                    f"{short(source.masses_ug[first] / source.masses_ug[second], 3)} on {source.code}"
                 )
     if one.laboratory_volume_l and other.laboratory_volume_l and volume_log_ratio(one, other) > 1.0:
         words.append(
-            f"the laboratory printed {one.laboratory_volume_l:.4g} L and {other.laboratory_volume_l:.4g} L, ours are "
-            f"{one.volume_l:.4g} L and {other.volume_l:.4g} L"
+            f"the laboratory printed {short(one.laboratory_volume_l)} L and {short(other.laboratory_volume_l)} L, "
+            f"ours are {short(one.volume_l)} L and {short(other.volume_l)} L"
         )
-    return tuple(words) or (f"the masses fit volumes of {other.volume_l:.4g} L and {one.volume_l:.4g} L",)
+    return tuple(words) or (f"the masses fit volumes of {short(other.volume_l)} L and {short(one.volume_l)} L",)

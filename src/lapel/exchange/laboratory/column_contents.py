@@ -110,16 +110,20 @@ def by_content(heading: Heading, cells: Cells, expected: Expected) -> list[tuple
     if ours >= 0.3:
         known = next((score for role, score in heading.roles if role == "sampler"), 0.0)
         found.append(
-            (min(0.55 + 0.3 * ours + 0.14 * known, 0.99), "sampler", f"{ours:.0%} of its cells are our samplers")
+            (
+                min(0.55 + 0.3 * ours + 0.14 * known, 0.99),
+                "sampler",
+                f"{100 * ours:.0f} % of its cells are our samplers",
+            )
         )
     agents = sum(bool(expected.agents.key(text)) for text in texts) / count
     if agents >= 0.5:
-        found.append((0.55 + 0.35 * agents, "agent", f"{agents:.0%} of its cells are agents of this survey"))
+        found.append((0.55 + 0.35 * agents, "agent", f"{100 * agents:.0f} % of its cells are agents of this survey"))
     if sum(bool(CAS.fullmatch(text)) for text in texts) / count > 0.8:
         found.append((0.92, "cas", "its cells are CAS numbers"))
     units = sum(known_unit(text) is not None and not text[:1].isdigit() for text in texts) / count
     if units >= 0.8:
-        found.append((0.5 + 0.4 * units, "unit", f"{units:.0%} of its cells are units"))
+        found.append((0.5 + 0.4 * units, "unit", f"{100 * units:.0f} % of its cells are units"))
     sections = sum(plain_words(text) in SECTION_WORDS for text in texts) / count
     if sections >= 0.9 and len(set(map(plain_words, texts))) > 1:
         found.append((0.85, "section", "its cells say front and back"))

@@ -91,7 +91,7 @@ class ColumnForm(forms.Form):
 def _words(choice: Choice) -> str:
     if not choice.answer:
         return choice.means[:1].upper() + choice.means[1:]
-    return f"{choice.answer}: {choice.means}" if choice.means else choice.answer
+    return choice.means or choice.answer
 
 
 class AsideForm(forms.Form):
