@@ -63,7 +63,7 @@ def test_one_hands_over_another_finds_the_seal_broken_and_the_form_is_issued_aga
     sender = open_page(f"{DISPATCH}K-3/", as_="lead", width="phone")
     sender.get_by_label("Laboratory").fill("Greyfell Analytical (invented)")
     sender.get_by_label("Report to").fill("the lead hygienist")
-    sender.get_by_role("button", name="Issue 1").click()
+    sender.get_by_role("button", name="Issue the form").click()
     expect(sender.locator("main")).to_contain_text("Issue 1 of the form of K-3 is ready.")
     first = downloaded(sender, "PDF of issue 1")
     inside = sender.locator("table", has_text="Asked for").locator("tbody th").all_inner_texts()
@@ -99,7 +99,7 @@ def test_one_hands_over_another_finds_the_seal_broken_and_the_form_is_issued_aga
     sender.get_by_text("Issue it again, as number 2").click()
     expect(sender.get_by_label("Report to")).to_have_value("the lead hygienist")
     sender.get_by_label("Why it replaces the issue before").fill("the seal was found broken on the bench")
-    sender.get_by_role("button", name="Issue 2").click()
+    sender.get_by_role("button", name="Issue number 2").click()
     expect(sender.get_by_role("row", name="1 replaced")).to_be_visible()
     assert grave(sender) == []
     keep(sender, "parcel-issued-again")

@@ -109,7 +109,7 @@ def _show(survey: Survey, chosen: list[Shipment], left: tuple[str, ...]) -> None
         if shipment.latest_arrival is not None:
             until = shipment.latest_arrival.astimezone(zone)
             warm = f", at most {shipment.receipt_max_c:g} °C" if shipment.receipt_max_c is not None else ""
-            out.print(f"  Analysis to be begun by {until:%Y-%m-%d %H:%M}{warm}.")
+            out.print(f"  Analysis must begin by {until:%Y-%m-%d %H:%M}{warm}.")
         for matter in shipment.matters:
             style = "bold red" if matter.weight == "stop" else "yellow"
             out.print(

@@ -122,9 +122,11 @@ def counts_in_words(shipment: Shipment) -> str:
     for sample in shipment.samples:
         lots[sample.medium, sample.lot] = lots.get((sample.medium, sample.lot), 0) + 1
     listed = "; ".join(
-        f"{count} × {medium or 'medium not recorded'}, lot {lot or '–'}" for (medium, lot), count in lots.items()
+        f"{count} × {medium or 'medium not recorded'}, {f'lot {lot}' if lot else 'lot not recorded'}"
+        for (medium, lot), count in lots.items()
     )
-    return f"{counted(air, 'air sample')} and {counted(blanks, 'blank')}, {len(shipment.samples)} in all: {listed}."
+    of_blanks = counted(blanks, "blank") if blanks else "no blanks"
+    return f"{counted(air, 'air sample')} and {of_blanks}, {len(shipment.samples)} in all: {listed}."
 
 
 def custody_words(shipment: Shipment) -> str:
@@ -199,7 +201,7 @@ def _needs(shipment: Shipment, issue: Issue, zone: ZoneInfo) -> list[tuple[str, 
     return [
         ("Laboratory", issue.laboratory),
         (
-            "Analysis begun by",
+            "Begin analysis by",
             f"{arrival.astimezone(zone):%Y-%m-%d %H:%M}, the first holding time to end" if arrival else "",
         ),
         ("On receipt at most", f"{warm:g} °C" if warm is not None else ""),

@@ -41,12 +41,13 @@ def labels_data(survey: Survey, shipment: Shipment, *, sender: str = "", receive
     air, blanks = shipment.counts
     until, warm = shipment.latest_arrival, shipment.receipt_max_c
     drawn = qr_code(parcel.code)
+    of_blanks = counted(blanks, "blank") if blanks else "no blanks"
     facts = [
-        ("In it", f"{counted(air, 'air sample')}, {counted(blanks, 'blank')}: {len(shipment.samples)} in all"),
+        ("In it", f"{counted(air, 'air sample')}, {of_blanks}: {len(shipment.samples)} in all"),
         ("From", sender),
         ("To", receiver),
         ("Keep at", f"at most {warm:g} °C" if warm is not None else ""),
-        ("Analysis begun by", f"{until.astimezone(zone):%Y-%m-%d %H:%M}" if until is not None else ""),
+        ("Begin analysis by", f"{until.astimezone(zone):%Y-%m-%d %H:%M}" if until is not None else ""),
     ]
     return {
         "parcel": parcel.code,
