@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from lapel.office.charts import chart
 from lapel.office.equipment import showing
-from lapel.office.equipment.forms import FORMS, MODELS
+from lapel.office.equipment.forms import FORMS, LABELS, MODELS
 from lapel.office.equipment.held import held_history
 from lapel.records.access import Act, acts_of, meter_for, pump_for, site_for, splitter_for
 from lapel.records.audit import Change, certificates_history, history_of, signed
@@ -128,7 +128,7 @@ def _changes(it: Equipment) -> list[Change]:
     found = history_of(it)
     if isinstance(it, Meter):
         found = sorted([*found, *certificates_history(it)], key=lambda change: change.at)
-    return found
+    return showing.as_labelled(found, LABELS[it._meta.model_name or ""])
 
 
 def _facts(it: Equipment) -> list[tuple[str, str]]:
