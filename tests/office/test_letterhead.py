@@ -16,7 +16,8 @@ from read_page import text_of
 from lapel.documents.logo import LARGEST_BYTES
 from lapel.documents.wording import wording
 from lapel.office.judge import views as judge_views
-from lapel.office.report import making
+from lapel.office.report import making, paper_views
+from lapel.office.report.keeping import keep
 from lapel.office.report.letterhead import words_of_site
 from lapel.records.models import KeptDocument, Letterhead, WorkerName
 
@@ -170,6 +171,19 @@ def test_a_document_that_was_made_outlives_the_server_byte_for_byte(cast, as_per
     assert "an earlier state" in text_of(client.get("/surveys/demo/report/kept/"))
     assert client.get(f"/surveys/demo/report/kept/{kept.pk}").content == made
     assert as_person(cast.outsider).get(f"/surveys/demo/report/kept/{kept.pk}").status_code == 404
+
+
+def test_many_kept_documents_stand_on_several_pages(cast, as_person, monkeypatch):
+    monkeypatch.setattr(paper_views, "KEPT_A_PAGE", 2)
+    for number in range(3):
+        content = str(number).encode()
+        keep(cast.survey, f"paper-{number}.pdf", "application/pdf", content, made_from="0" * 64, by="lead")
+    client = as_person(cast.viewer)
+    first, second = (text_of(client.get(f"/surveys/demo/report/kept/?page={n}")) for n in (1, 2))
+    assert "paper-2.pdf" in first
+    assert "paper-0.pdf" not in first
+    assert "Page 1 of 2" in first
+    assert "paper-0.pdf" in second
 
 
 def test_a_document_of_the_whole_survey_is_called_by_no_worker_whatever_an_address_says(cast, as_person):

@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import User
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.cache import never_cache
@@ -32,6 +33,8 @@ from lapel.records.names import names_on
 
 WAIT_S = 1.0
 """How long a page waits for a document; then it shows how far it is. [s]"""
+
+KEPT_A_PAGE = 100
 
 
 @login_required
@@ -62,7 +65,9 @@ def paper(request: HttpRequest, survey: str, name: str) -> HttpResponse:
 def kept_papers(request: HttpRequest, survey: str) -> HttpResponse:
     """List every document that was made for somebody, with its hash, the newest first."""
     record = survey_for(request.user, survey)
-    context = {"kept": record.kept_documents.defer("content").order_by("-id"), "now": _inputs_now(record)}
+    kept = record.kept_documents.defer("content").order_by("-id")
+    page = Paginator(kept, KEPT_A_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "now": _inputs_now(record)}
     return survey_page(request, "report/kept.html", record, "report", context)
 
 
@@ -72,7 +77,7 @@ def kept_paper(request: HttpRequest, survey: str, number: int) -> HttpResponse:
     """Give a document as it was made, byte for byte; one that was altered from outside is not given."""
     found = kept_document_for(request.user, survey, number)
     if not is_whole(found):
-        context = {"kept": [], "damaged": found, "now": ""}
+        context = {"damaged": found}
         return survey_page(request, "report/kept.html", found.survey, "report", context, status=500)
     answer = HttpResponse(bytes(found.content), content_type=found.kind, headers={"Cache-Control": "no-store, private"})
     answer["Content-Disposition"] = f'attachment; filename="{_plain(found.file)}"'
