@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from lapel.assessment.group import GroupJudgement, judge_group
 from lapel.assessment.inputs import Agent, Group, LimitChoice
 from lapel.assessment.results import LimitVerdict, ShiftResult, SurveyAssessment
+from lapel.figures import display_unit
 from lapel.said import Said, listed, said
 from lapel.statistics.observed import observed
 from lapel.statistics.posterior import posterior
@@ -82,7 +83,7 @@ class GroupQuestion:
         return said(
             "{value} {unit} ({authority} {kind})",
             value=f"{self.limit.value:g}",
-            unit="mg/m³" if self.limit.unit == "mg/m3" else self.limit.unit,
+            unit=display_unit(self.limit.unit),
             authority=said(self.limit.authority),
             kind=said(self.limit.kind),
         )

@@ -22,7 +22,7 @@ from lapel.assessment.inputs import (
 from lapel.assessment.pump_stop import StopsInDoubt, post_round_waiting
 from lapel.assessment.sample import DrawnSegment, own_method
 from lapel.fieldlog.state import Day, FlowReading, FlowRound, Preparation, SampleRun
-from lapel.figures import Figure
+from lapel.figures import Figure, display_unit
 from lapel.hygiene.facts import FlowPair, SampleFacts
 
 ZERO_CELSIUS_K = 273.15
@@ -267,8 +267,7 @@ def _over_reporting_limit(result: LaboratoryResult | None, reporting_limit_ug: f
 
 def _limit_words(limit: LimitChoice, agent: str) -> str:
     """Which limit a share is of: authority, kind, agent and value."""
-    unit = "mg/m³" if limit.unit == "mg/m3" else limit.unit
-    return f"the {limit.authority} {limit.kind} for {agent}, {limit.value:g} {unit}"
+    return f"the {limit.authority} {limit.kind} for {agent}, {limit.value:g} {display_unit(limit.unit)}"
 
 
 def _back_over_front(result: LaboratoryResult | None) -> float | None:

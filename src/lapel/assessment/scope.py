@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from lapel.figures import display_unit
 from lapel.hygiene.concentration import to_mg_m3
 from lapel.reference import Found, Library, Limit, MethodName, MethodRow, Substance
 
@@ -299,8 +300,7 @@ def limit_words(limit: Limit) -> str:
     """Authority, kind, number and unit as printed."""
     if limit.value is None:
         return f"{limit.authority} {limit.limit_type}: no number printed"
-    unit = "mg/m³" if limit.unit == "mg/m3" else limit.unit
-    return f"{limit.authority} {limit.limit_type} {limit.value:g} {unit}" + (
+    return f"{limit.authority} {limit.limit_type} {limit.value:g} {display_unit(limit.unit)}" + (
         f" ({limit.fraction})" if limit.fraction else ""
     )
 

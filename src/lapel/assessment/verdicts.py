@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from lapel.assessment.inputs import LimitChoice
 from lapel.assessment.results import OtherChoice, Verdict
-from lapel.figures import Figure, reading, significant
+from lapel.figures import Figure, display_unit, reading, significant
 from lapel.hygiene.limits import Comparison, one_sided_factor, verdict_from
 
 SETTLING_CAUSES: dict[str, str] = {
@@ -122,5 +122,5 @@ def to_reach(concentration: float, minutes: float, unit: str) -> str:
     """Say what the unsampled time would have had to hold for the average to reach the limit."""
     return (
         f"what was breathed in the {minutes:g} min without a sample; the limit is reached if they averaged "
-        f"{significant(concentration, 2)} {'mg/m³' if unit == 'mg/m3' else unit}"
+        f"{significant(concentration, 2)} {display_unit(unit)}"
     )

@@ -17,7 +17,7 @@ from lapel.documents.assessment_record import NOT_CERTIFIED
 from lapel.documents.compose_plan import NOTHING, clock, ml
 from lapel.documents.kit_sheet_code import KitPort, kit_sheet_code
 from lapel.documents.render import Picture, rendered, write_whole
-from lapel.figures import at_decimals, significant
+from lapel.figures import at_decimals, display_unit, significant
 from lapel.pictures.power_curve import Chance, power_curve
 from lapel.pictures.qr_code import qr_code
 from lapel.pictures.window_region import ChosenRun, Window, window_region
@@ -164,13 +164,12 @@ def _limit_rows(plan: SurveyPlan) -> list[list[str]]:
     """Every limit of the survey, with the day it was looked up."""
     rows = []
     for limit in plan.inputs.limits:
-        unit = "mg/m³" if limit.unit == "mg/m3" else limit.unit
         rows.append(
             [
                 plan.inputs.agents[limit.agent].name,
                 limit.authority,
                 limit.kind,
-                f"{limit.value:g} {unit}",
+                f"{limit.value:g} {display_unit(limit.unit)}",
                 limit.as_of.isoformat() if limit.as_of else "no date",
                 "law here" if limit.binding else "guide",
                 limit.source or "no source given",

@@ -11,7 +11,7 @@ from lapel.exchange.problems import Faults, Place, quoted
 from lapel.exchange.survey_folder.columns import Column, Table
 from lapel.exchange.survey_folder.folder_files import FolderFiles
 from lapel.exchange.survey_folder.tables import RowReader, open_csv
-from lapel.figures import UnitProblem, canonical, parsed_number, parsed_quantity
+from lapel.figures import UnitProblem, canonical, display_unit, parsed_number, parsed_quantity
 
 RESULTS = Table(
     "results.csv",
@@ -104,7 +104,7 @@ def beyond_sense(value: float, unit: str) -> str:
         “ppm” or “mg/m3”.
     """
     if value < LEAST:
-        return f"at least {LEAST:g} {'mg/m³' if unit == 'mg/m3' else unit}, below which nothing is measured"
+        return f"at least {LEAST:g} {display_unit(unit)}, below which nothing is measured"
     return MOST_WORDS[unit] if MOST[unit] < value < float("inf") else ""
 
 
