@@ -150,6 +150,7 @@ STEPS = [
     ("train-over", "run/T-113", []),
     ("check", "check/T-111", []),
     ("check-flow", "check-flow/T-111", []),
+    ("pump-display", "pump-display/T-111", []),
     ("hold", "hold/T-111", []),
     ("hold-counter", "hold/T-111", ["Break"]),
     ("resume", "resume/T-112", []),

@@ -30,6 +30,22 @@ def test_the_page_and_its_worker_are_asked_for_by_content_each_time(visitor, pat
     assert not answer.cookies
 
 
+def test_the_manifest_says_what_a_browser_asks_of_a_page_to_be_installed(visitor):
+    """Web Application Manifest, W3C: a name, a start within the scope, a display of its own, an icon of any size."""
+    assert "/field/app.webmanifest" in addresses(visitor.get("/field/").content.decode())
+    answer = visitor.get("/field/app.webmanifest")
+    assert answer["Content-Type"] == "application/manifest+json"
+    said = json.loads(answer.content)
+    assert said["name"]
+    assert said["short_name"]
+    assert said["start_url"].startswith(said["scope"])
+    assert visitor.get(said["start_url"]).status_code == 200
+    assert said["display"] == "standalone"
+    [icon] = said["icons"]
+    assert icon["sizes"] == "any"
+    assert visitor.get(icon["src"]).status_code == 200
+
+
 def test_no_inline_script_or_style_is_on_the_page_and_none_is_allowed(visitor):
     answer = visitor.get("/field/")
     text = answer.content.decode()

@@ -619,6 +619,10 @@ export interface PortNow {
   expected: string;
   /** Minutes of one sampler, as planned. */
   minutes_planned: number | null;
+  /** The sampler the plan has on the port after the one that draws; '' where there is none. */
+  next_sampler: string;
+  /** When it is to go on; '' where the plan does not say. */
+  change_at: string;
   methods: string[];
   window: FlowWindow;
   closing: RoundFlow | null;

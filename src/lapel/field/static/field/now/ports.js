@@ -62,6 +62,10 @@ export function portNow(letter, planned, preparation, runs, open, around) {
   const useful = leastUsefulVolume(methods, pack?.limits ?? [], order?.purpose ?? '', share === null ? null : share / 100);
   const maxAt = drawing ? reachedAt(most, drawn.litres, flow?.mean_lpm ?? null, now) : null;
   const usefulAt = drawing ? reachedAt(useful, drawn.litres, flow?.mean_lpm ?? null, now) : null;
+  const expected = expectedOn(planned, around.day);
+  const next = drawing && expected !== sampler ? expected : '';
+  const isTimed = next !== '' && planned?.minutes != null && drawn.minutes !== null;
+  const changeAt = isTimed ? now + ((planned?.minutes ?? 0) - (drawn.minutes ?? 0)) * 60000 : null;
   return {
     port: letter,
     sampler,
@@ -72,8 +76,10 @@ export function portNow(letter, planned, preparation, runs, open, around) {
     tube: prepared?.tube ?? '',
     target_lpm: target,
     target_text: prepared?.target ? `${prepared.target} ${prepared.target_unit}` : '',
-    expected: expectedOn(planned, around.day),
+    expected,
     minutes_planned: planned?.minutes ?? null,
+    next_sampler: next,
+    change_at: isoText(changeAt),
     methods: methods.map((method) => method.code),
     window: withinThePlan(targetWindow(target, methods), planned),
     closing: ofRound(closing),

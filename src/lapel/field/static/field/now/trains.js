@@ -49,8 +49,12 @@ function trainNow(code, plan, allRuns, around) {
   const { day, pack, now } = around;
   const last = day.trains[code]?.preparations.at(-1) ?? null;
   const preparation = last && isOfToday(last, now) ? last : null;
-  const runs = preparation ? allRuns.filter((run) => run.preparation === preparation.number) : [];
   const open = preparation ? openPorts(day, code) : {};
+  const isHere = (/** @type {SampleRun} */ run) =>
+    run.preparation === preparation?.number ||
+    run.segments.some((segment) => segment.preparation === preparation?.number) ||
+    (open[run.port]?.sampler === run.sampler && waitsForAPump(run, now));
+  const runs = preparation ? allRuns.filter(isHere) : [];
   const splitter = pack?.splitters.find((one) => one.code === (preparation?.splitter || plan?.splitter));
   const letters = new Set([
     ...(plan?.ports ?? []).map((port) => port.port),
@@ -105,13 +109,21 @@ function isOfToday(preparation, now) {
   return !instants.length || instants.some((at) => minutesBetween(at, now) <= ANOTHER_DAY_H * 60);
 }
 
+/** Whether a sampler hangs on after its pump died, so that another pump may draw on through it.
+ *  @param {SampleRun} run @param {number} now @returns {boolean} */
+function waitsForAPump(run, now) {
+  if (run.segments.at(-1)?.ended_by !== 'fault' || !run.fitted_at) return false;
+  return minutesBetween(run.fitted_at, now) <= ANOTHER_DAY_H * 60;
+}
+
 /** @param {Preparation | null} preparation @param {PortNow[]} ports @returns {Stage} */
 function stageOf(preparation, ports) {
   if (!preparation) return 'planned';
   if (ports.some((port) => port.drawing)) return 'running';
   if (ports.some((port) => port.held)) return 'held';
-  if (ports.some((port) => port.segments)) {
-    const unread = ports.some((port) => port.segments && !port.post);
+  const ran = ports.filter((port) => port.run?.segments.some((one) => one.preparation === preparation.number));
+  if (ran.length) {
+    const unread = ran.some((port) => !port.post);
     if (unread || !preparation.post_rounds.length) return 'stopped';
     return ports.some((port) => port.sampler) ? 'post read' : 'done';
   }

@@ -108,6 +108,10 @@ export const pumpStopped = (train, ports, all, why, counter_min, itself = false)
 export const pumpChecked = (train, running, counter_min, remark) =>
   act('pump_checked', { train, running: running ? 'yes' : 'no', counter_min, remark });
 
+/** The flow on the pump's own display, seen while it runs. @param {string} train @param {string} display @param {string} display_unit */
+export const pumpDisplayed = (train, display, display_unit) =>
+  act('pump_checked', { train, running: 'yes', display, display_unit });
+
 /** @param {string} blank @param {'field' | 'media' | 'transport'} use @param {string} medium @param {string} lot @param {string} place */
 export const blankOpened = (blank, use, medium, lot, place) => act('blank_opened', { blank, use, medium, lot, place });
 

@@ -19,6 +19,7 @@ import { message, shape } from './parts.js';
 import { prepareScreen } from './prepare.js';
 import { checkFlowScreen } from './check_flow.js';
 import { entryScreen, recordedScreen } from './recorded.js';
+import { pumpDisplayScreen } from './pump_display.js';
 import { runScreen } from './run.js';
 import { listenToKeys } from './scan.js';
 import { startScreen } from './start.js';
@@ -50,6 +51,7 @@ const SCREENS = {
   run: runScreen,
   check: (desk) => forTrain(desk, checkScreen),
   'check-flow': (desk) => forTrain(desk, checkFlowScreen),
+  'pump-display': (desk) => forTrain(desk, pumpDisplayScreen),
   hold: (desk) => forTrain(desk, holdScreen),
   resume: (desk) => forTrain(desk, resumeScreen),
   tube: (desk) => forTrain(desk, tubeScreen),
@@ -73,6 +75,7 @@ const PART_OF = {
   blank: 'start',
   check: 'run',
   'check-flow': 'run',
+  'pump-display': 'run',
   hold: 'run',
   resume: 'run',
   tube: 'run',

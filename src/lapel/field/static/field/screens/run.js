@@ -17,7 +17,7 @@ import { say } from './words.js';
 const OUT = new Set(['running', 'held', 'stopped', 'hung', 'post read']);
 
 /** How long before something is due the page begins to say so. [min] */
-const SOON_MIN = 10;
+export const SOON_MIN = 10;
 
 /** @param {Desk} desk @returns {Piece[]} */
 export function runScreen(desk) {
@@ -74,6 +74,17 @@ export function lookOf(desk, train) {
     const given = { train: train.code, time: timeText(train.next_check_at, desk.zone), span: spanText(minutes) };
     const soon = say(minutes <= SOON_MIN ? 'run.check-soon' : 'run.check-short', given);
     add(minutes, [say('run.check-over', given), say('run.late', given)], [say('run.check-at', given), soon]);
+  }
+  for (const port of train.ports) {
+    if (!port.drawing || !port.change_at) continue;
+    const minutes = minutesBetween(desk.dayNow, port.change_at);
+    const given = { train: train.code, port: port.port, span: spanText(minutes) };
+    if (minutes < 60)
+      add(
+        minutes,
+        [say('run.change-over', given), say('run.change-late', given)],
+        [say('run.change-at', given), say('run.change', given)],
+      );
   }
   for (const port of train.ports) {
     if (!port.drawing || !port.volume_max_at) continue;

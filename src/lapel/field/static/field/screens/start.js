@@ -8,7 +8,7 @@ import { pad } from './pad.js';
 import { button, chip, choices, head, list, message, somePorts } from './parts.js';
 import { stepOf } from './prepare.js';
 import { minutesText, timeText } from './telling.js';
-import { byDay } from './trains_of_day.js';
+import { byDay, portsWaiting } from './trains_of_day.js';
 import { atOf, momentOf, when } from './when.js';
 import { say } from './words.js';
 
@@ -27,7 +27,12 @@ export function startScreen(desk) {
 
 /** @param {Desk} desk */
 function walk(desk) {
-  return byDay(desk).today.filter((train) => !STARTED.has(train.stage));
+  return byDay(desk).today.filter((train) => !isStarted(train));
+}
+
+/** Whether nothing of the train waits to be started. @param {TrainNow} train */
+function isStarted(train) {
+  return STARTED.has(train.stage) && portsWaiting(train).length === 0;
 }
 
 /** Whether the train hangs and every port has its sampler. @param {TrainNow} train */
@@ -77,7 +82,7 @@ function board(desk) {
             type: 'button',
             class: 'row',
             key: train.code,
-            on: { click: () => (STARTED.has(train.stage) ? desk.go('run', train.code) : desk.go('start', train.code)) },
+            on: { click: () => (isStarted(train) ? desk.go('run', train.code) : desk.go('start', train.code)) },
           },
           h(
             'span',
@@ -90,13 +95,15 @@ function board(desk) {
             { class: 'row-scale', 'aria-hidden': 'true' },
             train.ports.map((port) => h('i', { class: port.run ? 'tick full' : 'tick' })),
           ),
-          STARTED.has(train.stage)
+          isStarted(train)
             ? chip('plain', say('start.since', { time: timeText(train.running_since, desk.zone) }))
-            : isHung(train)
-              ? chip('good', say('start.hung'))
-              : stepOf(desk, train) === 'ready'
-                ? h('span', { class: 'row-next' }, say('start.hang'))
-                : chip('care', say('start.not-ready')),
+            : STARTED.has(train.stage)
+              ? chip('care', say('start.rest', { ports: portsWaiting(train).join(' ') }))
+              : isHung(train)
+                ? chip('good', say('start.hung'))
+                : stepOf(desk, train) === 'ready'
+                  ? h('span', { class: 'row-next' }, say('start.hang'))
+                  : chip('care', say('start.not-ready')),
         ),
       ),
     ),
@@ -122,7 +129,7 @@ function oneTrain(desk, train) {
     back: 0,
     some: /** @type {string[]} */ ([]),
     single: false,
-    counter: '0',
+    counter: '',
     typing: false,
     text: '',
   });
@@ -198,17 +205,24 @@ function bind(desk, train, port, draft) {
 
 /** @param {Desk} desk @param {TrainNow} train @param {Record<string, any>} draft @returns {Piece[]} */
 function go(desk, train, draft) {
-  const all = train.ports.map((port) => port.port);
-  const ports = draft.single ? draft.some : all;
+  const waiting = portsWaiting(train);
+  const isPartly = STARTED.has(train.stage) && waiting.length > 0;
+  const all = isPartly ? waiting : train.ports.map((port) => port.port);
+  const isSingle = draft.single && all.length > 1;
+  const ports = isSingle ? draft.some : all;
+  const counter = draft.counter || (isPartly ? '' : '0');
   const start = () =>
     desk.keep(
-      [{ ...startOf(train, ports, draft.counter), ...atOf(desk, draft) }],
+      [{ ...startOf(train, ports, counter), ...atOf(desk, draft) }],
       say('start.kept', { train: train.code, time: timeText(momentOf(desk, draft).toISOString(), desk.zone) }),
       () => {
         const rest = walk(desk);
         const next = rest.find((one) => one.code > train.code) ?? rest[0];
-        if (draft.single && ports.length < all.length) desk.redraw();
-        else if (next) desk.go('start', next.code);
+        if (ports.length < all.length) {
+          draft.some = [];
+          draft.counter = ''; // the pump runs: its counter stands at zero no more
+          desk.redraw();
+        } else if (next) desk.go('start', next.code);
         else desk.go('run');
       },
     );
@@ -253,10 +267,10 @@ function go(desk, train, draft) {
     ),
     blankBar(desk, train.code),
     when(desk, draft, say('start.when')),
-    draft.single && somePorts(desk, draft, all),
+    isSingle && somePorts(desk, draft, all),
     button(say('start.go', { time: timeText(momentOf(desk, draft).toISOString(), desk.zone) }), start, {
       off: ports.length === 0,
-      hint: say('start.counter-at', { n: minutesText(Number(draft.counter)) }),
+      hint: counter ? say('start.counter-at', { n: minutesText(Number(counter)) }) : '',
       key: 'go',
     }),
     reminders(['remind.watch', 'remind.respirator']),
@@ -265,11 +279,15 @@ function go(desk, train, draft) {
       { class: 'pair' },
       all.length > 1 &&
         button(
-          say(draft.single ? 'start.all-ports' : 'start.some-ports'),
+          say(!isSingle ? 'start.some-ports' : isPartly ? 'start.rest-ports' : 'start.all-ports'),
           () => ((draft.single = !draft.single), (draft.some = []), desk.redraw()),
           { kind: 'quiet' },
         ),
-      button(say('start.counter-change'), () => ((draft.typing = true), desk.redraw()), { kind: 'quiet' }),
+      button(
+        say(isPartly ? 'start.counter' : 'start.counter-change'),
+        () => ((draft.typing = true), desk.redraw()),
+        { kind: 'quiet' },
+      ),
     ),
   ];
 }

@@ -5,6 +5,7 @@ import { blanksLeft } from './blanks.js';
 import { counterNear, counterPad } from './counter.js';
 import { h } from './drawing.js';
 import { button, chip, choices, facts, head, levelOf, message, somePorts, verdict, yesNo } from './parts.js';
+import { displayHint } from './pump_display.js';
 import { readingsSoFar, readingsWanted, takeReadings, unitOf } from './readings.js';
 import { changeText, flowText, minutesText, spanText, timeText } from './telling.js';
 import { byDay } from './trains_of_day.js';
@@ -268,6 +269,12 @@ function outcome(desk, train, draft, closed) {
         h('p', { class: 'source' }, say('post.pattern-lead')),
       ),
     ...train.ports.map((port) => portOutcome(desk, train, port)),
+    !closed &&
+      button(say('display.title'), () => desk.go('pump-display', train.code), {
+        kind: 'quiet',
+        hint: displayHint(desk, train),
+        key: 'display',
+      }),
     !closed && button(say('post.close'), close, { hint: say('post.close-hint'), key: 'close' }),
     !closed && button(say('post.again'), () => ((draft.more = true), desk.redraw()), { kind: 'quiet' }),
     closed &&

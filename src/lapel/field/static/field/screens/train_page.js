@@ -2,8 +2,9 @@
 
 import { h } from './drawing.js';
 import { button, chip, facts, head, message } from './parts.js';
-import { lookOf, scale } from './run.js';
+import { lookOf, scale, SOON_MIN } from './run.js';
 import { litresText, minutesText, spanText, timeText } from './telling.js';
+import { portsWaiting } from './trains_of_day.js';
 import { TROUBLES } from './trouble.js';
 import { minutesBetween } from '../instants.js';
 import { say } from './words.js';
@@ -18,6 +19,7 @@ export function trainPage(desk, train) {
   const look = train.stage === 'running' ? lookOf(desk, train) : null;
   const running = train.stage === 'running';
   const held = train.stage === 'held';
+  const waiting = portsWaiting(train);
   const to =
     (/** @type {string[]} */ ...route) =>
     () =>
@@ -46,6 +48,9 @@ export function trainPage(desk, train) {
       ]),
     ),
     running && button(say('train.check'), to('check', train.code), { key: 'check' }),
+    running &&
+      waiting.length > 0 &&
+      button(say('start.the-rest', { ports: waiting.join(' ') }), to('start', train.code), { key: 'the-rest' }),
     held && button(say('train.resume'), to('resume', train.code), { key: 'resume' }),
     !running &&
       !held &&
@@ -106,6 +111,7 @@ function mostMinutes(train) {
 function portLine(desk, port) {
   const left = port.volume_max_at ? minutesBetween(desk.dayNow, port.volume_max_at) : null;
   const useful = port.useful_at ? minutesBetween(desk.dayNow, port.useful_at) : null;
+  const change = port.change_at ? minutesBetween(desk.dayNow, port.change_at) : null;
   return h(
     'li',
     { key: port.port },
@@ -136,10 +142,19 @@ function portLine(desk, port) {
           ? chip('stop', say('train.over', { max: litresText(port.volume_max_l) }))
           : left !== null && port.drawing
             ? chip(
-                left <= 10 ? 'care' : 'plain',
+                left <= SOON_MIN ? 'care' : 'plain',
                 say('train.left', { span: spanText(left), max: litresText(port.volume_max_l) }),
               )
             : null,
+        change !== null
+          ? chip(
+              change <= SOON_MIN ? 'care' : 'plain',
+              say(change < 0 ? 'train.change-late' : 'train.change-in', {
+                code: port.next_sampler,
+                span: spanText(change),
+              }),
+            )
+          : null,
         port.reached_useful
           ? chip('good', say('train.is-useful'))
           : useful !== null && useful > 0

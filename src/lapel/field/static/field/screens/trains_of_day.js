@@ -10,6 +10,12 @@ export function preparationOf(desk, train) {
   return train.preparation < 0 ? undefined : desk.view.day.trains[train.code]?.preparations[train.preparation];
 }
 
+/** Ports whose sampler hangs and was never started, while others of the train run. @param {TrainNow} train @returns {string[]} */
+export function portsWaiting(train) {
+  if (train.stage !== 'running') return [];
+  return train.ports.filter((port) => port.run && port.sampler && port.segments === 0).map((port) => port.port);
+}
+
 /** @param {Desk} desk @returns {{today: TrainNow[], earlier: TrainNow[]}} */
 export function byDay(desk) {
   /** @type {TrainNow[]} */
