@@ -133,7 +133,7 @@ def follow_up(
     wanted = needed if needed > 1.0 and (outcome == "over" or (outcome == "cannot tell" and likely)) else None
     return FollowUp(
         outcome=outcome,
-        proposals=tuple(_proposals(question, judgement, outcome, again, wanted)),
+        proposals=tuple(_proposals(question, outcome, again, wanted)),
         again=again,
         again_on=months_after(last, again.months) if again and again.months else None,
         share=share,
@@ -203,61 +203,77 @@ def months_after(day: date, months: int) -> date:
 
 
 def _proposals(
-    question: GroupQuestion,
-    judgement: GroupJudgement,
-    outcome: Verdict,
-    again: SampleAgain | None,
-    needed: float | None,
+    question: GroupQuestion, outcome: Verdict, again: SampleAgain | None, needed: float | None
 ) -> list[Proposal]:
-    agent, limit = question.agent.name, question.limit_text
     found: list[Proposal] = []
     if outcome == "over":
-        why = said("the results show exposures to {agent} above {limit}", agent=agent, limit=limit)
-        found += [
-            Proposal("eliminate", said("Ask whether the work can be done without {agent} at all.", agent=agent), why),
-            Proposal(
-                "substitute",
-                said("Look for a less harmful or less volatile material in place of {agent}.", agent=agent),
-                why,
-            ),
-            Proposal(
-                "engineer",
-                said("Enclose the source or catch it where it arises (local exhaust), and have the air flow measured."),
-                why,
-            ),
-            Proposal(
-                "organise", said("Shorten or move the tasks that bring most of it; keep others away from them."), why
-            ),
-        ]
+        found += _controls(question)
     if needed is not None:
-        kinds = respirators(needed)
-        lightest = (
-            said(
-                "; the lightest kind that reaches it: {kind} ({factor})",
-                kind=said(kinds[0].kind),
-                factor=f"{kinds[0].factor:g}",
-            )
-            if kinds
-            else ""
+        found.append(_protection(needed, question.limit_text))
+    found += _measuring(question, outcome, again)
+    found.append(
+        Proposal(
+            "tell",
+            said("Tell every worker of the group what was found and what will be done."),
+            said("it is their air"),
         )
-        found.append(
-            Proposal(
-                "protect",
-                said(
-                    "Until exposure is lowered or shown to be low: respiratory protection with an assigned protection "
-                    "factor of at least {factor}{lightest}. Only within a programme with selection, fit test, "
-                    "medical clearance and training; not where the air can be dangerous to life or poor in oxygen.",
-                    factor=_whole_up(needed),
-                    lightest=lightest,
-                ),
-                said(
-                    "the 95th percentile may be as high as {times} times {limit} (upper end, 70 % confidence)",
-                    times=f"{needed:.2g}",
-                    limit=limit,
-                ),
-                kinds[0].source if kinds else "",
-            )
+    )
+    return sorted(found, key=lambda proposal: RUNGS.index(proposal.rung))
+
+
+def _controls(question: GroupQuestion) -> list[Proposal]:
+    """What lowers the exposure, from the source on."""
+    agent = question.agent.name
+    why = said("the results show exposures to {agent} above {limit}", agent=agent, limit=question.limit_text)
+    return [
+        Proposal("eliminate", said("Ask whether the work can be done without {agent} at all.", agent=agent), why),
+        Proposal(
+            "substitute",
+            said("Look for a less harmful or less volatile material in place of {agent}.", agent=agent),
+            why,
+        ),
+        Proposal(
+            "engineer",
+            said("Enclose the source or catch it where it arises (local exhaust), and have the air flow measured."),
+            why,
+        ),
+        Proposal("organise", said("Shorten or move the tasks that bring most of it; keep others away from them."), why),
+    ]
+
+
+def _protection(needed: float, limit: str) -> Proposal:
+    """A respirator of at least the protection factor needed, the lightest kind that reaches it named."""
+    kinds = respirators(needed)
+    lightest = (
+        said(
+            "; the lightest kind that reaches it: {kind} ({factor})",
+            kind=said(kinds[0].kind),
+            factor=f"{kinds[0].factor:g}",
         )
+        if kinds
+        else ""
+    )
+    return Proposal(
+        "protect",
+        said(
+            "Until exposure is lowered or shown to be low: respiratory protection with an assigned protection "
+            "factor of at least {factor}{lightest}. Only within a programme with selection, fit test, "
+            "medical clearance and training; not where the air can be dangerous to life or poor in oxygen.",
+            factor=_whole_up(needed),
+            lightest=lightest,
+        ),
+        said(
+            "the 95th percentile may be as high as {times} times {limit} (upper end, 70 % confidence)",
+            times=f"{needed:.2g}",
+            limit=limit,
+        ),
+        kinds[0].source if kinds else "",
+    )
+
+
+def _measuring(question: GroupQuestion, outcome: Verdict, again: SampleAgain | None) -> list[Proposal]:
+    """What is to be sampled: more for a decision, what was lost, and again after the rule book's interval."""
+    found: list[Proposal] = []
     if outcome == "cannot tell":
         n = len(question.rows)
         found.append(
@@ -292,14 +308,7 @@ def _proposals(
                 again.source,
             )
         )
-    found.append(
-        Proposal(
-            "tell",
-            said("Tell every worker of the group what was found and what will be done."),
-            said("it is their air"),
-        )
-    )
-    return sorted(found, key=lambda proposal: RUNGS.index(proposal.rung))
+    return found
 
 
 def _whole_up(value: float) -> str:
