@@ -141,6 +141,12 @@ def test_a_name_its_place_does_not_fill_in_is_refused_where_it_stands(cast, as_p
     assert not Letterhead.objects.exists()
 
 
+def test_a_logo_that_can_no_longer_be_drawn_is_told_in_the_log_and_the_report_is_made(cast, as_person, caplog):
+    Letterhead.objects.create(site=cast.survey.site, logo=b"<svg><rect", firm="Fernbrook")
+    assert as_person(cast.lead).get(PAPERS + "summary.docx").status_code == 200
+    assert "documents are made without it" in caplog.text
+
+
 def test_only_a_lead_of_the_site_sets_them(cast, as_person, head):
     for person, status in ((cast.technician, 403), (cast.reviewer, 403), (cast.outsider, 404)):
         client = as_person(person)

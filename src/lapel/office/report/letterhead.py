@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from functools import lru_cache
 from typing import Any
 
@@ -9,6 +10,8 @@ from lapel.documents.logo import UnusableLogo, logo_of
 from lapel.documents.render import Picture
 from lapel.documents.wording import LANGUAGES, UnusableWording, Wording, with_own, wording
 from lapel.records.models import Letterhead, Site
+
+LOG = logging.getLogger(__name__)
 
 SECTIONS = {
     "report": "Survey report",
@@ -27,17 +30,16 @@ def letterhead_of(site: Site) -> Letterhead:
 
 def logo_of_site(site: Site) -> Picture | None:
     """Return the logo of a site; None where it has none."""
-    kept = Letterhead.objects.filter(site=site).first()
-    if kept is None or kept.logo is None:
-        return None
-    return _drawn(bytes(kept.logo), kept.firm)
+    kept = letterhead_of(site)
+    return None if kept.logo is None else _drawn(bytes(kept.logo), kept.firm)
 
 
 @lru_cache(maxsize=16)
 def _drawn(content: bytes, firm: str) -> Picture | None:
     try:
         return logo_of(content, where="the site's logo", firm=firm)
-    except UnusableLogo:  # pragma: no cover - it was drawn when it was kept
+    except UnusableLogo:  # it was drawn when it was kept, by an earlier version perhaps: a report need not wait for it
+        LOG.exception("a logo that was kept cannot be drawn; documents are made without it")
         return None
 
 
