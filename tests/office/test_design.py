@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import lapel.office
-from lapel.office.templatetags.office import TONES, chip, tone_of
+from lapel.office.templatetags.office import TONES, chip, codes, tone_of
 
 OFFICE = Path(lapel.office.__file__).parent
 STATIC = OFFICE / "static" / "office"
@@ -155,3 +155,9 @@ def test_a_verdict_has_the_shape_of_the_pictures(words):
     """Else a full triangle would be “over” in the picture and something else in the table below it."""
     (shape,) = re.findall(r'class="chip \w+ ([\w-]+)"', chip(words))
     assert f".chip.{shape}::before" in (STATIC / "parts.css").read_text(encoding="utf-8")
+
+
+def test_codes_in_a_list_are_not_broken_and_escaped():
+    assert codes(["W-01", "<b>"]) == (
+        '<span class="never-wraps">W-01</span>, <span class="never-wraps">&lt;b&gt;</span>'
+    )

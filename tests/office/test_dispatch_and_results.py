@@ -488,6 +488,10 @@ def test_a_file_set_aside_stays_as_it_came(without_results, as_person):
     assert "the wrong survey" in text_of(client.get(RESULTS))
     assert client.get(f"{address}original/").content == content
     assert client.post(f"{address}accept/").status_code == 404
+    assert "To use it after all, bring it in again" in text_of(client.get(address))
+    again = brought_in(client, name, content)
+    assert again != address
+    assert "Nothing of it counts until somebody takes it over" in text_of(client.get(again))
 
 
 def test_the_examples_are_where_the_tests_look():

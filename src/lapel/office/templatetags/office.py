@@ -1,9 +1,11 @@
-"""Chips: a word with a shape and a tone, the same on every page."""
+"""Chips, a word with a shape and a tone, and lists of codes: the same on every page."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django import template
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 register = template.Library()
@@ -40,6 +42,12 @@ def chip(words: str, tone: str = "") -> SafeString:
     """
     shape = "" if tone else SHAPES.get(_first_word(words), "")
     return format_html('<span class="chip {}">{}</span>', f"{tone or tone_of(words)} {shape}".strip(), words)
+
+
+@register.filter
+def codes(those: Iterable[object]) -> SafeString:
+    """List codes with commas between them; none is broken at its hyphen."""
+    return format_html_join(", ", '<span class="never-wraps">{}</span>', ((code,) for code in those))
 
 
 def tone_of(words: str) -> str:
