@@ -85,6 +85,57 @@ def test_too_few_hands_around_the_shift_start_are_named():
     assert not design_campaign(Demand(staggered, OPTIONS, ("mon",)), kit).missing
 
 
+@pytest.mark.parametrize(("workers", "pumps", "days"), [(5, 1, 1), (9, 2, 5), (12, 2, 8)])
+def test_exactly_as_many_pumps_or_days_as_the_advice_asks_for_suffice(workers, pumps, days):
+    """One filter pump on four days: four workers; each pump more takes four more, each day one."""
+    plenty = (replace(PUMPS[0], count=9), PUMPS[1])
+    kit = Equipment(plenty, (replace(KIT.splitters[0], count=9),), Crew())
+    demand = Demand(crowd(workers), OPTIONS, ("mon", "tue", "wed", "thu"))
+    advice = design_campaign(demand, kit).advice
+    assert f"At least {pumps} more of pump high would do." in advice
+    assert f"At least {days} more field day{'s' if days > 1 else ''} (now 4) would do." in advice
+
+    def with_pumps(count):
+        return replace(kit, pumps=(plenty[0], replace(PUMPS[1], count=count)))
+
+    assert not design_campaign(demand, with_pumps(1 + pumps)).missing
+    assert design_campaign(demand, with_pumps(pumps)).missing
+    longer = (*demand.days, *(f"day {d}" for d in range(days)))
+    assert not design_campaign(replace(demand, days=longer), kit).missing
+    assert design_campaign(replace(demand, days=longer[:-1]), kit).missing
+
+
+@pytest.mark.parametrize(("workers", "technicians"), [(2, 1), (3, 2), (4, 3), (5, 4)])
+def test_exactly_as_many_technicians_as_the_advice_asks_for_suffice(workers, technicians):
+    """Two hangs a worker and two turns: one technician a worker. One fewer than advised leaves somebody out."""
+    crew = Crew(technicians=1, hang_min=4, before_min=8, after_min=0)
+    plenty = tuple(replace(pump, count=19) for pump in PUMPS)
+    kit = Equipment(plenty, (replace(KIT.splitters[0], count=19),), crew)
+    demand = Demand(crowd(workers), OPTIONS, ("mon",))
+    asked = f"At least {technicians} more technician{'s' if technicians > 1 else ''} a day"
+    assert any(asked in words for words in design_campaign(demand, kit).advice)
+    enough = replace(kit, crew=replace(crew, technicians=1 + technicians))
+    assert not design_campaign(demand, enough).missing
+    assert design_campaign(demand, replace(kit, crew=replace(crew, technicians=technicians))).missing
+
+
+@pytest.mark.parametrize(
+    ("word", "most", "technicians"),
+    [("pumps_per_technician", 2, 3), ("changes_per_technician", 1, 3)],
+)
+def test_what_one_technician_can_see_to_sets_how_many_more_are_asked_for(word, most, technicians):
+    """Four workers with two pumps and one change each: eight pumps by two, or four changes by one, take four people."""
+    crew = replace(Crew(technicians=1, hang_min=1), **{word: most})
+    plenty = tuple(replace(pump, count=19) for pump in PUMPS)
+    kit = Equipment(plenty, (replace(KIT.splitters[0], count=19),), crew)
+    options = tuple(name for name in ALL if name != "short")
+    demand = Demand(tuple(replace(worker, options=options) for worker in crowd(4)), OPTIONS, ("mon",))
+    advice = design_campaign(demand, kit).advice
+    assert any(f"At least {technicians} more technicians a day" in words for words in advice), advice
+    assert not design_campaign(demand, replace(kit, crew=replace(crew, technicians=4))).missing
+    assert design_campaign(demand, replace(kit, crew=replace(crew, technicians=3))).missing
+
+
 def test_when_nothing_suffices_alone_the_fewest_of_several_are_named():
     """Two workers who need two pumps in one visit and one turn, and one filter pump: both are short."""
     crew = Crew(technicians=1, hang_min=4, before_min=4, after_min=0)
