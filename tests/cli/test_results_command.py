@@ -1,6 +1,7 @@
 """`lapel results`: nothing is written before every question is answered and a person accepts; then all of it is."""
 
 import csv
+import hashlib
 import json
 import shutil
 from pathlib import Path
@@ -135,7 +136,9 @@ def test_a_hand_mapped_report_can_be_amended(tmp_path):
     amended.write_text((folder / "laboratory/AB-26-1187.csv").read_text("utf-8").replace("1520", "1530"), "utf-8")
     assert run(folder, amended, "--accept", "--quiet") == 1
     kept = folder / "laboratory/as-delivered/AB-26-1187/version-1"
-    assert {path.name for path in kept.iterdir()} == {"AB-26-1187.csv", "AB-26-1187.toml"}
+    assert {path.name for path in kept.iterdir()} == {"AB-26-1187.csv", "AB-26-1187.toml", "earlier.json"}
+    first = hashlib.sha256((EXAMPLES / "small/laboratory/AB-26-1187.csv").read_bytes()).hexdigest()
+    assert first in (kept / "earlier.json").read_text("utf-8")
     assert [row.front_ug for row in read_survey(folder).results if row.sampler == "L-101"] == [1530.0]
 
 
