@@ -4,7 +4,7 @@ import pytest
 
 from lapel.assessment.scope import arguments_for, asked_lines, scope
 from lapel.cli.main import main
-from lapel.reference import library
+from lapel.reference import Limit, Source, Substance, library
 
 SHEET = """\
 3.2 Mixtures
@@ -121,3 +121,39 @@ def test_a_list_in_a_file_is_read_as_its_lines(tmp_path, capsys, monkeypatch):
 def test_nothing_to_look_up_is_said(capsys):
     assert main(["scope", "..."]) == 2
     assert "Found no name and no CAS number" in capsys.readouterr().err
+
+
+def printed(authority, value, kind="TWA-8h", *, unit="mg/m3"):
+    where = "United States, law" if authority == "US-OSHA" else "guide"
+    source = Source("a list", "", None, None, "", "")
+    return Limit("1-11-1", authority, where, kind, value, unit, None, "", "", "", "", source)
+
+
+def argued(*limits, here="US"):
+    substance = Substance("1-11-1", "Thing", "", 100.0, (), "vapour", Source("a list", "", None, None, "", ""))
+    return {found.about: found for found in arguments_for(limits, substance, here=here)}
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_two_limits_that_are_law_the_lower_binds_whatever_their_order(turned):
+    limits = [printed("US-OSHA", 100.0), printed("US-OSHA", 10.0), printed("US-NIOSH", 40.0)]
+    found = argued(*(reversed(limits) if turned else limits))["shift"]
+    assert (found.binding.value, found.stricter) == (10.0, None)
+    assert "No other packaged limit is stricter." in found.words
+
+
+def test_a_guide_value_is_stricter_only_below_what_binds():
+    limits = [printed("US-OSHA", 10.0), printed("US-NIOSH", 20.0), printed("US-NIOSH", 5.0)]
+    found = argued(*limits)["shift"]
+    assert (found.binding.value, found.stricter.value) == (10.0, 5.0)
+
+
+def test_a_ceiling_does_not_answer_for_a_short_term_limit():
+    found = argued(printed("US-OSHA", 30.0, "STEL-15min"), printed("US-OSHA", 3.0, "ceiling"))
+    assert (found["short term"].binding.value, found["ceiling"].binding.value) == (30.0, 3.0)
+
+
+def test_limits_in_two_units_are_put_in_order_as_mass():
+    """100 g/mol at 24.45 L/mol: 1 ppm is 4.09 mg/m3, above 3 mg/m3 though its figure is lower."""
+    found = argued(printed("US-OSHA", 1.0, unit="ppm"), printed("US-OSHA", 3.0))["shift"]
+    assert (found.binding.value, found.binding.unit) == (3.0, "mg/m3")

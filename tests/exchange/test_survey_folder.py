@@ -306,3 +306,9 @@ def test_a_big_folder_is_made_and_read(tmp_path):
     assert 25 * 30 <= len(survey.entries) <= 35 * 30
     with (tmp_path / "big" / "samples.csv").open(newline="", encoding="utf-8") as file:
         assert len({row["sampler"] for row in csv.DictReader(file)}) == 30
+
+
+def test_an_agent_keeps_every_effect_it_shares(small):
+    small.set("agents.csv", 2, effect_groups="irritation; narcosis")
+    agents = read_survey(small.root).agents
+    assert ("irritation", "narcosis") in [agent.effect_groups for agent in agents.values()]

@@ -188,3 +188,13 @@ def test_a_method_takes_its_rule_for_duplicates_as_percent(cast):
     empty = MethodForm(cells | {"duplicates_min": "", "duplicates_share": ""}, instance=row, survey=cast.survey)
     assert empty.is_valid(), empty.errors
     assert (empty.save().duplicates_min, row.duplicates_share) == (None, None)
+
+
+def test_all_agents_of_an_effect_stand_beside_it(cast, as_person):
+    agents = list(cast.survey.agents.all())
+    Agent.objects.filter(survey=cast.survey).update(effect_groups=["irritation"])
+    Agent.objects.create(survey=cast.survey, code="x-agent", name="Another", effect_groups=["sleep", "irritation"])
+    page = text_of(as_person(cast.lead).get(SCOPE))
+    irritating = page.split("irritation (", 1)[1].split(")", 1)[0]
+    assert sorted(irritating.split(", ")) == sorted(["Another", *(agent.name for agent in agents)])
+    assert "sleep (Another)" in page

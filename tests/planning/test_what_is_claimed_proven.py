@@ -75,3 +75,15 @@ def test_a_bent_plan_without_proof_does_not_call_its_changes_the_fewest(monkeypa
     assert changed.reached > 0
     assert changed.bound == 0
     assert not bent.plan.is_proven
+
+
+def test_a_visit_nobody_needs_any_more_still_counts_as_told_when_the_search_alone_decides(monkeypatch):
+    """A second visit of one worker is worth nothing to the wants; to drop it is a change people would be told of."""
+    demand = replace(CROWD, days=(*CROWD.days, "fri"))
+    plan = design_campaign(demand, KIT)
+    (spare_day,) = set(demand.days) - set(plan.days)
+    again = replace(plan.visits[0], day=spare_day)
+    monkeypatch.setattr(sys.modules["lapel.planning.replan"], "keep_and_fill", lambda *_: [])
+    bent = replan(replace(plan, visits=(*plan.visits, again)), demand, KIT, from_day="mon")
+    assert (bent.new, bent.dropped) == ((), ())
+    assert len(bent.kept) == 5
