@@ -19,4 +19,4 @@ os.environ["DJANGO_SETTINGS_MODULE"] = "lapel.site.settings"  # here and in no f
 sys.path.insert(0, str(Path(__file__).parent))
 django.setup()
 
-pytest_plugins = ("postgres", "fresh_database", "chromium")
+pytest_plugins = ("postgres", "fresh_database", "chromium", "static_files")
