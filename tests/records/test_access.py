@@ -54,6 +54,10 @@ def doors(survey):
         uploaded_by=models.Membership.objects.first().user,
     )
     search = models.PlanSearch.objects.create(survey=survey, seconds=30)
+    paper = models.KeptDocument.objects.create(
+        survey=survey, file="summary.pdf", kind="summary", sha256="0" * 64, input_sha256="0" * 64,
+        made_at=LATER, made_by="x", content=b"x",
+    )  # fmt: skip
     return {
         "site": lambda who, to: access.site_for(who, site.code, to=to),
         "group": lambda who, to: access.group_for(who, site.code, site.groups.first().code, to=to),
@@ -81,6 +85,7 @@ def doors(survey):
         "comment": lambda who, to: access.comment_for(who, survey.code, comment.pk, to=to),
         "recommendation": lambda who, to: access.recommendation_for(who, survey.code, thing.pk, to=to),
         "signature": lambda who, to: access.signature_for(who, survey.code, signature.pk, to=to),
+        "kept_document": lambda who, to: access.kept_document_for(who, survey.code, paper.pk, to=to),
         "custody_form": lambda who, to: access.custody_form_for(who, survey.code, form.pk, to=to),
         "delivered_file": lambda who, to: access.delivered_file_for(who, survey.code, delivered.pk, to=to),
         "entry": lambda who, to: access.entry_for(who, survey.code, survey.entries.first().entry_id, to=to),
@@ -184,6 +189,7 @@ def test_every_kind_of_record_has_its_door():
     reached_otherwise |= {"ReviewComment": "comment", "CustodyForm": "custody_form", "DeliveredFile": "delivered_file"}
     reached_otherwise |= {"OriginalFile": "delivered_file", "LaboratoryLayout": "survey", "Telling": "survey"}
     reached_otherwise |= {"ReportTerms": "survey", "ReportText": "survey"}
+    reached_otherwise |= {"FileBesideReport": "report", "KeptDocument": "kept_document", "Letterhead": "site"}
     # whole tables of a plan, read and written with their survey
     tables = ("AcceptedArea", "OfferedShift", "PlanLaboratory", "PlanMedium", "PlanTechnician", "PlanWorker", "Product")
     reached_otherwise |= dict.fromkeys(tables, "survey")
