@@ -382,7 +382,9 @@ def test_what_was_not_analysed_is_kept_with_the_reason_until_a_result_comes(hard
     client.post(f"{address}accept/")
     assert DeliveredFile.objects.get().report is not None, text_of(client.get(address))[:2000]
     assert 0 < LaboratoryResult.objects.filter(report__code="GA-4822").count() < rest
-    assert "sample broken" in text_of(client.get(RESULTS))
+    listed = text_of(client.get(RESULTS))
+    assert "sample broken" in listed
+    assert f"{lost[0]} , {hard.survey.agents.get(code=lost[1]).name}: sample broken" in listed
     found = findings_of(hard.survey, *lost)
     assert "sample broken" in found["result-missing"]
     assert "missing-at-laboratory" not in found, "the laboratory had it in its hands"

@@ -5,13 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-NOT_ANALYSED = "not analysed: "
-"""How the note of a survey begins that says why a laboratory has no result."""
+_NOT_ANALYSED = "not analysed: "
 
 
 def not_analysed_note(sampler: str, agent: str) -> str:
     """Return the key of the survey's note that says why the laboratory has no result for an agent on a sampler."""
-    return f"{NOT_ANALYSED}{sampler}, {agent}"
+    return f"{_NOT_ANALYSED}{sampler}, {agent}"
+
+
+def is_not_analysed_note(key: str) -> bool:
+    """Say whether a note of a survey says why the laboratory has no result."""
+    return key.startswith(_NOT_ANALYSED)
+
+
+def not_analysed_of(key: str) -> tuple[str, str]:
+    """Return the sampler and the agent that such a note is about."""
+    sampler, _, agent = key.removeprefix(_NOT_ANALYSED).rpartition(", ")
+    return sampler, agent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

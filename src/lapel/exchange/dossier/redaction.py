@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from lapel.assessment.delivered_results import is_not_analysed_note
 from lapel.assessment.inputs import LaboratoryResult, Survey
 from lapel.exchange.problems import InputProblems
 from lapel.exchange.survey_folder import read_survey
@@ -100,8 +101,7 @@ def redacted(survey: Survey, *, keep_worker: str = "") -> Survey:
         overrides=tuple(
             replace(override, person=people.of(override.person), reason=WITHHELD) for override in survey.overrides
         ),
-        notes={key: WITHHELD for key in survey.notes if not key.startswith("not analysed")}
-        | {key: words for key, words in survey.notes.items() if key.startswith("not analysed")},
+        notes={key: words if is_not_analysed_note(key) else WITHHELD for key, words in survey.notes.items()},
     )
 
 

@@ -30,11 +30,13 @@ from lapel.documents.custody_form import (
     request_words,
     signed_words,
 )
+from lapel.documents.file_names import plain_names
 from lapel.documents.parcel_labels import parcel_labels
 from lapel.exchange.custody_json import custody_as_data
 from lapel.fieldlog import Day
 from lapel.fieldlog.signatures import Signature
 from lapel.office.dispatch.forms import HandOverForms, IssueForm, SealForm
+from lapel.office.downloads import download
 from lapel.office.of_survey import survey_page
 from lapel.pictures.signature import signature_picture
 from lapel.records.access import custody_form_for, survey_for
@@ -147,10 +149,8 @@ def form_file(request: HttpRequest, survey: str, form: int, kind: str) -> HttpRe
 
 
 def _file(content: bytes, name: str, kind: str) -> HttpResponse:
-    answer = HttpResponse(content, content_type=f"application/{kind}")
-    safe = "".join(sign if sign.isalnum() or sign in "-_." else "_" for sign in name)
-    answer["Content-Disposition"] = f'attachment; filename="{safe}.{kind}"'
-    return answer
+    [plain] = plain_names([name])
+    return download(content, f"{plain}.{kind}", f"application/{kind}")
 
 
 def _parcel_page(

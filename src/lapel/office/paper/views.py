@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from lapel.documents.field_sheet import LABELS, WIDE, FieldSheet, SheetPart, field_sheets_document, known_answer
 from lapel.fieldlog import UNITS
+from lapel.office.downloads import download
 from lapel.office.of_survey import survey_page
 from lapel.office.paper.sheets import EMPTY, sheet_of, sheets_of
 from lapel.office.paper.typing import RowFault, boxes, entries_of, row_key
@@ -58,9 +59,7 @@ def printed(request: HttpRequest, survey: str, day: str) -> HttpResponse:
         site=record.site.name,
         dated=timezone.now().astimezone(ZoneInfo(record.site.zone)).date(),
     )
-    answer = HttpResponse(made, content_type="application/pdf")
-    answer["Content-Disposition"] = f'attachment; filename="field-sheets-{on.isoformat()}.pdf"'
-    return answer
+    return download(made, f"field-sheets-{on.isoformat()}.pdf", "application/pdf")
 
 
 @login_required

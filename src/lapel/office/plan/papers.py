@@ -19,6 +19,7 @@ from lapel.exchange.plan_folder.hand import write_hand
 from lapel.exchange.plan_json import plan_as_data
 from lapel.exchange.plan_lists import LISTS, list_text
 from lapel.exchange.plan_now import plan_now
+from lapel.office.downloads import download
 from lapel.records.access import survey_for
 
 PDF, CSV, JSON = "application/pdf", "text/csv; charset=utf-8", "application/json"
@@ -68,6 +69,4 @@ def paper(request: HttpRequest, survey: str, name: str) -> HttpResponse:
         )  # fmt: skip
         return redirect("survey-plan", survey=survey)
     kind, made = PAPERS[name]
-    answer = HttpResponse(made(now.plan, now.products), content_type=kind)
-    answer["Content-Disposition"] = f'attachment; filename="{record.code}-{name}"'
-    return answer
+    return download(made(now.plan, now.products), f"{record.code}-{name}", kind)

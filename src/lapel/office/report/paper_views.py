@@ -17,6 +17,7 @@ from lapel.assessment.held import CannotAssess, held_assessment
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.wording import LANGUAGES
 from lapel.documents.worker_results import results_by_worker
+from lapel.office.downloads import download
 from lapel.office.judge.asked import questions_of
 from lapel.office.of_survey import cannot_assess_page, survey_page
 from lapel.office.report import dossiers, making
@@ -79,9 +80,7 @@ def kept_paper(request: HttpRequest, survey: str, number: int) -> HttpResponse:
     if not is_whole(found):
         context = {"damaged": found}
         return survey_page(request, "report/kept.html", found.survey, "report", context, status=500)
-    answer = HttpResponse(bytes(found.content), content_type=found.kind, headers={"Cache-Control": "no-store, private"})
-    answer["Content-Disposition"] = f'attachment; filename="{_plain(found.file)}"'
-    return answer
+    return _for_this_person(bytes(found.content), found.file, found.kind)
 
 
 def _inputs_now(record: Survey) -> str:
@@ -201,8 +200,10 @@ def _content(subject: Subject) -> tuple[object, ...]:
     )
 
 
-def _plain(file: str) -> str:
-    return "".join(sign if sign.isascii() and (sign.isalnum() or sign in "._-") else "_" for sign in file)
+def _for_this_person(content: bytes, file: str, kind: str) -> HttpResponse:
+    answer = download(content, file, kind)
+    answer["Cache-Control"] = "no-store, private"
+    return answer
 
 
 def _is_part(request: HttpRequest) -> bool:
@@ -211,9 +212,7 @@ def _is_part(request: HttpRequest) -> bool:
 
 def _answer(request: HttpRequest, record: Survey, found: making.Making, kind: str, file: str) -> HttpResponse:
     if found.content is not None and not _is_part(request):
-        answer = HttpResponse(found.content, content_type=kind, headers={"Cache-Control": "no-store, private"})
-        answer["Content-Disposition"] = f'attachment; filename="{_plain(file)}"'
-        return answer
+        return _for_this_person(found.content, file, kind)
     asked = dict(request.GET.items())
     again = f"{request.path}?{urlencode(asked)}" if asked else request.path
     context = {"making": found, "file": file, "again": again, "user": cast(User, request.user)}

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from typing import Any
 
-from lapel.assessment.delivered_results import NOT_ANALYSED
+from lapel.assessment.delivered_results import is_not_analysed_note, not_analysed_of
 from lapel.exchange.laboratory.columns import ColumnMap
 from lapel.exchange.laboratory.role_words import MEANINGS
 from lapel.exchange.laboratory.session import ReadReport
@@ -79,13 +79,13 @@ def lost_rows(read: ReadReport) -> list[dict[str, str]]:
     ]
 
 
-def not_analysed_rows(notes: Mapping[str, str]) -> list[dict[str, str]]:
-    """Notes of a survey that say why a laboratory has no result, by sampler and agent."""
+def not_analysed_rows(notes: Mapping[str, str], names: Mapping[str, str]) -> list[dict[str, str]]:
+    """Why a laboratory has no result, by sampler and agent, from a survey's notes and the names of its agents."""
     rows = []
     for key, why in notes.items():
-        if key.startswith(NOT_ANALYSED):
-            sampler, _, agent = key.removeprefix(NOT_ANALYSED).rpartition(", ")
-            rows.append({"sampler": sampler, "agent": agent, "why": why})
+        if is_not_analysed_note(key):
+            sampler, agent = not_analysed_of(key)
+            rows.append({"sampler": sampler, "agent": names.get(agent, agent), "why": why})
     return rows
 
 

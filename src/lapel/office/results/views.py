@@ -10,12 +10,12 @@ from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import User
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from lapel.exchange import delivered_records as files
 from lapel.exchange.laboratory.session import ReadReport
 from lapel.exchange.problems import InputProblems
+from lapel.office.downloads import download
 from lapel.office.of_survey import survey_page
 from lapel.office.results.forms import NOTHING_KEPT, AnswerForm, AsideForm, ColumnForm, FileForm
 from lapel.office.results.showing import (
@@ -53,7 +53,7 @@ def results(request: HttpRequest, survey: str) -> HttpResponse:
                 form.add_error("file", f"Found {problem.found}. Wanted {problem.wanted}. {problem.remedy}")
         else:
             return redirect("delivered-file", survey=survey, delivered=kept.pk)
-    without = not_analysed_rows(record.notes)
+    without = not_analysed_rows(record.notes, dict(record.agents.values_list("code", "name")))
     brought_in = list(record.delivered_files.select_related("uploaded_by", "report").defer("report__original"))
     later = replaced_by(brought_in)
     context = {
@@ -183,9 +183,7 @@ def aside(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
 def original(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
     """Hand the file out as it came."""
     file = delivered_file_for(request.user, survey, delivered)
-    response = HttpResponse(files.original_bytes(file), content_type="application/octet-stream")
-    response["Content-Disposition"] = content_disposition_header(True, file.name) or "attachment"
-    return response
+    return download(files.original_bytes(file), file.name, "application/octet-stream")
 
 
 @login_required
@@ -196,9 +194,7 @@ def letter(request: HttpRequest, survey: str, delivered: int) -> HttpResponse:
     text = _read(file).letter
     if not text:
         raise Http404("There is nothing here.")
-    response = HttpResponse(text, content_type="text/plain; charset=utf-8")
-    response["Content-Disposition"] = 'attachment; filename="questions-for-the-laboratory.txt"'
-    return response
+    return download(text, "questions-for-the-laboratory.txt", "text/plain; charset=utf-8")
 
 
 def _open_file(request: HttpRequest, survey: str, delivered: int) -> DeliveredFile:
