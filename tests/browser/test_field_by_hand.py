@@ -121,6 +121,19 @@ def test_a_tube_that_should_not_be_there_comes_off_and_the_right_one_draws_from_
     assert stretches(hand, "A")[0]["stop"] is None
 
 
+def test_a_wrong_tube_asked_about_and_left_does_not_hold_the_next_port(out):
+    hand = out()
+    hand.go("trouble", "T-101", "wrong-tube")
+    hand.tap("^Port B")
+    hand.tap("^The record")
+    hand.see("What stands on the label at port B")
+    hand.go("run", "T-101")
+    hand.go("trouble", "T-101", "wrong-tube")
+    hand.see("On which port")
+    hand.go("trouble", "T-101", "wrong-tube", "C")
+    hand.see("Port C: recorded is X-101C")
+
+
 def test_a_port_whose_tube_broke_can_be_plugged_and_a_note_says_so(out):
     hand = out()
     hand.go("trouble", "T-101", "tube-broke")

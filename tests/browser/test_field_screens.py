@@ -250,6 +250,33 @@ def test_a_wrong_tube_in_the_record_is_put_right_by_a_correction_that_keeps_the_
     assert last["reason"]
 
 
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        ("LAPEL KIT 1;P-01;mL/min|A;charcoal 100/50;;CH-7715;30;", "is not among the day.s samplers"),
+        ("G-101", "planned for charcoal 100/50; this port wants DNPH silica cartridge"),
+    ],
+)
+def test_a_label_that_does_not_fit_the_port_is_asked_about_before_the_record_is_corrected_to_it(running, code, words):
+    hand = running()
+    before = entries_of(hand)
+    hand.go("trouble", "T-109", "wrong-tube", "C")
+    hand.tap("^The record")
+    hand.scan(code)
+    hand.see(words)
+    hand.see("Read the label at the port again")
+    assert entries_of(hand) == before
+    hand.scan("G-999")
+    hand.see("G-999 is not among")  # another label is another question
+    assert entries_of(hand) == before
+    hand.scan(code)
+    hand.see(words)
+    hand.tap("stands on the label at port C")
+    hand.kept("on port C. The first record stays")
+    assert entries_of(hand)[:-1] == before
+    assert day_of(hand)["runs"][code]["port"] == "C"
+
+
 def test_a_task_nobody_planned_is_on_record_from_its_minute(running):
     hand = running()
     hand.go("trouble", "T-110", "task")

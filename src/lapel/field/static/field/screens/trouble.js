@@ -5,9 +5,11 @@ import { counterNear, counterPad } from './counter.js';
 import { h } from './drawing.js';
 import { box, button, choices, head, list, message } from './parts.js';
 import { bindPort } from './binding.js';
+import { labelObjections } from './fitting.js';
 import { timeText } from './telling.js';
 import { atOf, momentOf, when } from './when.js';
 import { say } from './words.js';
+import { labels } from '../now/planned.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -192,7 +194,10 @@ function fittingOf(desk, train, port) {
 
 /** @param {Desk} desk @param {TrainNow} train @param {Record<string, any>} draft @returns {Piece[]} */
 function wrongTube(desk, train, draft) {
-  const port = train.ports.find((one) => one.port === draft.port);
+  // A tube that came off leaves its port waiting for the right one; anything else begins with the port that is asked for.
+  const asked = desk.route[3] ?? (draft.step === 'tube' ? draft.port : '');
+  if (asked !== draft.port) Object.assign(draft, { port: asked, step: '', text: '', doubt: '' });
+  const port = train.ports.find((one) => one.port === asked);
   if (!port) {
     return [
       h('p', { class: 'asked' }, say('wrong.which')),
@@ -202,7 +207,7 @@ function wrongTube(desk, train, draft) {
         train.ports
           .filter((one) => one.sampler)
           .map((one) =>
-            button(say('port', { port: one.port }), () => ((draft.port = one.port), desk.redraw()), {
+            button(say('port', { port: one.port }), () => desk.go('trouble', train.code, 'wrong-tube', one.port), {
               kind: 'quiet',
               hint: one.sampler,
               key: one.port,
@@ -229,15 +234,30 @@ function wrongTube(desk, train, draft) {
   }
   if (draft.step === 'tube')
     return bindPort(desk, train, port, draft, () => done(desk, train, 'wrong-tube', 'run', train.code));
+  return wrongRecord(desk, train, port, draft);
+}
+
+/** Another sampler hangs on the port than was recorded: lot, expiry and an earlier use are no question of the label.
+ *  @param {Desk} desk @param {TrainNow} train @param {PortNow} port @param {Record<string, any>} draft @returns {Piece[]} */
+function wrongRecord(desk, train, port, draft) {
   const fitting = fittingOf(desk, train, port);
   const fitted = new Set(Object.keys(desk.view.day.runs));
   const names = [
     ...train.ports.map((one) => one.sampler),
     ...(desk.view.pack?.samplers ?? []).filter((one) => !fitted.has(one.code)).map((one) => one.code),
   ].filter((code) => code && code !== port.sampler);
-  const correct = async (/** @type {string} */ code) => {
+  const known = labels(desk.view.pack, desk.view.planned);
+  const correct = (/** @type {string} */ code) => {
+    if (desk.busy) return;
     if (!fitting) return desk.tell('stop', say('wrong.no-entry'));
-    await desk.keep(
+    const against = labelObjections(desk, known.get(code), code, port.medium);
+    if (against.length > 0 && draft.doubt !== code) {
+      Object.assign(draft, { doubt: code, against });
+      desk.tell('stop', say('fit.stop', { code }), [], against);
+      return;
+    }
+    draft.doubt = '';
+    void desk.keep(
       [
         {
           kind: 'correction',
@@ -250,15 +270,20 @@ function wrongTube(desk, train, draft) {
       () => done(desk, train, 'wrong-tube', 'run', train.code),
     );
   };
-  desk.onScan = (code) => void correct(code);
+  desk.onScan = correct;
   return [
     h('p', { class: 'asked' }, say('wrong.really', { port: port.port })),
+    draft.doubt && message('stop', say('fit.stop', { code: draft.doubt }), ...draft.against, say('wrong.stop-do')),
+    draft.doubt &&
+      button(say('wrong.all-the-same', { code: draft.doubt, port: port.port }), () => correct(draft.doubt), {
+        kind: 'stop',
+      }),
     h('p', { class: 'scan-line', role: 'status' }, say('fit.scan')),
     choices(
       say('wrong.really', { port: port.port }),
       names.slice(0, 12).map((code) => ({ value: code, text: code })),
       '',
-      (code) => void correct(code),
+      correct,
       { wide: true },
     ),
     message('plain', say('wrong.swap')),

@@ -480,6 +480,8 @@ export const EN = {
   'wrong.tube': 'The tube',
   'wrong.tube-hint': 'it comes off now, the right one goes on',
   'wrong.really': 'What stands on the label at port {port}?',
+  'wrong.stop-do': 'Read the label at the port again. If this is what stands there, the record is corrected to it.',
+  'wrong.all-the-same': '{code} stands on the label at port {port}',
   'wrong.swap': 'If two tubes changed places, correct both ports.',
   'wrong.corrected': 'Corrected: {code} on port {port}. The first record stays beside it.',
   'wrong.no-entry': 'Its entry is not on this device. Correct it at the office.',
