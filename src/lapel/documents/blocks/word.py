@@ -79,11 +79,13 @@ def _block(made: Any, block: Block) -> None:
             _table(made, None, rows, (0.24, 0.76), frozenset())
         case Table():
             if block.caption:
-                made.add_paragraph(printable(block.caption), style="Caption")
+                above = made.add_paragraph(printable(block.caption), style="Caption")
+                above.paragraph_format.keep_with_next = True
             _table(made, block.head, block.rows, block.widths, block.right)
         case Drawn(picture=picture, caption=caption):
             _picture(made, picture, width_mm=TEXT_WIDTH_MM)
             if caption:
+                made.paragraphs[-1].paragraph_format.keep_with_next = True
                 made.add_paragraph(printable(caption), style="Caption")
         case VerdictLine(verdict=verdict, word=word, text=text):
             line = made.add_paragraph()
@@ -112,10 +114,15 @@ def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) 
         return
     table = made.add_table(rows=len(lines), cols=len(widths))
     table.alignment = WD_TABLE_ALIGNMENT.LEFT
-    table.style = "Table Grid" if head else "Normal Table"
+    table.style = "Normal Table"
     table.autofit = False
+    if head:
+        _rule(table)
     whole = sum(widths)
+    for column, width in zip(table.columns, widths, strict=True):
+        column.width = Mm(TEXT_WIDTH_MM * width / whole)
     for row, line in zip(table.rows, lines, strict=True):
+        _keep_whole(row)
         for column, (cell, words) in enumerate(zip(row.cells, line, strict=True)):
             cell.width = Mm(TEXT_WIDTH_MM * widths[column] / whole)
             paragraph = cell.paragraphs[0]
@@ -123,6 +130,7 @@ def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) 
             run = paragraph.add_run(printable(words))
             is_name = head is not None and line is head
             run.bold = is_name or None
+            paragraph.paragraph_format.keep_with_next = is_name or None
             if column in right:
                 paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT
     if head:
@@ -130,12 +138,37 @@ def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) 
     made.add_paragraph(style="Lapel Quiet")
 
 
+def _rule(table: Any) -> None:
+    """Hairlines below the rows and none between columns, with a little air in the cells, as in the PDF."""
+    lines, air = OxmlElement("w:tblBorders"), OxmlElement("w:tblCellMar")
+    for side in ("bottom", "insideH"):
+        lines.append(_part(side, val="single", sz="4", space="0", color="9AA5AC"))
+    for side, twips in (("top", "40"), ("left", "60"), ("bottom", "40"), ("right", "60")):
+        air.append(_part(side, w=twips, type="dxa"))
+    layout = table._tbl.tblPr.find(qn("w:tblLayout"))
+    layout.addprevious(lines)
+    layout.addnext(air)
+
+
+def _part(name: str, **said: str) -> Any:
+    part = OxmlElement(f"w:{name}")
+    for key, value in said.items():
+        part.set(qn(f"w:{key}"), value)
+    return part
+
+
+def _keep_whole(row: Any) -> None:
+    """No row is cut by the end of a page."""
+    _mark_row(row, "cantSplit")
+
+
 def _repeat(row: Any) -> None:
     """Mark a row as the head, repeated on every page and read as such."""
-    properties = row._tr.get_or_add_trPr()
-    mark = OxmlElement("w:tblHeader")
-    mark.set(qn("w:val"), "true")
-    properties.append(mark)
+    _mark_row(row, "tblHeader")
+
+
+def _mark_row(row: Any, name: str) -> None:
+    row._tr.get_or_add_trPr().append(_part(name, val="true"))
 
 
 def _picture(made: Any, picture: Picture, *, width_mm: float) -> None:
@@ -186,6 +219,10 @@ def _styles(made: Any, language: str) -> None:
         style.paragraph_format.keep_with_next = True
     made.styles["Title"].font.size, made.styles["Title"].font.name = Pt(22), "Calibri"
     made.styles["Title"].font.color.rgb = _ACCENT
+    for name, points in (("Subtitle", 11), ("Caption", 9)):
+        style = made.styles[name]
+        style.font.name, style.font.size, style.font.color.rgb = "Calibri", Pt(points), _MUTED
+        style.font.italic = False
     for name, size, colour, bold in (
         ("Lapel Lead", 9, _MUTED, False),
         ("Lapel Strong", 12, None, True),
