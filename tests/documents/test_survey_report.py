@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -17,7 +18,7 @@ from lapel.assessment.notification import notification_clocks
 from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.documents import compose, compose_group
-from lapel.documents.blocks import Document, VerdictLine, document_as_docx, document_as_pdf
+from lapel.documents.blocks import Document, Drawn, Table, VerdictLine, document_as_docx, document_as_pdf
 from lapel.documents.render import Picture
 from lapel.documents.report import (
     Recommendation,
@@ -113,6 +114,39 @@ def test_proposals_are_marked_until_somebody_makes_them_theirs(hard, groups, fac
     assert "Fit a hood" in texts
     assert "Maintenance" in texts
     assert not [text for text in texts if text.endswith("(proposal)")]
+
+
+def test_a_picture_of_results_names_the_worker_of_every_row(hard, groups, facts):
+    """Two workers with one agent and one limit must not be two rows that read alike."""
+    blocks = survey_report(hard, groups, wording(), facts).blocks
+    drawn = next(one for one in blocks if isinstance(one, Drawn) and "as shares of their limits" in one.picture.words)
+    named = drawn.picture.words.partition(": ")[2].split("; ")
+    open_or_over = [v for shift in hard.shifts for v in shift.verdicts if v.comparison.verdict != "under"]
+    assert len(named) == len(open_or_over)
+    assert all(re.match(r"W-0\d \S", row) for row in named), named
+    assert len({row.split(": ")[0] for row in named}) == len(named)
+    assert drawn.caption
+
+
+def test_a_table_in_word_has_its_widths_and_cuts_no_row(hard, groups, facts):
+    """Readers that hold to the grid of the table, and not to its cells, see the widths too."""
+    report = survey_report(hard, groups, wording(), facts)
+    written = [
+        table
+        for table in docx.Document(io.BytesIO(document_as_docx(report))).tables
+        if "tblHeader" in _names(table.rows[0])
+    ]
+    meant = [block for block in report.blocks if isinstance(block, Table)]
+    assert len(written) == len(meant) > 3
+    for table, block in zip(written, meant, strict=True):
+        grid = [column.width.mm / 170.0 for column in table.columns]
+        assert grid == pytest.approx([width / sum(block.widths) for width in block.widths], abs=0.001)
+        assert all("cantSplit" in _names(row) for row in table.rows)
+
+
+def _names(row) -> set[str]:
+    marks = row._tr.trPr
+    return set() if marks is None else {mark.tag.rpartition("}")[2] for mark in marks}
 
 
 LOGO = Picture(

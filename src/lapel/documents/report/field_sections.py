@@ -57,7 +57,7 @@ def limits(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     return [
         Heading(words.say("report.limits")),
         Paragraph(words.say("report.limits_lead"), "lead"),
-        Table(head, rows, (1.1, 1.8, 0.9, 0.9, 2.3)),
+        Table(head, rows, (1.1, 1.8, 1.05, 0.9, 2.15)),
     ]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.blocks.model import Block, Drawn, Heading, Paragraph, Table
@@ -26,15 +28,22 @@ def shift_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     blocks: list[Block] = [
         Heading(words.say("report.results")),
         Paragraph(words.say("report.results_lead"), "lead"),
-        Table(head, tuple(_verdict_cells(row) for row in shown), (1.2, 1.3, 1.4, 1.9, 1.5, 0.9)),
+        Table(head, tuple(_verdict_cells(row) for row in shown), (1.0, 1.55, 1.45, 2.0, 1.6, 0.8)),
     ]
     if left_out := rows_left_out(len(rows), len(shown)):
         blocks.append(Paragraph(left_out, "quiet"))
     pairs = [
-        pair for pair in verdict_pairs(assessment, assessment.shifts) if pair[1] is None or pair[0].verdict != "under"
+        (replace(row, agent=listed(" ", (row.worker, row.agent))), verdict)
+        for row, verdict in verdict_pairs(assessment, assessment.shifts)
+        if verdict is not None and row.verdict != "under"
     ]
-    picture = strip_picture(pairs[:MOST_IN_PICTURE], words.say("report.results"), tell=words.told)
-    return [*blocks, Drawn(picture)] if picture else blocks
+    drawn = pairs[:MOST_IN_PICTURE]
+    picture = strip_picture(drawn, words.say("report.results"), tell=words.told)
+    if picture:
+        blocks.append(Drawn(picture, words.say("report.results_drawn")))
+    if left_out := rows_left_out(len(pairs), len(drawn)):
+        blocks.append(Paragraph(left_out, "quiet"))
+    return blocks
 
 
 def _verdict_cells(row: VerdictRow) -> tuple[str, ...]:
@@ -50,7 +59,7 @@ def sample_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     table = Table(
         tuple(words.say(f"report.{key}") for key in keys),
         tuple((r.sampler, r.worker, r.agent, r.minutes, r.volume, r.mass, r.concentration, r.standing) for r in shown),
-        (0.8, 0.8, 1.2, 0.5, 0.9, 1.1, 1.7, 1.2),
+        (0.7, 0.7, 1.4, 0.5, 0.8, 0.9, 1.4, 1.8),
         frozenset({3}),
     )
     blocks: list[Block] = [Heading(words.say("report.samples")), table]
@@ -78,5 +87,5 @@ def findings(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     return [
         Heading(words.say("report.findings")),
         Paragraph(words.say("report.findings_lead"), "lead"),
-        Table(head, rows, (1.3, 0.8, 1.4, 1.8, 1.8)),
+        Table(head, rows, (1.2, 1.5, 1.2, 1.6, 1.7)),
     ]
