@@ -134,6 +134,32 @@ def test_a_wrong_tube_asked_about_and_left_does_not_hold_the_next_port(out):
     hand.see("Port C: recorded is X-101C")
 
 
+def reminded(hand):
+    return hand.page.locator(".reminders li").all_inner_texts()
+
+
+def test_where_the_inlets_hang_and_how_a_tube_is_turned_is_said_before_it_is_done(device):
+    """The breathing zone as EN 1540 has it: 0.3 m around nose and mouth. A tube stands upright, arrow to the pump."""
+    hand = device()
+    record(hand, prepared("T-101"))
+    hand.go("start", "T-101")
+    hand.see("Who wears it")
+    assert any("within 30 cm of nose and mouth" in one for one in reminded(hand))
+    assert any("side towards the source" in one for one in reminded(hand))
+    hand.tap("^Left$")
+    hand.see("Port A: scan its tube")
+    assert any("Arrow to the holder; without an arrow the smaller section" in one for one in reminded(hand))
+    assert any("Tube upright" in one and "in front of its inlet" in one for one in reminded(hand))
+    assert any("Break both ends" in one and "half the bore" in one for one in reminded(hand))
+    record(hand, hung_and_started("T-101")[1:-1])
+    hand.see("^Start ")
+    assert any("respirator" in one and "inlets stay outside it" in one for one in reminded(hand))
+    record(hand, [hung_and_started("T-101")[-1], act("pump_stopped", train="T-101", why="shift end", counter_min="90")])
+    hand.go("stop", "T-101")
+    hand.see("Are these the numbers on the labels")
+    assert any("Cap both ends at once" in one for one in reminded(hand))
+
+
 def test_a_port_whose_tube_broke_can_be_plugged_and_a_note_says_so(out):
     hand = out()
     hand.go("trouble", "T-101", "tube-broke")

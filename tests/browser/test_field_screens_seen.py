@@ -160,7 +160,7 @@ STEPS = [
     ("left", "trouble/T-111/worker-left", []),
     ("wrong", "trouble/T-111/wrong-tube", []),
     ("wrong-what", "trouble/T-111/wrong-tube", ["Port A"]),
-    ("wrong-record", "trouble/T-111/wrong-tube", ["The record"]),
+    ("wrong-record", "trouble/T-111/wrong-tube", ["Port A", "The record"]),
     ("task", "trouble/T-111/task", []),
     ("stop", "stop", []),
     ("stop-now", "stop/T-111", []),

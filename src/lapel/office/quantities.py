@@ -110,6 +110,9 @@ class CodesField(forms.CharField):
 class DaysField(CodesField):
     """Several days in one line, as 2026-06-02."""
 
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"help_text": "Days, as in 2026-06-02; 2026-06-03.", **kwargs})
+
     def to_python(self, value: Any) -> Any:
         """Read the days of a line."""
         days = super().to_python(value)

@@ -43,7 +43,7 @@ class QuestionForm(RowForm):
             ),
         ],
     )
-    named = CodesField(label="Named workers", about="worker")
+    named = CodesField(label="Named workers", about="worker", help_text="Codes, as in W-01; W-02.")
     methods = CodesField(label="Methods; all of the agent’s if empty", about="method")
     see_share = PercentField(
         label="Share of the limit to be seen, %", required=False, help_text="Empty: 10, or 50 short term."
@@ -249,6 +249,7 @@ class LaboratoryForm(RowForm):
             "tested_humidity_percent": "Measured at relative humidity, %",
             "source": "Offer, letter or call, with its day",
         }
+        widgets: ClassVar = {"source": forms.Textarea(attrs={"rows": 2})}
 
     def prepare(self) -> None:
         """Offer the survey's methods."""

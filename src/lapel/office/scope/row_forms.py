@@ -14,8 +14,8 @@ from lapel.records import models
 class ProductForm(RowForm):
     """A product or task, and what comes of it."""
 
-    groups = CodesField(label="Groups that meet it", about="group")
-    agents = CodesField(label="Agents that come of it", about="agent")
+    groups = CodesField(label="Groups that meet it", about="group", help_text="Codes, as in LAC; PRI.")
+    agents = CodesField(label="Agents that come of it", about="agent", help_text="Codes, as in toluene; xylene.")
 
     class Meta:
         """Fields of a product."""

@@ -2,10 +2,10 @@
 
 import * as acts from './acts.js';
 import { h } from './drawing.js';
-import { lotsFor, objections } from './fitting.js';
+import { lotsFor, objections, onlyLot } from './fitting.js';
 import { differenceLines, isSeen, kitDifferences, seenNote } from './kit_sheet.js';
 import { pad } from './pad.js';
-import { button, choices, message } from './parts.js';
+import { button, choices, message, reminders } from './parts.js';
 import { cameraButton } from './scan.js';
 import { say } from './words.js';
 import { labels } from '../now/planned.js';
@@ -39,9 +39,7 @@ export function bindPort(desk, train, port, draft, then) {
       ? draft.lot
       : port.lot && lots.some((one) => one.lot === port.lot)
         ? port.lot
-        : lots.length === 1
-          ? (lots[0]?.lot ?? '')
-          : '';
+        : onlyLot(lots);
   const expiry = lots.find((one) => one.lot === lot)?.expiry ?? '';
   const take = (/** @type {string} */ code, /** @type {'scanned' | 'keypad'} */ how) => {
     if (desk.busy) return;
@@ -50,7 +48,7 @@ export function bindPort(desk, train, port, draft, then) {
       how === 'scanned' ? train.ports.find((one) => one !== port && !one.run && one.expected === code) : undefined;
     const to = elsewhere ?? port;
     const found = lotsFor(pack, to.medium);
-    const toLot = to === port ? lot : to.lot || (found.length === 1 ? (found[0]?.lot ?? '') : '');
+    const toLot = to === port ? lot : to.lot || onlyLot(found);
     const toExpiry = found.find((one) => one.lot === toLot)?.expiry ?? '';
     const against = objections(desk, known.get(code), {
       code,
@@ -162,13 +160,4 @@ function whatItIs(label, port) {
     label.medium === port.medium ? '' : label.medium,
   ].filter(Boolean);
   return said.join(' · ') || label.order?.task || label.order?.purpose || '';
-}
-
-/** @param {(import('./words.js').Key)[]} keys */
-export function reminders(keys) {
-  return h(
-    'ul',
-    { class: 'reminders' },
-    keys.map((key) => h('li', null, say(key))),
-  );
 }

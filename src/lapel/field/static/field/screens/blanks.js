@@ -5,7 +5,7 @@ import { h } from './drawing.js';
 import { button, choices, head, message } from './parts.js';
 import { pad } from './pad.js';
 import { cameraButton } from './scan.js';
-import { lotsFor } from './fitting.js';
+import { lotsFor, onlyLot } from './fitting.js';
 import { blanksNow } from '../now/planned.js';
 import { timeText } from './telling.js';
 import { say } from './words.js';
@@ -63,54 +63,38 @@ export function blanksLeft(desk, { train = '', isAside = false } = {}) {
     'div',
     { class: 'blank-bar' },
     h('p', null, train ? say('blank.with-train', { n: due.length }) : say('blank.due', { n: due.length })),
-    [...new Set(due.map((one) => one.train))].flatMap((code) => [
-      openButton(
-        desk,
-        due.filter((one) => one.train === code && one.opened),
-        kind,
+    [...new Set(due.map((one) => one.train))].flatMap((code) =>
+      [true, false].map((opened) =>
+        handledButton(
+          desk,
+          due.filter((one) => one.train === code && one.opened === opened),
+          kind,
+        ),
       ),
-      cappedButton(
-        desk,
-        due.filter((one) => one.train === code && !one.opened),
-        kind,
-      ),
-    ]),
+    ),
     !train && !isAside && button(say('blank.title'), () => desk.go('blank'), { kind: 'quiet' }),
   );
 }
 
-/** Open blanks of one train; nothing where there are none.
+/** Blanks of one train, all opened or all kept capped; nothing where there are none.
  *  @param {Desk} desk @param {PlannedBlank[]} blanks @param {'main' | 'quiet'} kind @returns {Piece} */
-function openButton(desk, blanks, kind) {
-  if (blanks.length === 0) return null;
+function handledButton(desk, blanks, kind) {
+  const [first] = blanks;
+  if (!first) return null;
   return button(
-    say('blank.open-due', { n: blanks.length }),
+    say(first.opened ? 'blank.open-due' : 'blank.stayed-capped', { n: blanks.length }),
     () =>
       desk.keep(
-        blanks.map((one) => openingOf(desk, one)),
-        say('blank.opened', { codes: codesOf(blanks) }),
+        blanks.flatMap((one) => handlingOf(desk, one)),
+        keptWords(blanks),
       ),
-    { key: `open ${blanks[0]?.train}`, kind, hint: namesOf(blanks) },
+    { key: `${first.opened ? 'open' : 'capped'} ${first.train}`, kind, hint: namesOf(blanks) },
   );
 }
 
-/** Blanks of one train whose method keeps them capped; nothing where there are none.
- *  @param {Desk} desk @param {PlannedBlank[]} blanks @param {'main' | 'quiet'} kind @returns {Piece} */
-function cappedButton(desk, blanks, kind) {
-  if (blanks.length === 0) return null;
-  return button(
-    say('blank.stayed-capped', { n: blanks.length }),
-    () =>
-      desk.keep(
-        blanks.flatMap((one) => acts.blankKeptCapped(one, desk.place.place)),
-        say('blank.kept-capped', { codes: codesOf(blanks) }),
-      ),
-    { key: `capped ${blanks[0]?.train}`, kind, hint: namesOf(blanks) },
-  );
-}
-
-/** @param {PlannedBlank[]} blanks */
-const codesOf = (blanks) => blanks.map((one) => one.code).join(', ');
+/** @param {PlannedBlank[]} blanks All opened or all kept capped. */
+const keptWords = (blanks) =>
+  say(blanks[0]?.opened ? 'blank.opened' : 'blank.kept-capped', { codes: blanks.map((one) => one.code).join(', ') });
 
 /** As in “T1: M26-0002 (charcoal 100/50, CH-8120)”. @param {PlannedBlank[]} blanks */
 function namesOf(blanks) {
@@ -122,16 +106,13 @@ function namesOf(blanks) {
   return train + named.join(' · ');
 }
 
-/** @param {Desk} desk @param {PlannedBlank} blank */
-function openingOf(desk, { code, medium, lot }) {
-  const lots = lotsFor(desk.view.pack, medium);
-  return acts.blankOpened(
-    code,
-    'field',
-    medium,
-    lot || (lots.length === 1 ? (lots[0]?.lot ?? '') : ''),
-    desk.place.place,
-  );
+/** What is done with a blank: opened now, or kept capped as its method wants. @param {Desk} desk @param {PlannedBlank} blank */
+function handlingOf(desk, blank) {
+  if (!blank.opened) return acts.blankKeptCapped(blank, desk.place.place);
+  const { code, medium, lot } = blank;
+  return [
+    acts.blankOpened(code, 'field', medium, lot || onlyLot(lotsFor(desk.view.pack, medium)), desk.place.place),
+  ];
 }
 
 /** Open another blank: its lot, its number, opened now. @param {Desk} desk @returns {Piece[]} */
@@ -149,11 +130,7 @@ export function blankScreen(desk) {
   const open = (/** @type {string} */ code) => {
     const planned = desk.view.pack?.blanks?.find((one) => one.code === code && !desk.view.day.blanks[code]);
     if (planned) {
-      return desk.keep(
-        planned.opened ? [openingOf(desk, planned)] : acts.blankKeptCapped(planned, desk.place.place),
-        say(planned.opened ? 'blank.opened' : 'blank.kept-capped', { codes: code }),
-        () => desk.go('start'),
-      );
+      return desk.keep(handlingOf(desk, planned), keptWords([planned]), () => desk.go('start'));
     }
     if (!lot) return desk.tell('care', say('blank.lot-first'));
     if (taken.has(code) && !desk.view.pack?.samplers.some((one) => one.code === code && !desk.view.day.runs[code]))

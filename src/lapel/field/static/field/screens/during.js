@@ -5,7 +5,7 @@ import { h } from './drawing.js';
 import { counterNear, counterPad } from './counter.js';
 import { button, choices, head, message, several } from './parts.js';
 import { bindPort } from './binding.js';
-import { displayHint } from './pump_display.js';
+import { displayButton } from './pump_display.js';
 import { atOf, momentOf, when } from './when.js';
 import { timeText } from './telling.js';
 import { say } from './words.js';
@@ -58,11 +58,7 @@ export function checkScreen(desk, train) {
       button(say('check.stopped'), () => desk.go('trouble', train.code, 'pump-died'), { kind: 'stop' }),
       button(say('check.flow'), () => desk.go('check-flow', train.code), { kind: 'quiet' }),
     ),
-    button(say('display.title'), () => desk.go('pump-display', train.code), {
-      kind: 'quiet',
-      hint: displayHint(desk, train),
-      key: 'display',
-    }),
+    displayButton(desk, train),
   ];
 }
 

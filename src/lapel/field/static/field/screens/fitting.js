@@ -12,6 +12,11 @@ export function lotsFor(pack, medium) {
   return (pack?.media ?? []).filter((one) => !medium || one.medium === medium);
 }
 
+/** The lot there is no choice about; empty where there is one. @param {{lot: string}[]} lots @returns {string} */
+export function onlyLot(lots) {
+  return lots.length === 1 ? (lots[0]?.lot ?? '') : '';
+}
+
 /** What speaks against the label itself, whatever its lot.
  *  @param {Desk} desk @param {Label | undefined} known What the office has told of the label.
  *  @param {string} code @param {string} medium What the port wants. @returns {string[]} */

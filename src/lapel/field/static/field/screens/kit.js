@@ -28,10 +28,7 @@ export function kitScreen(desk) {
 
 /** @param {Desk} desk @param {TrainNow} train @returns {Piece[]} */
 function board(desk, train) {
-  const scanned = (/** @type {string} */ text) => {
-    if (!scanKitSheet(desk, train, text)) desk.tell('care', say('kit.no-sheet'), [], [say('kit.not-read-do')]);
-    else desk.redraw();
-  };
+  const scanned = (/** @type {string} */ text) => scanKitSheet(desk, train, text);
   desk.onScan = scanned;
   const pump = train.ports.flatMap((port) => kitDifferences(desk, train, port)).find((one) => one.what === 'pump');
   return [

@@ -58,15 +58,14 @@ export function scannedOf(desk, train) {
   return desk.draft(`kit-scanned/${train.code}`, { read: /** @type {KitCode | null} */ (null) });
 }
 
-/** Take what a scanner read as the kit sheet of a train, to be looked at on its screen.
- *  @param {Desk} desk @param {TrainNow} train @param {string} text @returns {boolean} Whether it was one. */
+/** Take what a scanner read as the kit sheet of a train, to be looked at on its screen; say where it is none.
+ *  @param {Desk} desk @param {TrainNow} train @param {string} text */
 export function scanKitSheet(desk, train, text) {
-  if (!isKitCode(text)) return false;
   const read = readKitCode(text);
-  if (!read) desk.tell('stop', say('kit.not-read'), [], [say('kit.not-read-do')]);
+  if (!isKitCode(text)) desk.tell('care', say('kit.no-sheet'), [], [say('kit.not-read-do')]);
+  else if (!read) desk.tell('stop', say('kit.not-read'), [], [say('kit.not-read-do')]);
   else {
     scannedOf(desk, train).read = read;
     desk.go('kit', train.code);
   }
-  return true;
 }

@@ -236,3 +236,12 @@ export function sentence(words) {
   const begun = words.charAt(0).toUpperCase() + words.slice(1);
   return /[.!?]$/.test(begun) ? begun : `${begun}.`;
 }
+
+/** @param {(import('./words.js').Key)[]} keys */
+export function reminders(keys) {
+  return h(
+    'ul',
+    { class: 'reminders' },
+    keys.map((key) => h('li', null, say(key))),
+  );
+}

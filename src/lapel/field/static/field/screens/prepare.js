@@ -4,7 +4,7 @@ import { say } from './words.js';
 import { h } from './drawing.js';
 import * as acts from './acts.js';
 import { button, chip, head, levelOf, message, shape, verdict } from './parts.js';
-import { displayHint } from './pump_display.js';
+import { displayButton } from './pump_display.js';
 import { pumpStep } from './prepare_pump.js';
 import { tubesStep } from './prepare_tubes.js';
 import { isSet, readingsSoFar, readingsWanted, takeReadings, unitOf } from './readings.js';
@@ -313,11 +313,7 @@ function readyStep(desk, train) {
       button(say('round.touched'), () => ((draft.touched = true), desk.redraw()), { kind: 'quiet' }),
       button(say('kit.title'), () => desk.go('kit', train.code), { kind: 'quiet' }),
     ),
-    button(say('display.title'), () => desk.go('pump-display', train.code), {
-      kind: 'quiet',
-      hint: displayHint(desk, train),
-      key: 'display',
-    }),
+    displayButton(desk, train),
     button(say('prepare.again'), () => desk.go('prepare', train.code, 'pump'), { kind: 'quiet' }),
   ];
 }

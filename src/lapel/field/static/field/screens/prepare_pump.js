@@ -43,9 +43,7 @@ function whichPump(desk, train, draft) {
   const pack = desk.view.pack;
   const pump = pack?.pumps.find((one) => one.code === draft.pump);
   const splitter = pack?.splitters.find((one) => one.code === draft.splitter);
-  desk.onScan = (text) => {
-    if (!scanKitSheet(desk, train, text)) desk.tell('care', say('kit.no-sheet'), [], [say('kit.not-read-do')]);
-  };
+  desk.onScan = (text) => scanKitSheet(desk, train, text);
   if (draft.other || !draft.pump) {
     return [
       ...pumpAndHolder(desk, draft),

@@ -3,7 +3,7 @@
 import * as acts from './acts.js';
 import { h } from './drawing.js';
 import { pad } from './pad.js';
-import { choices, head } from './parts.js';
+import { button, choices, head } from './parts.js';
 import { preparationOf } from './trains_of_day.js';
 import { say } from './words.js';
 
@@ -42,9 +42,18 @@ export function pumpDisplayScreen(desk, train) {
   ];
 }
 
-/** What the display showed so far since the train was put together, for the button that leads here.
+/** The way here from another screen. @param {Desk} desk @param {TrainNow} train @returns {Piece} */
+export function displayButton(desk, train) {
+  return button(say('display.title'), () => desk.go('pump-display', train.code), {
+    kind: 'quiet',
+    hint: shownSoFar(desk, train),
+    key: 'display',
+  });
+}
+
+/** What the display showed since the train was put together: first and last.
  *  @param {Desk} desk @param {TrainNow} train @returns {string} */
-export function displayHint(desk, train) {
+function shownSoFar(desk, train) {
   const shown = displaysOf(desk, train);
   if (shown.length === 0) return say('not.read');
   return [shown[0], ...(shown.length > 1 ? shown.slice(-1) : [])]

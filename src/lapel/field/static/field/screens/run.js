@@ -75,28 +75,24 @@ export function lookOf(desk, train) {
     const soon = say(minutes <= SOON_MIN ? 'run.check-soon' : 'run.check-short', given);
     add(minutes, [say('run.check-over', given), say('run.late', given)], [say('run.check-at', given), soon]);
   }
+  /** @typedef {import('./words.js').Key} Key */
+  const addOfPort = (
+    /** @type {PortNow} */ port,
+    /** @type {string | null} */ at,
+    /** @type {Key[]} */ late,
+    /** @type {Key[]} */ soon,
+    graver = false,
+  ) => {
+    if (!port.drawing || !at) return;
+    const minutes = minutesBetween(desk.dayNow, at);
+    if (minutes >= 60) return;
+    const inWords = (/** @type {Key} */ key) =>
+      say(key, { train: train.code, port: port.port, span: spanText(minutes) });
+    add(minutes, late.map(inWords), soon.map(inWords), graver);
+  };
   for (const port of train.ports) {
-    if (!port.drawing || !port.change_at) continue;
-    const minutes = minutesBetween(desk.dayNow, port.change_at);
-    const given = { train: train.code, port: port.port, span: spanText(minutes) };
-    if (minutes < 60)
-      add(
-        minutes,
-        [say('run.change-over', given), say('run.change-late', given)],
-        [say('run.change-at', given), say('run.change', given)],
-      );
-  }
-  for (const port of train.ports) {
-    if (!port.drawing || !port.volume_max_at) continue;
-    const minutes = minutesBetween(desk.dayNow, port.volume_max_at);
-    const given = { train: train.code, port: port.port, span: spanText(minutes) };
-    if (minutes < 60)
-      add(
-        minutes,
-        [say('run.max-over', given), say('run.over', given)],
-        [say('run.max-at', given), say('run.full', given)],
-        true,
-      );
+    addOfPort(port, port.change_at, ['run.change-over', 'run.change-late'], ['run.change-at', 'run.change']);
+    addOfPort(port, port.volume_max_at, ['run.max-over', 'run.over'], ['run.max-at', 'run.full'], true);
   }
   return looks.sort(byGravity)[0] ?? null;
 }

@@ -1,11 +1,11 @@
 /** Hang and start: the worker, a sampler on every port by its label, the reminders, and the start to the minute. */
 
 import * as acts from './acts.js';
-import { bindPort, reminders } from './binding.js';
+import { bindPort } from './binding.js';
 import { blankBar } from './blanks.js';
 import { h } from './drawing.js';
 import { pad } from './pad.js';
-import { button, chip, choices, head, list, message, somePorts } from './parts.js';
+import { button, chip, choices, head, list, message, reminders, somePorts } from './parts.js';
 import { stepOf } from './prepare.js';
 import { minutesText, timeText } from './telling.js';
 import { byDay, portsWaiting } from './trains_of_day.js';

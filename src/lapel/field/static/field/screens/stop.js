@@ -4,8 +4,8 @@ import * as acts from './acts.js';
 import { blanksLeft } from './blanks.js';
 import { counterNear, counterPad } from './counter.js';
 import { h } from './drawing.js';
-import { button, chip, choices, facts, head, levelOf, message, somePorts, verdict, yesNo } from './parts.js';
-import { displayHint } from './pump_display.js';
+import { button, chip, choices, facts, head, levelOf, message, reminders, somePorts, verdict, yesNo } from './parts.js';
+import { displayButton } from './pump_display.js';
 import { readingsSoFar, readingsWanted, takeReadings, unitOf } from './readings.js';
 import { changeText, flowText, minutesText, spanText, timeText } from './telling.js';
 import { byDay } from './trains_of_day.js';
@@ -175,11 +175,7 @@ function tubesOff(desk, train) {
       ),
     ),
     button(say('off.all', { n: on.length }), () => off(on), { hint: say('off.hint') }),
-    h(
-      'ul',
-      { class: 'reminders' },
-      [say('remind.cap'), say('remind.ask')].map((words) => h('li', null, words)),
-    ),
+    reminders(['remind.cap', 'remind.ask']),
   ].filter(Boolean);
 }
 
@@ -269,12 +265,7 @@ function outcome(desk, train, draft, closed) {
         h('p', { class: 'source' }, say('post.pattern-lead')),
       ),
     ...train.ports.map((port) => portOutcome(desk, train, port)),
-    !closed &&
-      button(say('display.title'), () => desk.go('pump-display', train.code), {
-        kind: 'quiet',
-        hint: displayHint(desk, train),
-        key: 'display',
-      }),
+    !closed && displayButton(desk, train),
     !closed && button(say('post.close'), close, { hint: say('post.close-hint'), key: 'close' }),
     !closed && button(say('post.again'), () => ((draft.more = true), desk.redraw()), { kind: 'quiet' }),
     closed &&
