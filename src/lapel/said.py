@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from typing import Literal, TypeAlias
+from typing import Literal, TypeAlias, cast
 
-__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "small"]
+__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "told"]
 
 Tell: TypeAlias = Callable[[str], str]
 """Gives a text in a reader's language."""
@@ -37,17 +37,15 @@ class Said(str):
     values: Mapping[str, str]
     first: Literal["", "upper", "lower"]
 
-    def __new__(
-        cls, text: str, template: str, values: Mapping[str, str], first: Literal["", "upper", "lower"] = ""
-    ) -> Said:
-        """Hold a text that was made of a template and values."""
-        made = super().__new__(cls, text)
+    def __new__(cls, template: str, values: Mapping[str, str], first: Literal["", "upper", "lower"] = "") -> Said:
+        """Fill the values into the template."""
+        made = super().__new__(cls, _in_full(template, values, first))
         made.template, made.values, made.first = template, values, first
         return made
 
-    def __reduce__(self) -> tuple[type[Said], tuple[str, str, Mapping[str, str], str]]:
+    def __reduce__(self) -> tuple[type[Said], tuple[str, Mapping[str, str], str]]:
         """Keep template and values in copies."""
-        return Said, (str(self), self.template, self.values, self.first)
+        return Said, (self.template, self.values, self.first)
 
     def __add__(self, after: str) -> Said:
         """Put a text behind it."""
@@ -56,20 +54,6 @@ class Said(str):
     def __radd__(self, before: str) -> Said:
         """Put a text before it."""
         return listed("", (before, self))
-
-    def told(self, translated: Callable[[str], str]) -> str:
-        """
-        Say it in other words.
-
-        Parameters
-        ----------
-        translated : callable
-            From an English template to one with the same names; the template itself, where there is no other.
-        """
-        values = {
-            name: value.told(translated) if isinstance(value, Said) else value for name, value in self.values.items()
-        }
-        return _with_first(_filled(translated(self.template), values), self.first)
 
 
 def said(template: str, **values: str | int) -> Said:
@@ -83,24 +67,37 @@ def said(template: str, **values: str | int) -> Said:
     values : str or int
         Texts, rounded where they are made; a number is a count.
     """
-    kept = {name: value if isinstance(value, str) else str(value) for name, value in values.items()}
-    return Said(_filled(template, kept), template, kept)
+    return Said(template, {name: value if isinstance(value, str) else str(value) for name, value in values.items()})
+
+
+def told(text: str, translated: Tell) -> str:
+    """
+    Say a sentence in other words; a text that is none, as one a person wrote, stays as it is.
+
+    Parameters
+    ----------
+    text : str
+        A `Said`, or a sentence of `lapel.statistics`, which makes its own with the same attributes.
+    translated : callable
+        From an English template to one with the same names; the template itself, where there is no other.
+    """
+    if not hasattr(text, "template"):
+        return text
+    sentence = cast("Said", text)
+    values = {name: told(value, translated) for name, value in sentence.values.items()}
+    return _in_full(translated(sentence.template), values, sentence.first)
 
 
 def listed(separator: str, parts: Iterable[str]) -> Said:
     """Put texts into one, with the same sign between them in every language."""
     values = {f"part{number}": part for number, part in enumerate(parts)}
-    return Said(separator.join(values.values()), separator.join(f"{{{name}}}" for name in values), values)
+    return Said(separator.join(f"{{{name}}}" for name in values), values)
 
 
 def capital(text: str) -> Said:
     """Begin a text with a capital."""
-    return _begun(text, "upper")
-
-
-def small(text: str) -> Said:
-    """Begin a text with a small letter."""
-    return _begun(text, "lower")
+    template, values = (text.template, text.values) if isinstance(text, Said) else (text, {})
+    return Said(template, values, "upper")
 
 
 def as_it_is(text: str) -> str:
@@ -116,18 +113,9 @@ def ended(text: str) -> str:
 _NAME = re.compile(r"\{(\w+)\}")
 
 
-def _filled(template: str, values: Mapping[str, str]) -> str:
+def _in_full(template: str, values: Mapping[str, str], first: str) -> str:
     """Fill in the names that are known; other brackets, as a rule book of one's own may have, stay as they are."""
-    return _NAME.sub(lambda found: values.get(found[1], found[0]), template) if values else template
-
-
-def _begun(text: str, first: Literal["upper", "lower"]) -> Said:
-    if isinstance(text, Said):
-        return Said(_with_first(text, first), text.template, text.values, first)
-    return Said(_with_first(text, first), text, {}, first)
-
-
-def _with_first(text: str, first: str) -> str:
-    if not first:
-        return str(text)
-    return (text[:1].upper() if first == "upper" else text[:1].lower()) + text[1:]
+    text = _NAME.sub(lambda found: values.get(found[1], found[0]), template) if values else template
+    if first:
+        text = (text[:1].upper() if first == "upper" else text[:1].lower()) + text[1:]
+    return text

@@ -14,7 +14,7 @@ from typing import Any
 
 from babel.dates import format_date, format_datetime
 
-from lapel.said import Said
+from lapel.said import told
 
 LANGUAGES = ("en", "es")
 
@@ -60,7 +60,7 @@ class Wording:
 
     def told(self, text: str) -> str:
         """Say a sentence of ours in this language; what a person wrote stays as written."""
-        return text.told(self._translated) if isinstance(text, Said) else text
+        return told(text, self._translated)
 
     def _translated(self, template: str) -> str:
         return self.sentences.get(template, template)

@@ -3,9 +3,9 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lapel.said import said
 from lapel.statistics.arguments import above, finite
 from lapel.statistics.observed import Observations, observed
+from lapel.statistics.sentences import said
 from lapel.statistics.verdict import Outcome, Verdict, counted
 
 __all__ = ["action_level_decision"]

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import fdtrc, ndtr, ndtri
 
-from lapel.said import capital, said
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate
 from lapel.statistics.lognormal import logs_of
 from lapel.statistics.observed import Observations, observed
+from lapel.statistics.sentences import capital, said
 from lapel.statistics.verdict import Verdict, counted, percent
 
 __all__ = ["VarianceComponents", "individual_worker_test", "variance_components"]

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from lapel.said import said
 from lapel.statistics.arguments import share
 from lapel.statistics.likelihood import Likelihood
 from lapel.statistics.observed import Observations, observed
 from lapel.statistics.roots import bracketed_root
+from lapel.statistics.sentences import said
 from lapel.statistics.tolerance import tolerance_factor
 
 __all__ = ["Fit", "NoEstimate", "ProfiledQuantity", "fit"]

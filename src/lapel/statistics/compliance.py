@@ -7,7 +7,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri
 
-from lapel.said import capital, listed, said, small
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate, fit
 from lapel.statistics.compliance_conditions import why_no_statistical_test
@@ -15,6 +14,7 @@ from lapel.statistics.goodness import shapiro_wilk
 from lapel.statistics.lognormal import Z95, spread_of
 from lapel.statistics.observed import Observations, observed
 from lapel.statistics.order_statistics import regression_on_order_statistics
+from lapel.statistics.sentences import capital, listed, said, small
 from lapel.statistics.tolerance import exceedance_upper_limit, tolerance_factor
 from lapel.statistics.verdict import Verdict, counted, percent, these
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapel.said import said
 from lapel.statistics.observed import Observations
+from lapel.statistics.sentences import said
 from lapel.statistics.verdict import counted
 
 __all__ = ["why_no_statistical_test"]

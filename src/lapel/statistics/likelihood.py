@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
-from lapel.said import said
 from lapel.statistics.observed import Observations
+from lapel.statistics.sentences import said
 
 __all__ = ["Likelihood"]
 

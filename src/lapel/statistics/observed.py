@@ -7,8 +7,8 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lapel.said import listed, said
 from lapel.statistics.arguments import above, as_floats, finite, refuse
+from lapel.statistics.sentences import listed, said
 
 __all__ = ["Observations", "observed"]
 

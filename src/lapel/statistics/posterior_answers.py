@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr, ndtri
 
-from lapel.said import said
 from lapel.statistics.arguments import above, at_least, between
 from lapel.statistics.posterior_groups import Groups
 from lapel.statistics.posterior_marginal import Marginal
 from lapel.statistics.posterior_rows import Index
 from lapel.statistics.priors import MU_HIGH, MU_LOW, Prior
+from lapel.statistics.sentences import said
 
 __all__ = ["CATEGORY_BANDS", "QUANTITIES", "Note", "Posterior", "What"]
 

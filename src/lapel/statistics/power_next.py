@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtr, stdtrit
 
-from lapel.said import said
 from lapel.statistics.arguments import above, share
 from lapel.statistics.censored import NoEstimate, fit
 from lapel.statistics.compliance_conditions import why_no_statistical_test
@@ -17,6 +16,7 @@ from lapel.statistics.observed import Observations, observed
 from lapel.statistics.posterior import posterior
 from lapel.statistics.priors import PUBLISHED_SPREAD, Prior
 from lapel.statistics.roots import bracketed_root
+from lapel.statistics.sentences import said
 from lapel.statistics.tolerance import tolerance_factor
 
 __all__ = ["NextResult", "next_result", "next_result_with_non_detects"]

@@ -13,7 +13,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from lapel.said import said
+from lapel.statistics.sentences import said
 
 Array = NDArray[np.float64]
 

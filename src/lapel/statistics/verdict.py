@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from lapel.said import Said, said
+from lapel.statistics.sentences import Sentence, said
 
 __all__ = ["Outcome", "Verdict"]
 
@@ -53,7 +53,7 @@ class Verdict:
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
-def counted(n: int, noun: str = "result") -> Said:
+def counted(n: int, noun: str = "result") -> Sentence:
     """A count as in running text: "six results", "13 results", "one result"."""
     if n < 2:
         return said(f"{_SMALL[n]} {noun}" if n else f"no {noun}s")
@@ -65,6 +65,6 @@ def percent(share: float) -> str:
     return f"{float(f'{100.0 * share:.2g}'):g} %"
 
 
-def these(n: int) -> Said:
+def these(n: int) -> Sentence:
     """Start of a sentence about the results: "These six results", "This one result"."""
     return said("This one result") if n == 1 else said("These {results}", results=counted(n))

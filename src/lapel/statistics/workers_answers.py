@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr
 
-from lapel.said import said
 from lapel.statistics.arguments import above, between
 from lapel.statistics.posterior_answers import What, checked_value, known_quantity, scale_of, value_at
 from lapel.statistics.posterior_groups import Groups
@@ -20,6 +19,7 @@ from lapel.statistics.posterior_marginal import Marginal, assemble, panel_points
 from lapel.statistics.posterior_panels import spread_edges
 from lapel.statistics.posterior_quantity import Z95
 from lapel.statistics.priors import Prior
+from lapel.statistics.sentences import said
 from lapel.statistics.workers_rows import WorkerRows, WorkersBatch
 
 Array = NDArray[np.float64]
