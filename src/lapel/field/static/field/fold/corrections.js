@@ -3,6 +3,7 @@
 import { checkEntry, problemText } from '../checks.js';
 import { microsOf } from '../instants.js';
 import { KINDS } from '../kinds.js';
+import { said } from '../said.js';
 import { byCodePoint, isPrintable, quoted, sortedBy, strip } from '../texts.js';
 import { contentOf, entryOf, plainEntry, recordedOf } from './entry.js';
 import { conflict, Distinct } from './findings.js';
@@ -113,7 +114,7 @@ function readable(entry, found) {
   try {
     return recordedOf(entry);
   } catch {
-    const problem = `at: found ${quoted(entry.at)}; wanted an instant with its offset`;
+    const problem = said('at: found {found}; wanted an instant with its offset', { found: quoted(entry.at) });
     found.unusable.push({ entry_id: entry.id, kind: entry.kind, origin: '', problems: [problem] });
     found.entryCount += 1;
     return null;
@@ -146,10 +147,17 @@ function joined(copies) {
 /** @param {Recorded} kept @param {Recorded[]} others @returns {Conflict} */
 function sameId(kept, others) {
   const all = [kept, ...others];
-  const listed = all.map((one) => `${one.kind} ${dictionaryText(one.fields)} by ${one.author}`).join('; ');
-  const words =
-    `Entry ${kept.id} exists with ${all.length} contents: ${listed}. The first counts. ` +
-    'Withdraw it and record what happened again.';
+  const listed = all
+    .map((one) => {
+      const values = { fields: dictionaryText(one.fields), author: one.author };
+      return said('{kind} {fields} by {author}', values, { kind: one.kind });
+    })
+    .reduce((before, one) => said('{before}; {one}', {}, { before, one }));
+  const words = said(
+    'Entry {id} exists with {n} contents: {contents}. The first counts. Withdraw it and record what happened again.',
+    { id: kept.id, n: all.length },
+    { contents: listed },
+  );
   const samplers = new Set(all.flatMap((one) => (one.fields['sampler'] === undefined ? [] : [strip(one.fields['sampler'])])));
   return conflict('same id, other content', [kept.id], words, {
     train: strip(kept.fields['train'] ?? ''),
@@ -196,9 +204,10 @@ function remarkSequencesUsedTwice(byId, found) {
     const twice = [...(places.get(device) ?? [])].filter(([, ids]) => ids.length > 1);
     for (const [sequence, ids] of twice.sort(([one], [other]) => one - other)) {
       const same = ids.sort(byCodePoint);
-      const words =
-        `Device ${device} numbered ${same.length} entries ${sequence}: ${same.join(', ')}. ` +
-        'Is there a second device under this name?';
+      const words = said(
+        'Device {device} numbered {n} entries {number}: {ids}. Is there a second device under this name?',
+        { device, n: same.length, number: sequence, ids: same.join(', ') },
+      );
       found.remarks.push(conflict('sequence used twice', same, words));
     }
   }
@@ -265,13 +274,18 @@ function distanceToWhatIsCorrected(corrections, byId, found) {
     }
     if (path.includes(here)) {
       const circle = path.slice(path.indexOf(here)).sort(byCodePoint);
-      const words = `The corrections ${circle.join(', ')} correct one another in a circle. None of them counts.`;
+      const words = said('The corrections {ids} correct one another in a circle. None of them counts.', {
+        ids: circle.join(', '),
+      });
       found.conflicts.push(conflict('corrections in a circle', circle, words));
       path.forEach((id) => nowhere.add(id));
     } else if (nowhere.has(here) || (!depth.has(here) && !byId.has(here))) {
       const last = path.at(-1);
       if (last !== undefined && !nowhere.has(here)) {
-        const words = `Correction ${last} corrects entry ${here}, which is not in the log (yet).`;
+        const words = said('Correction {id} corrects entry {entry}, which is not in the log (yet).', {
+          id: last,
+          entry: here,
+        });
         found.remarks.push(conflict('corrects an entry not in the log', [last], words));
       }
       path.forEach((id) => nowhere.add(id));
@@ -290,14 +304,18 @@ function isUsable(correction, target, found) {
   const spec = KINDS[target.kind];
   if (name && name !== 'at' && spec && !Object.hasOwn(spec.fields, name)) {
     const names = Object.keys(spec.fields).join(', ');
-    problems.push(`field: found “${name}”; wanted at or a field of ${target.kind}: ${names}`);
+    const values = { found: quoted(name), names };
+    problems.push(said('field: found {found}; wanted at or a field of {kind}: {names}', values, { kind: target.kind }));
   }
   if (name === 'at') {
     const value = correction.fields['value'] ?? '';
     try {
       microsOf(strip(value));
     } catch {
-      problems.push(`value: found “${value}”; wanted an instant with its offset, as in 2026-03-29T05:10+02:00`);
+      const found = quoted(value);
+      problems.push(
+        said('value: found {found}; wanted an instant with its offset, as in 2026-03-29T05:10+02:00', { found }),
+      );
     }
   }
   if (problems.length) found.unusable.push(unusable(correction, problems));
@@ -337,7 +355,11 @@ function apply(target, corrections, atCorrected, found) {
 /** @param {Recorded} target @param {string} name @param {Recorded[]} several @returns {Conflict} */
 function disagreeing(target, name, several) {
   const values = several.map((one) => `“${one.fields['value'] ?? ''}” (${one.id}, ${one.author})`).join('; ');
-  const words = `${name} of entry ${target.id} was corrected to ${values}. The last counts. Withdraw the wrong one.`;
+  const words = said(
+    '{field} of entry {id} was corrected to {values}. The last counts. Withdraw the wrong one.',
+    { id: target.id, values },
+    { field: name },
+  );
   return conflict('corrections disagree', [target.id, ...several.map((one) => one.id)], words, {
     train: strip(target.fields['train'] ?? ''),
     port: strip(target.fields['port'] ?? ''),

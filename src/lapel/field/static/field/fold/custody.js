@@ -2,6 +2,7 @@
 
 import { codesIn, yesOrNo } from '../checks.js';
 import { microsOf, minutesBetweenMicros, utcText } from '../instants.js';
+import { said } from '../said.js';
 import { conflict, recordedTwice } from './findings.js';
 
 /** @typedef {import('../types.js').BlankRun} BlankRun */
@@ -37,7 +38,7 @@ export class BlankLog {
     if (this.closed) findings.conflicts.push(repeated(this.closed, act, this.blank, findings));
     else this.closed = act;
     if (!this.opened) {
-      const words = `Blank ${this.blank} was closed, and its opening is not recorded before it.`;
+      const words = said('Blank {blank} was closed, and its opening is not recorded before it.', { blank: this.blank });
       findings.remarks.push(conflict('closed before opened', [act.id], words, { samplers: [this.blank] }));
     }
   }
@@ -81,7 +82,7 @@ export class ParcelLog {
       this.samplers = codesIn(act.value('samplers'));
       const first = this.hops[0];
       if (first) {
-        const words = `Parcel ${this.code} was handed on before it was sealed.`;
+        const words = said('Parcel {parcel} was handed on before it was sealed.', { parcel: this.code });
         findings.remarks.push(conflict('handed on before sealed', [first.entry_id, act.id], words));
       }
       return true;
@@ -146,6 +147,10 @@ function repeated(first, act, blank, findings, samplers = []) {
   const named = samplers.length ? samplers : [blank];
   if (first.device !== act.device && !findings.areDistinct(first, act)) return recordedTwice([first, act], named);
   const subject = blank || act.value('parcel');
-  const words = `${act.kind} of ${subject} is recorded in ${first.id} and in ${act.id}. The first counts.`;
+  const words = said(
+    '{kind} of {subject} is recorded in {first} and in {second}. The first counts.',
+    { subject, first: first.id, second: act.id },
+    { kind: act.kind },
+  );
   return conflict('done twice', [first.id, act.id], words, { samplers: named });
 }

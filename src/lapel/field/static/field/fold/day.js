@@ -5,6 +5,7 @@
  */
 
 import { microsOf, utcText } from '../instants.js';
+import { said } from '../said.js';
 import { counting } from './corrections.js';
 import { BlankLog, ParcelLog } from './custody.js';
 import { plainEntry } from './entry.js';
@@ -142,7 +143,11 @@ class Log {
     for (const code of parcel.samplers) {
       const other = this.parcelOf.get(code);
       if (other !== undefined) {
-        const words = `${code} is packed in parcel ${other} and in parcel ${parcel.code}.`;
+        const words = said('{sampler} is packed in parcel {parcel} and in parcel {other}.', {
+          sampler: code,
+          parcel: other,
+          other: parcel.code,
+        });
         const ids = [this.parcels.get(other)?.sealing?.id, act.id].flatMap((id) => id ?? []);
         this.findings.conflicts.push(conflict('in two parcels', ids, words, { samplers: [code] }));
         continue;
@@ -161,7 +166,11 @@ class Log {
       if (worker) run.workers.push(worker);
       const blank = this.blanks.get(code);
       if (blank) {
-        const words = `${code} was handled as a blank and fitted to port ${run.port} of train ${run.train}.`;
+        const words = said('{sampler} was handled as a blank and fitted to port {port} of train {train}.', {
+          sampler: code,
+          port: run.port,
+          train: run.train,
+        });
         const ids = [...blank.entryIds, ...(run.fitEntry ? [run.fitEntry.id] : [])];
         this.findings.conflicts.push(conflict('blank and sample', ids, words, { samplers: [code] }));
       }

@@ -1,5 +1,7 @@
 /** What the whole log shares: samples by number, what to settle, what to know; and how one act by two people reads. */
 
+import { said } from '../said.js';
+
 /** @typedef {import('../types.js').Conflict} Conflict */
 /** @typedef {import('./order.js').Act} Act */
 /** @typedef {import('./runs.js').RunLog} RunLog */
@@ -54,11 +56,16 @@ export function conflict(about, entryIds, words, where = {}) {
  *  @param {Act[]} acts @param {string[]} samplers @returns {Conflict} */
 export function recordedTwice(acts, samplers = []) {
   const first = /** @type {Act} */ (acts[0]);
-  const listed = acts.map((act) => `${act.id} (${act.author}, ${act.device})`).join(' and ');
+  const listed = acts
+    .map((act) => `${act.id} (${act.author}, ${act.device})`)
+    .reduce((before, act) => said('{before} and {act}', { act }, { before }));
   const subject = [first.value('train'), first.value('port')].filter(Boolean).join(' ');
-  const words =
-    `${first.kind}${subject ? ' ' + subject : ''}: ${listed} look like one act. The first counts. ` +
-    'Withdraw one, or say that they are two acts.';
+  const kind = subject ? said('{kind} {subject}', { subject }, { kind: first.kind }) : first.kind;
+  const words = said(
+    '{kind}: {acts} look like one act. The first counts. Withdraw one, or say that they are two acts.',
+    {},
+    { kind, acts: listed },
+  );
   const named = samplers.length ? samplers : [first.value('sampler')].filter(Boolean);
   const where = { train: first.value('train'), port: first.value('port'), samplers: named };
   return conflict('recorded twice', acts.map((act) => act.id), words, where);

@@ -1,6 +1,8 @@
 /** Samplers on and off the ports: which sampler was where, and what cannot be. */
 
+import { said } from '../said.js';
 import { recordedTwice } from './findings.js';
+import { samplerText } from './kit.js';
 import { Preparing } from './preparing.js';
 import { RunLog } from './runs.js';
 
@@ -37,7 +39,7 @@ export class Fitting extends Preparing {
     port.started = port.stopped = null;
     if (!run.on) run.on = [this.code, port.letter];
     run.removedAt = null;
-    this.holdAgainstKit(port.letter, act.id, `sampler ${code}`, act.value('medium'), act.value('lot'));
+    this.holdAgainstKit(port.letter, act.id, samplerText(code), act.value('medium'), act.value('lot'));
     if (this.held?.on(port.letter)) port.heldSince = act.at;
     if (this.drawing.on(port.letter)) this.begin(port, act);
   }
@@ -58,16 +60,22 @@ export class Fitting extends Preparing {
     }
     run.saw(act);
     if (onIt) {
-      const words =
-        `Port ${port.letter} of train ${this.code} had sampler ${onIt.sampler}; ${code} was recorded as taken ` +
-        'off it. Were two samplers swapped?';
+      const words = said(
+        'Port {port} of train {train} had sampler {sampler}; {other} was recorded as taken off it. ' +
+          'Were two samplers swapped?',
+        { port: port.letter, train: this.code, sampler: onIt.sampler, other: code },
+      );
       const about = 'another sampler was on this port';
       this.conflict(about, [port.lastFitted, act], words, [port], [onIt.sampler, code]);
       this.takeOff(port, act);
     } else if (port.removed && port.removed.value('sampler') === code) {
-      this.again(port.removed, act, 'removed twice', [port], [code]);
+      this.again(port.removed, act, said('removed twice'), [port], [code]);
     } else if (run.fitEntry) {
-      const words = `Sampler ${code} was taken off port ${port.letter} of train ${this.code}, where it was not.`;
+      const words = said('Sampler {sampler} was taken off port {port} of train {train}, where it was not.', {
+        sampler: code,
+        port: port.letter,
+        train: this.code,
+      });
       this.conflict('removed where it was not', [run.fitEntry, act], words, [port], [code]);
     }
     run.removal = act;
@@ -88,9 +96,11 @@ export class Fitting extends Preparing {
     const port = this.portNamed(letter);
     if (port.fitted && !port.segment) this.offWithoutRecord(port, act);
     else if (port.fitted) {
-      const words =
-        `Sampler ${port.fitted.sampler} is packed in parcel ${act.value('parcel')}, ` +
-        `and train ${this.code} has no stop before.`;
+      const words = said('Sampler {sampler} is packed in parcel {parcel}, and train {train} has no stop before.', {
+        sampler: port.fitted.sampler,
+        parcel: act.value('parcel'),
+        train: this.code,
+      });
       this.conflict('packed while drawing', [port.started, act], words, [port]);
     }
   }
@@ -118,9 +128,10 @@ export class Fitting extends Preparing {
       return;
     }
     const code = act.value('sampler');
-    const words =
-      `Port ${port.letter} of train ${this.code} had sampler ${run.sampler} when ${code} was ` +
-      'fitted, and its removal is not recorded.';
+    const words = said(
+      'Port {port} of train {train} had sampler {sampler} when {other} was fitted, and its removal is not recorded.',
+      { port: port.letter, train: this.code, sampler: run.sampler, other: code },
+    );
     this.conflict('two samplers on one port', [port.lastFitted, act], words, [port], [run.sampler, code]);
     this.end(port, null, 'another sampler fitted', act);
     run.on = null;
@@ -134,16 +145,19 @@ export class Fitting extends Preparing {
     if (first && first.device !== act.device && !this.findings.areDistinct(first, act)) {
       this.findings.conflicts.push(recordedTwice([first, act]));
     } else {
-      this.remark('fitted twice', [act], `Sampler ${run.sampler} was on port ${port.letter} already.`, [port]);
+      const words = said('Sampler {sampler} was on port {port} already.', { sampler: run.sampler, port: port.letter });
+      this.remark('fitted twice', [act], words, [port]);
     }
   }
 
   /** @param {PortLog} port @param {RunLog} run @param {Act} act */
   onAnotherPort(port, run, act) {
     const about = run.on ? 'sampler on two ports' : 'sampler moved to another port';
-    const words =
-      `Sampler ${run.sampler} was fitted to port ${run.port} of train ${run.train} and to port ${port.letter} of ` +
-      `train ${this.code}. One sample is one sampler on one port: which is right?`;
+    const words = said(
+      'Sampler {sampler} was fitted to port {port} of train {train} and to port {other} of train {second}. ' +
+        'One sample is one sampler on one port: which is right?',
+      { sampler: run.sampler, port: run.port, train: run.train, other: port.letter, second: this.code },
+    );
     this.conflict(about, [run.fitEntry, act], words, [port], [run.sampler]);
   }
 }

@@ -2,6 +2,7 @@
 
 import { portsIn, yesOrNo } from '../checks.js';
 import { minutesBetweenMicros, utcText } from '../instants.js';
+import { said } from '../said.js';
 import { recordedTwice } from './findings.js';
 import { declaredClosing, declaredPost, readingOf } from './rounds.js';
 import { Supplied } from './kit.js';
@@ -53,7 +54,7 @@ export class Preparing extends Supplied {
       target: act.value('target'),
       target_unit: act.value('target_unit'),
     };
-    this.holdAgainstKit(port.letter, act.id, 'the calibration tube', act.value('medium'), act.value('lot'));
+    this.holdAgainstKit(port.letter, act.id, said('the calibration tube'), act.value('medium'), act.value('lot'));
   }
 
   /** @param {Act} act */
@@ -67,13 +68,15 @@ export class Preparing extends Supplied {
     const port = this.port(act);
     const reading = readingOf(act);
     this.preparation(act).readings.push(reading);
-    if (reading.phase === 'setting') this.touch(port, act, 'the flow was set');
+    if (reading.phase === 'setting') this.touch(port, act, said('the flow was set'));
     else if (reading.phase === 'closing') port.flows.pendingClosing.push(reading);
     else if (reading.phase === 'check') port.segment?.checks.push(reading);
     else {
       port.flows.pendingPost.push(reading);
       if (port.segment && port.fitted) {
-        const words = `Port ${port.letter} was read as after the run, and no stop is recorded before it.`;
+        const words = said('Port {port} was read as after the run, and no stop is recorded before it.', {
+          port: port.letter,
+        });
         this.remark('read after the run while drawing', [act], words, [port]);
       }
     }
@@ -81,7 +84,7 @@ export class Preparing extends Supplied {
 
   /** @param {Act} act */
   valve_touched(act) {
-    this.touch(this.port(act), act, 'the valve was touched');
+    this.touch(this.port(act), act, said('the valve was touched'));
   }
 
   /** @param {Act} act */
@@ -99,7 +102,9 @@ export class Preparing extends Supplied {
     }
     if (made.ports_without_reading.length) {
       const listed = made.ports_without_reading.join(', ');
-      const words = `The closing round lists port ${listed}, and no closing reading of it stands: read it again.`;
+      const words = said('The closing round lists port {ports}, and no closing reading of it stands: read it again.', {
+        ports: listed,
+      });
       this.remark('closing round without reading', [act], words);
     }
   }
@@ -113,8 +118,11 @@ export class Preparing extends Supplied {
     const made = declaredPost(act, this.flows);
     preparation.postRounds.push(made);
     if (made.ports_without_reading.length || !Object.keys(made.ports).length) {
-      const listed = made.ports_without_reading.join(', ') || 'any port';
-      this.remark('post round without reading', [act], `The round after the run has no reading of port ${listed}.`);
+      const listed = made.ports_without_reading.join(', ');
+      const words = listed
+        ? said('The round after the run has no reading of port {ports}.', { ports: listed })
+        : said('The round after the run has no reading of port any port.');
+      this.remark('post round without reading', [act], words);
     }
   }
 
@@ -125,7 +133,11 @@ export class Preparing extends Supplied {
     const drawing = this.allPorts().filter((port) => port.segment && port.fitted);
     const last = hung.at(-1);
     if (drawing.length && last && last.worker !== worker) {
-      const words = `Train ${this.code} was on ${last.worker} and went to ${worker} while it drew.`;
+      const words = said('Train {train} was on {worker} and went to {next} while it drew.', {
+        train: this.code,
+        worker: last.worker,
+        next: worker,
+      });
       this.conflict('two workers', [last.entry_id, act.id], words, drawing);
     }
     hung.push({ entry_id: act.id, at: utcText(act.at), worker, side: act.value('side'), zone: act.value('zone') });
@@ -136,7 +148,9 @@ export class Preparing extends Supplied {
   foundPreparedWhileDrawing(act) {
     const drawing = this.allPorts().filter((port) => port.segment);
     if (drawing.length) {
-      const words = `Train ${this.code} was prepared anew while it drew: its stop is not recorded.`;
+      const words = said('Train {train} was prepared anew while it drew: its stop is not recorded.', {
+        train: this.code,
+      });
       this.conflict('prepared while drawing', [drawing[0]?.started ?? null, act], words, drawing);
     }
     for (const port of drawing) this.end(port, null, 'other', act);
@@ -170,9 +184,16 @@ export class Preparing extends Supplied {
     const answers = /** @type {const} */ (['valve_touched', 'recharged', 'battery_changed', 'same_tubes']);
     const same = answers.every((name) => !act.value(name) || yesOrNo(act.value(name)) === repeated[name]);
     const about = same ? 'recorded twice' : 'two answers for one round';
-    const words =
-      `The ${repeated.phase} round of train ${this.code} was declared in ${repeated.entry_id} and in ${act.id}` +
-      (same ? '.' : ', with different answers. The first counts.');
+    const where = { train: this.code, first: repeated.entry_id, second: act.id };
+    const phase = { phase: repeated.phase };
+    const words = same
+      ? said('The {phase} round of train {train} was declared in {first} and in {second}.', where, phase)
+      : said(
+          'The {phase} round of train {train} was declared in {first} and in {second}, with different answers. ' +
+            'The first counts.',
+          where,
+          phase,
+        );
     this.conflict(about, [repeated.entry_id, act.id], words, this.allPorts());
     return true;
   }

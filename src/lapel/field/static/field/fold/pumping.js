@@ -2,6 +2,7 @@
 
 import { numberIn, portsIn, yesOrNo } from '../checks.js';
 import { minuteText, utcText } from '../instants.js';
+import { said } from '../said.js';
 import { Drawing } from './drawing.js';
 import { Fitting } from './fitting.js';
 
@@ -17,7 +18,7 @@ export class Pumping extends Fitting {
     const already = concerned.filter((port) => this.drawing.on(port.letter) && port.fitted);
     if (already.length && already.length === concerned.filter((port) => port.fitted).length) {
       const first = already.find((port) => port.started)?.started ?? null;
-      this.again(first, act, 'started while drawing', already);
+      this.again(first, act, said('started while drawing'), already);
       return;
     }
     this.foundStopped = [];
@@ -32,10 +33,12 @@ export class Pumping extends Fitting {
       const concerned = this.namedOrAll(named);
       const drawn = concerned.filter((port) => port.segment);
       if (drawn.length) {
-        this.again(drawn[0]?.started ?? null, act, 'resumed while drawing', drawn);
+        this.again(drawn[0]?.started ?? null, act, said('resumed while drawing'), drawn);
         return;
       }
-      const words = `Train ${this.code} was resumed, and no hold is recorded before it: taken as a start.`;
+      const words = said('Train {train} was resumed, and no hold is recorded before it: taken as a start.', {
+        train: this.code,
+      });
       const fitted = concerned.filter((port) => port.fitted);
       this.remark('resumed without a hold', [act], words, fitted);
       this.draw(named, act, counter, true);
@@ -61,7 +64,7 @@ export class Pumping extends Fitting {
     const concerned = this.namedOrAll(named);
     const drawing = concerned.filter((port) => this.drawing.on(port.letter));
     if (!drawing.length && !(!this.ports.size && this.drawing.everywhere)) {
-      if (this.held && this.heldBy) this.again(this.heldBy, act, 'held twice', concerned);
+      if (this.held && this.heldBy) this.again(this.heldBy, act, said('held twice'), concerned);
       else this.withoutAStart(concerned, act, 'held');
       return;
     }
@@ -131,7 +134,10 @@ export class Pumping extends Fitting {
     if (runs && drawing.length) {
       if (counter !== null) this.anchor = { at: act.at, counter };
     } else if (runs && fitted.length && !this.held) {
-      const words = `Train ${this.code} was seen running at ${minuteText(act.at)}, and no start is recorded before it.`;
+      const words = said('Train {train} was seen running at {time}, and no start is recorded before it.', {
+        train: this.code,
+        time: minuteText(act.at),
+      });
       this.remark('running without a start', [act], words, fitted);
     } else if (!runs && drawing.length) this.foundStoppedNow(drawing, counter, act);
   }
@@ -149,9 +155,11 @@ export class Pumping extends Fitting {
     if (counter === null || !this.anchor || counter < this.anchor.counter) return null;
     const stop = this.anchor.at + Math.round((counter - this.anchor.counter) * 60e6);
     if (stop > act.at) {
-      const words =
-        `Train ${this.code}: the pump's counter gives a stop at ${minuteText(stop)}, after it was found stopped at ` +
-        `${minuteText(act.at)}; the latter is taken.`;
+      const words = said(
+        "Train {train}: the pump's counter gives a stop at {stop}, after it was found stopped at {found}; the latter " +
+          'is taken.',
+        { train: this.code, stop: minuteText(stop), found: minuteText(act.at) },
+      );
       this.remark('counter ahead of the clock', [act], words, this.allPorts());
       return act.at;
     }
@@ -203,14 +211,19 @@ export class Pumping extends Fitting {
     this.foundStopped = [];
   }
 
-  /** @param {PortLog[]} concerned @param {Act} act @param {string} did */
+  /** @param {PortLog[]} concerned @param {Act} act @param {'held' | 'stopped'} did */
   withoutAStart(concerned, act, did) {
+    const at = { train: this.code, time: minuteText(act.at) };
     const fitted = concerned.filter((port) => port.fitted);
     const stopped = fitted.filter((port) => port.stopped);
     if (stopped.length && stopped.length === fitted.length) {
-      this.again(stopped[0]?.stopped ?? null, act, `${did} twice`, stopped);
+      const about = did === 'held' ? said('held twice') : said('stopped twice');
+      this.again(stopped[0]?.stopped ?? null, act, about, stopped);
     } else if (fitted.length) {
-      const words = `Train ${this.code} was ${did} at ${minuteText(act.at)}, and no start is recorded before it.`;
+      const words =
+        did === 'held'
+          ? said('Train {train} was held at {time}, and no start is recorded before it.', at)
+          : said('Train {train} was stopped at {time}, and no start is recorded before it.', at);
       this.conflict(`${did} without a start`, [act], words, fitted);
       for (const port of fitted) {
         if (port.fitted && !port.stopped) {
@@ -220,7 +233,9 @@ export class Pumping extends Fitting {
       }
     } else if (!concerned.some((port) => port.removed)) {
       const words =
-        `Train ${this.code} was ${did} at ${minuteText(act.at)} with no sampler on it and no start before it.`;
+        did === 'held'
+          ? said('Train {train} was held at {time} with no sampler on it and no start before it.', at)
+          : said('Train {train} was stopped at {time} with no sampler on it and no start before it.', at);
       this.remark(`${did} without a start`, [act], words);
     }
   }

@@ -2,6 +2,7 @@
 
 import { yesOrNo } from '../checks.js';
 import { minuteText, utcText } from '../instants.js';
+import { said } from '../said.js';
 import { byCodePoint } from '../texts.js';
 
 /** @typedef {import('../types.js').FlowReading} FlowReading */
@@ -10,7 +11,7 @@ import { byCodePoint } from '../texts.js';
 /** @typedef {import('./order.js').Act} Act */
 /** @typedef {{after: FlowRound | null, afterLost: string}} WaitingSegment */
 
-const NO_ROUND = 'no closing round since the train was prepared';
+const NO_ROUND = said('no closing round since the train was prepared');
 
 /** A ``flow_read`` as the reading it is. @param {Act} act @returns {FlowReading} */
 export function readingOf(act) {
@@ -74,7 +75,7 @@ export class PortFlows {
   /** Forgets flows of an earlier preparation; segments of it that still wait have no flow after them. */
   prepareAnew() {
     this.takeUndeclaredPost();
-    this.loseWaiting('the train was prepared anew before the port was read again');
+    this.loseWaiting(said('the train was prepared anew before the port was read again'));
     this.closing = null;
     this.closingLost = NO_ROUND;
     this.pendingClosing = [];
@@ -83,9 +84,9 @@ export class PortFlows {
 
   /** The valve moved: the closing round no longer stands. @param {number} at @param {string} how */
   touch(at, how) {
-    const words = `${how} at ${minuteText(at)}`;
+    const words = said('{how} at {time}', { time: minuteText(at) }, { how });
     if (this.closing || this.pendingClosing.length || this.closingLost === NO_ROUND) {
-      this.closingLost = `${words}, and no closing round since`;
+      this.closingLost = said('{touched}, and no closing round since', {}, { touched: words });
     }
     this.closing = null;
     this.pendingClosing = [];
@@ -102,7 +103,7 @@ export class PortFlows {
       this.close(flowRound('closing', this.port, readings.at(-1)?.at ?? '', readings, {}));
     }
     this.pendingClosing = [];
-    if (this.touchedSinceStop) this.loseWaiting(`${this.touchedSinceStop}, before the port was read again`);
+    if (this.touchedSinceStop) this.loseWaiting(touchedBefore(this.touchedSinceStop));
     this.touchedSinceStop = '';
     return leftOver;
   }
@@ -111,7 +112,7 @@ export class PortFlows {
   close(made) {
     this.closing = made;
     this.pendingClosing = [];
-    if (this.touchedSinceStop) this.loseWaiting(`${this.touchedSinceStop}, before the port was read again`);
+    if (this.touchedSinceStop) this.loseWaiting(touchedBefore(this.touchedSinceStop));
     else this.answerWaiting(made);
   }
 
@@ -131,7 +132,7 @@ export class PortFlows {
 
   endOfLog() {
     this.takeUndeclaredPost();
-    this.loseWaiting('the port was not read after it');
+    this.loseWaiting(said('the port was not read after it'));
   }
 
   /** @param {FlowRound} made */
@@ -150,6 +151,11 @@ export class PortFlows {
   }
 }
 
+/** @param {string} touched @returns {string} */
+function touchedBefore(touched) {
+  return said('{touched}, before the port was read again', {}, { touched });
+}
+
 /** Closes the round over the listed ports; one in which a valve was touched stands for none of them.
  *  @param {Act} act @param {Map<string, PortFlows>} flows @param {string[]} ports @returns {TrainRound} */
 export function declaredClosing(act, flows, ports) {
@@ -165,7 +171,7 @@ export function declaredClosing(act, flows, ports) {
     }
   }
   for (const [port, one] of Object.entries(made)) {
-    if (touched) flows.get(port)?.touch(act.at, 'a valve was touched in the closing round');
+    if (touched) flows.get(port)?.touch(act.at, said('a valve was touched in the closing round'));
     else flows.get(port)?.close(one);
   }
   const unread = ports.filter((port) => !made[port]);

@@ -2,6 +2,7 @@
 
 import { numberIn } from '../checks.js';
 import { microsOf, minutesBetweenMicros, minuteText, utcText } from '../instants.js';
+import { said } from '../said.js';
 import { Drawing } from './drawing.js';
 import { conflict, recordedTwice } from './findings.js';
 import { PortFlows } from './rounds.js';
@@ -144,7 +145,9 @@ export class TrainState {
     if (!last) {
       last = new PreparationLog(0, null);
       this.preparations.push(last);
-      const words = `Train ${this.code} was never recorded as prepared: pump, holder and warm-up are not known.`;
+      const words = said('Train {train} was never recorded as prepared: pump, holder and warm-up are not known.', {
+        train: this.code,
+      });
       this.remark('train not prepared', [act], words);
     }
     return last;
@@ -228,7 +231,9 @@ export class TrainState {
     const preparation = this.preparation(act);
     const hadRound = port.flows.closing !== null;
     if (port.flows.begin()) {
-      const words = `Port ${port.letter} has closing readings after its declared closing round. They do not count.`;
+      const words = said('Port {port} has closing readings after its declared closing round. They do not count.', {
+        port: port.letter,
+      });
       this.remark('closing readings not declared', [act], words, [port]);
     }
     if (!hadRound) port.touchesElsewhereAtRound = this.touches - port.touches;
@@ -261,7 +266,9 @@ export class TrainState {
       run.missing.push('stop');
     } else if (stop < segment.start) {
       stop = segment.start;
-      const words = `By its counter the pump had stopped before sampler ${run.sampler} was drawn on.`;
+      const words = said('By its counter the pump had stopped before sampler {sampler} was drawn on.', {
+        sampler: run.sampler,
+      });
       this.remark('stopped before the segment', [act], words, [port]);
     }
     segment.stop = stop;
@@ -292,7 +299,7 @@ export class TrainState {
     }
     this.touches += 1;
     port.touches += 1;
-    port.flows.touch(act.at, `${how} (${act.id})`);
+    port.flows.touch(act.at, said('{how} ({id})', { id: act.id }, { how }));
     for (const other of this.ports.values()) other.flows.pendingClosing = [];
     if (wasDrawing) {
       wasDrawing.goesOnInNext = true;
@@ -310,7 +317,11 @@ export class TrainState {
   offWithoutRecord(port, act) {
     const run = port.fitted;
     if (!run) return;
-    const words = `Nobody recorded that sampler ${run.sampler} was taken off port ${port.letter} of train ${this.code}.`;
+    const words = said('Nobody recorded that sampler {sampler} was taken off port {port} of train {train}.', {
+      sampler: run.sampler,
+      port: port.letter,
+      train: this.code,
+    });
     this.remark('removal not recorded', [act], words, [port]);
     run.on = null;
     port.fitted = null;
@@ -326,8 +337,15 @@ export class TrainState {
       this.findings.conflicts.push(recordedTwice([first, act], named));
       return;
     }
-    const earlier = first ? `; the first was at ${minuteText(first.at)}` : '';
-    const words = `Train ${this.code}, ${act.kind} at ${minuteText(act.at)}: ${about}${earlier}.`;
+    const at = { train: this.code, time: minuteText(act.at) };
+    const what = { kind: act.kind, about };
+    const words = first
+      ? said(
+          'Train {train}, {kind} at {time}: {about}; the first was at {earlier}.',
+          { ...at, earlier: minuteText(first.at) },
+          what,
+        )
+      : said('Train {train}, {kind} at {time}: {about}.', at, what);
     this.conflict(about, [first, act], words, ports, named);
   }
 

@@ -1,6 +1,7 @@
 /** What the plan has on a port and with a train, beside what the log says so far. */
 
 import { instantText } from '../instants.js';
+import { said } from '../said.js';
 
 /** @typedef {import('../types.js').Day} Day */
 /** @typedef {import('../types.js').FlowWindow} FlowWindow */
@@ -30,9 +31,12 @@ export function withinThePlan(window, planned) {
     ...window,
     low_lpm: low === null ? window.low_lpm : Math.max(low, window.low_lpm ?? low),
     high_lpm: high === null ? window.high_lpm : Math.min(high, window.high_lpm ?? high),
-    why: [window.why, 'the window of the plan'].filter(Boolean).join(' and '),
+    why: [window.why, said('the window of the plan')].filter(Boolean).reduce(both),
   };
 }
+
+/** @param {string} before @param {string} next */
+const both = (before, next) => said('{before} and {next}', {}, { before, next });
 
 /** @typedef {object} Label What is known of the number on a label.
  *  @property {string} code

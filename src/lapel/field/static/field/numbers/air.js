@@ -1,6 +1,7 @@
 /** Which air a flow was read in: as recorded, else the conditions nearest to it, else the site's usual, and said so. */
 
 import { msOf } from '../instants.js';
+import { said } from '../said.js';
 import { toKelvin, toKpa } from './units.js';
 
 /** @typedef {import('../types.js').Air} Air */
@@ -14,8 +15,8 @@ export const NTP = { temperature_k: 298.15, pressure_kpa: 101.325 };
 /** Conditions recorded longer ago or later than this say nothing about a reading. [h] */
 const STALE_H = 12;
 
-const USUAL = "air not recorded with it: the site's usual temperature and pressure taken";
-const ASSUMED = 'air neither recorded nor stated for the site: 25 °C and 101.3 kPa taken';
+const USUAL = said("air not recorded with it: the site's usual temperature and pressure taken");
+const ASSUMED = said('air neither recorded nor stated for the site: 25 °C and 101.3 kPa taken');
 
 /** Finds the air for readings; what had to be assumed is added to the list it is given. */
 export class PlaceAir {

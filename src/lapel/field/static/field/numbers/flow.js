@@ -4,6 +4,7 @@
  * The same values as lapel.assessment.bench gives; the uncertainties are the office's.
  */
 
+import { said } from '../said.js';
 import { NTP, PlaceAir } from './air.js';
 import { canonical } from './units.js';
 
@@ -14,6 +15,8 @@ import { canonical } from './units.js';
 
 /** The float of a rotameter nobody has checked: between viscosity (0) and density (0.5) controlled. */
 const UNKNOWN_EXPONENT = 0.25;
+
+const NO_FLOW = said('a reading showed no flow; left as read');
 
 /** Flow as shown, before any correction; NaN where nothing readable was typed. [L/min]
  *  @param {Pick<FlowReading, 'reading' | 'unit' | 'volume' | 'volume_unit' | 'seconds'>} reading @returns {number} */
@@ -31,27 +34,31 @@ export function readingLpm(reading, meter, placeAir = new PlaceAir(null, [])) {
   let lpm = indicatedLpm(reading);
   if (!Number.isFinite(lpm)) return { lpm: null, notes };
   if (!meter) {
-    notes.push(`the meter ${reading.meter} is not on the register: taken as reading actual flow, and nobody knows how well`);
+    notes.push(
+      said('the meter {code} is not on the register: taken as reading actual flow, and nobody knows how well', {
+        code: reading.meter,
+      }),
+    );
   }
-  if (lpm <= 0) return { lpm, notes: ['a reading showed no flow; left as read'] };
+  if (lpm <= 0) return { lpm, notes: [NO_FLOW] };
   const [first, last] = [meter?.curve[0], meter?.curve.at(-1)];
   if (meter && first && last) {
     if (first[0] <= lpm && lpm <= last[0]) lpm = onCurve(lpm, meter.curve);
-    else notes.push(`a reading lies off the certificate's curve of ${meter.code}; left as read`);
+    else notes.push(said("a reading lies off the certificate's curve of {meter}; left as read", { meter: meter.code }));
   }
   if (meter?.kind === 'rotameter') {
     const calibrated = calibratedAt(meter);
     if (!calibrated) return { lpm, notes };
     const air = placeAir.ofReading(reading, notes);
     if (meter.exponent === null) {
-      notes.push(`float exponent of ${meter.code} not known: 0 to 0.5 carried as uncertainty`);
+      notes.push(said('float exponent of {meter} not known: 0 to 0.5 carried as uncertainty', { meter: meter.code }));
     }
     return { lpm: rotameterLpm(lpm, calibrated, air, meter.exponent ?? UNKNOWN_EXPONENT), notes };
   }
   if ((reading.basis || meter?.reads) === 'standard') {
     const standard = meter ? calibratedAt(meter) : null;
-    const code = meter?.code ?? reading.meter;
-    if (!standard) notes.push(`${code} reads standard flow, at a condition nobody stated; left as read`);
+    const stated = { meter: meter?.code ?? reading.meter };
+    if (!standard) notes.push(said('{meter} reads standard flow, at a condition nobody stated; left as read', stated));
     else lpm = standardToAmbientLpm(lpm, standard, placeAir.ofReading(reading, notes));
   }
   return { lpm, notes };
@@ -93,7 +100,7 @@ export function roundFlow(readings, meters, placeAir = new PlaceAir(null, [])) {
   const shown = readings.map(indicatedLpm);
   if (!readings.length || !shown.every(Number.isFinite)) return null;
   const codes = [...new Set(readings.map((reading) => reading.meter))];
-  if (Math.min(...shown) <= 0) return summary(shown, codes, ['a reading showed no flow; left as read']);
+  if (Math.min(...shown) <= 0) return summary(shown, codes, [NO_FLOW]);
   const found = readings.map((reading) => readingLpm(reading, meters.get(reading.meter) ?? null, placeAir));
   const assumptions = [...new Set(found.flatMap((one) => one.notes))];
   return summary(found.map((one) => one.lpm ?? NaN), codes, assumptions);

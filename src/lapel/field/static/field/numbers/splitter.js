@@ -1,5 +1,6 @@
 /** Reading the pattern across the ports of a splitter after a run; as lapel.planning.port_pattern. A lead, not a proof. */
 
+import { said, small } from '../said.js';
 import { byCodePoint } from '../texts.js';
 
 /** @typedef {import('../types.js').Diagnosis} Diagnosis */
@@ -43,9 +44,11 @@ function swappedPorts(names, before, after, tolerance) {
     for (const second of names.slice(place + 1)) {
       const [b1 = 0, b2 = 0, a1 = 0, a2 = 0] = [before[first], before[second], after[first], after[second]];
       if (!isClose(b1, b2, 2 * tolerance) && isClose(a1, b2, tolerance) && isClose(a2, b1, tolerance)) {
-        const words =
-          `Ports ${first} and ${second} read each other's flow: labels or tubes may have been swapped. ` +
-          'Settle which sampler sat on which port before anything is computed.';
+        const words = said(
+          "Ports {first} and {second} read each other's flow: labels or tubes may have been swapped. " +
+            'Settle which sampler sat on which port before anything is computed.',
+          { first, second },
+        );
         return diagnosis('swapped ports', [first, second], words, ['labels', 'tubes']);
       }
     }
@@ -56,33 +59,46 @@ function swappedPorts(names, before, after, tolerance) {
 /** @param {string} name @param {number | null} pump @param {number} tolerance @returns {Diagnosis} */
 function zero(name, pump, tolerance) {
   if (pump !== null && Math.abs(pump) <= tolerance) {
-    const words =
-      `Port ${name} draws nothing at its inlet while the pump's flow is unchanged: room air enters behind ` +
-      'the tube. Tube slipped off or hose leaks; the time it began is not known.';
+    const words = said(
+      "Port {port} draws nothing at its inlet while the pump's flow is unchanged: room air enters behind the tube. " +
+        'Tube slipped off or hose leaks; the time it began is not known.',
+      { port: name },
+    );
     return diagnosis('leak behind the tube', [name], words, ['tube seat', 'hose']);
   }
-  const unknown = '. Read the flow on the pump\'s side: unchanged means a leak behind the tube.';
-  const words = `Port ${name} draws nothing: tube or valve blocked, hose kinked${pump === null ? unknown : '.'}`;
+  const words =
+    pump === null
+      ? said(
+          'Port {port} draws nothing: tube or valve blocked, hose kinked. ' +
+            "Read the flow on the pump's side: unchanged means a leak behind the tube.",
+          { port: name },
+        )
+      : said('Port {port} draws nothing: tube or valve blocked, hose kinked.', { port: name });
   return diagnosis(pump === null ? 'nothing at the inlet' : 'port blocked', [name], words, ['tube', 'valve', 'hose']);
 }
 
 /** @param {string[]} names @param {number | null} pump @param {number} tolerance @returns {Diagnosis} */
 function allZero(names, pump, tolerance) {
   if (pump !== null && Math.abs(pump) <= tolerance) {
-    const words = "No port draws and the pump's flow is unchanged: the line between splitter and pump is open.";
+    const words = said("No port draws and the pump's flow is unchanged: the line between splitter and pump is open.");
     return diagnosis('leak before the splitter', names, words, ['line to the pump']);
   }
-  const words = 'No port draws: pump stopped, or the line between pump and splitter shut. One pump, all samples.';
+  const words = said('No port draws: pump stopped, or the line between pump and splitter shut. One pump, all samples.');
   return diagnosis('pump stopped', names, words, ['pump', 'line to the pump']);
 }
 
 /** @param {string} kind @param {string[]} names @param {Flows} change @param {number} tolerance @returns {Diagnosis} */
 function allMoved(kind, names, change, tolerance) {
   const changes = Object.values(change);
-  const alike = Math.max(...changes) - Math.min(...changes) <= 2 * tolerance ? ' by nearly the same share' : '';
-  const words =
-    `Every port reads ${kind === 'all down' ? 'lower' : 'higher'}${alike}: look at what they share, the controller's ` +
-    'suction, the pump or its battery, and the meter with its temperature and pressure, before any single tube.';
+  const alike = Math.max(...changes) - Math.min(...changes) <= 2 * tolerance;
+  const down = alike ? said('Every port reads lower by nearly the same share') : said('Every port reads lower');
+  const up = alike ? said('Every port reads higher by nearly the same share') : said('Every port reads higher');
+  const words = said(
+    "{moved}: look at what they share, the controller's suction, the pump or its battery, and the meter with its " +
+      'temperature and pressure, before any single tube.',
+    {},
+    { moved: kind === 'all down' ? down : up },
+  );
   return diagnosis(kind, names, words, ['controller', 'pump', 'battery', 'meter']);
 }
 
@@ -90,22 +106,28 @@ function allMoved(kind, names, change, tolerance) {
 function singlePorts(down, up, nothing, change) {
   const percent = (/** @type {string} */ name) => (100 * Math.abs(change[name] ?? 0)).toFixed(0);
   const found = down.map((name) => {
-    const words =
-      `Port ${name} alone is down by ${percent(name)} %: its tube has gained resistance (wet, dusty, another ` +
-      'type or lot) or its valve has moved.';
+    const words = said(
+      'Port {port} alone is down by {percent} %: its tube has gained resistance (wet, dusty, another type or lot) ' +
+        'or its valve has moved.',
+      { port: name, percent: percent(name) },
+    );
     return diagnosis('one port down', [name], words, ['tube', 'valve']);
   });
   if (up.length && (down.length || nothing.length)) {
-    const words =
-      `${portsText(up)} up while ${portsText([...down, ...nothing]).toLowerCase()} down: the total is held, not the suction. ` +
-      'Constant-flow mode, or a controller that sags.';
+    const words = said(
+      '{up} up while {down} down: the total is held, not the suction. Constant-flow mode, or a controller that sags.',
+      {},
+      { up: portsText(up), down: small(portsText([...down, ...nothing])) },
+    );
     found.push(diagnosis('ports trade flow', up, words, ['pump mode', 'controller']));
   } else {
     found.push(
       ...up.map((name) => {
-        const words =
-          `Port ${name} alone is up by ${percent(name)} %: its tube has lost resistance (other type, ` +
-          'channelled, loose in the holder) or its valve has moved.';
+        const words = said(
+          'Port {port} alone is up by {percent} %: its tube has lost resistance (other type, channelled, loose in the ' +
+            'holder) or its valve has moved.',
+          { port: name, percent: percent(name) },
+        );
         return diagnosis('one port up', [name], words, ['tube', 'valve']);
       }),
     );
@@ -115,7 +137,8 @@ function singlePorts(down, up, nothing, change) {
 
 /** @param {string[]} names @returns {string} */
 function portsText(names) {
-  return `${names.length === 1 ? 'Port' : 'Ports'} ${names.join(', ')}`;
+  const listed = { names: names.join(', ') };
+  return names.length === 1 ? said('Port {names}', listed) : said('Ports {names}', listed);
 }
 
 /** @param {string} pattern @param {string[]} ports @param {string} words @param {string[]} lookAt @returns {Diagnosis} */

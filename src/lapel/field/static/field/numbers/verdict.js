@@ -1,5 +1,7 @@
 /** What a rule book makes of a number: the furthest tier that is crossed, as lapel.hygiene.findings finds it. */
 
+import { said } from '../said.js';
+
 /** @typedef {import('../types.js').FlowWindow} FlowWindow */
 /** @typedef {import('../types.js').PackMethod} PackMethod */
 /** @typedef {import('../types.js').PackRule} PackRule */
@@ -84,13 +86,13 @@ export function targetWindow(target, methods) {
   if (target !== null) {
     lows.push((1 - TARGET_SHARE) * target);
     highs.push((1 + TARGET_SHARE) * target);
-    why.push('a tenth round the flow wanted');
+    why.push(said('a tenth round the flow wanted'));
   }
-  if (methods.length) why.push(`what ${methods.map((method) => method.code).join(', ')} allows`);
+  if (methods.length) why.push(said('what {methods} allows', { methods: methods.map((one) => one.code).join(', ') }));
   return {
     low_lpm: lows.length ? Math.max(...lows) : null,
     high_lpm: highs.length ? Math.min(...highs) : null,
     methods: methods.map((method) => method.code),
-    why: why.join(' and '),
+    why: why.length ? why.reduce((before, next) => said('{before} and {next}', {}, { before, next })) : '',
   };
 }
