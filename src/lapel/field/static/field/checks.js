@@ -2,6 +2,7 @@
 
 import { microsOf } from './instants.js';
 import { KINDS, UNITS } from './kinds.js';
+import { said } from './said.js';
 import { signatureWanted } from './signatures.js';
 import { byCodePoint, isBlank, isPrintable, partsOf, quoted, strip } from './texts.js';
 
@@ -21,13 +22,16 @@ const SIGNED = new Set(
 );
 const DATE = /^(\d{4})-(\d{2})-(\d{2})$/;
 
+/** What is found where there is nothing. */
+const NOTHING = said('nothing');
+
 /** Every fault of an entry, in the order of its kind's fields; empty when it can be used.
  *  @param {Entry} entry @returns {EntryProblem[]} */
 export function checkEntry(entry) {
   const problems = [...ofTheEnvelope(entry)];
   const spec = KINDS[entry.kind];
   if (!spec) {
-    problems.push({ field: 'kind', found: quoted(entry.kind), wanted: 'one of ' + Object.keys(KINDS).join(', ') });
+    problems.push({ field: 'kind', found: quoted(entry.kind), wanted: oneOf(Object.keys(KINDS)) });
     return problems;
   }
   problems.push(...checkFields(entry.kind, entry.fields));
@@ -39,20 +43,20 @@ export function checkEntry(entry) {
  *  @param {string} kind @param {Record<string, string>} fields @returns {EntryProblem[]} */
 export function checkFields(kind, fields) {
   const spec = KINDS[kind];
-  if (!spec) return [{ field: 'kind', found: quoted(kind), wanted: 'one of ' + Object.keys(KINDS).join(', ') }];
+  if (!spec) return [{ field: 'kind', found: quoted(kind), wanted: oneOf(Object.keys(KINDS)) }];
   const filled = filledOf(fields);
   /** @type {EntryProblem[]} */
   const problems = [];
   for (const [name, value] of filled) {
     if (!Object.hasOwn(spec.fields, name)) {
       const names = Object.keys(spec.fields).join(', ');
-      problems.push({ field: name, found: quoted(value), wanted: `a field of ${kind}: ${names}` });
+      problems.push({ field: name, found: quoted(value), wanted: said('a field of {kind}: {names}', { names }, { kind }) });
     }
   }
   for (const [name, field] of Object.entries(spec.fields)) {
     const value = filled.get(name);
     if (value === undefined) {
-      if (field.needed) problems.push({ field: name, found: 'nothing', wanted: field.words });
+      if (field.needed) problems.push({ field: name, found: NOTHING, wanted: field.words });
     } else {
       const wanted = wantedOf(field, strip(value));
       if (wanted) problems.push({ field: name, found: quoted(value), wanted });
@@ -64,8 +68,12 @@ export function checkFields(kind, fields) {
 
 /** @param {EntryProblem} problem @returns {string} */
 export function problemText(problem) {
-  return `${problem.field}: found ${problem.found}; wanted ${problem.wanted}`;
+  const { field, found, wanted } = problem;
+  return said('{field}: found {found}; wanted {wanted}', {}, { field, found, wanted });
 }
+
+/** @param {string[]} names @returns {string} */
+const oneOf = (names) => said('one of {names}', { names: names.join(', ') });
 
 /** The number typed, or null where nothing was. @param {string} text @returns {number | null} */
 export function numberIn(text) {
@@ -99,22 +107,22 @@ function filledOf(fields) {
 
 /** @param {Entry} entry @returns {Generator<EntryProblem>} */
 function* ofTheEnvelope(entry) {
-  if (!entry.id) yield { field: 'id', found: 'nothing', wanted: 'an id of its own' };
+  if (!entry.id) yield { field: 'id', found: NOTHING, wanted: said('an id of its own') };
   if (!entry.device) {
-    yield { field: 'device', found: 'nothing', wanted: 'the device or the paper sheet it was recorded on' };
+    yield { field: 'device', found: NOTHING, wanted: said('the device or the paper sheet it was recorded on') };
   }
-  if (!entry.author) yield { field: 'author', found: 'nothing', wanted: 'who recorded it' };
+  if (!entry.author) yield { field: 'author', found: NOTHING, wanted: said('who recorded it') };
   if (entry.sequence < 0) {
-    yield { field: 'sequence', found: String(entry.sequence), wanted: "the device's count from 1, or 0 for paper" };
+    yield { field: 'sequence', found: String(entry.sequence), wanted: said("the device's count from 1, or 0 for paper") };
   }
   if (entry.kind === 'correction') {
-    if (!entry.corrects) yield { field: 'corrects', found: 'nothing', wanted: 'the id of the entry it corrects' };
+    if (!entry.corrects) yield { field: 'corrects', found: NOTHING, wanted: said('the id of the entry it corrects') };
     else if (entry.corrects === entry.id) {
-      yield { field: 'corrects', found: 'its own id', wanted: 'the id of another entry' };
+      yield { field: 'corrects', found: said('its own id'), wanted: said('the id of another entry') };
     }
-    if (!strip(entry.reason ?? '')) yield { field: 'reason', found: 'nothing', wanted: 'why it is corrected' };
+    if (!strip(entry.reason ?? '')) yield { field: 'reason', found: NOTHING, wanted: said('why it is corrected') };
   } else if (entry.corrects) {
-    yield { field: 'corrects', found: quoted(entry.corrects), wanted: 'nothing: only a correction corrects' };
+    yield { field: 'corrects', found: quoted(entry.corrects), wanted: said('nothing: only a correction corrects') };
   }
 }
 
@@ -124,42 +132,46 @@ function* ofFieldsTogether(spec, filled) {
   for (const [name, field] of fields) {
     const unit = spec.fields[field.unit_in];
     if (unit && filled.has(name) && !filled.has(field.unit_in)) {
-      yield { field: field.unit_in, found: 'nothing', wanted: `the unit of ${name}: ${unitsOf(unit)}` };
+      const wanted = said('the unit of {field}: {units}', { units: unitsOf(unit) }, { field: name });
+      yield { field: field.unit_in, found: NOTHING, wanted };
     }
     if (field.type === 'unit' && filled.has(name)) {
       const numbers = fields.filter(([, one]) => one.unit_in === name).map(([other]) => other);
       if (!numbers.some((other) => filled.has(other))) {
-        const wanted = `a number in ${quoted(filled.get(name) ?? '')}, or no unit`;
-        yield { field: numbers.join(' or '), found: 'nothing', wanted };
+        const wanted = said('a number in {unit}, or no unit', { unit: quoted(filled.get(name) ?? '') });
+        const either = numbers.reduce((before, next) => said('{before} or {next}', {}, { before, next }));
+        yield { field: either, found: NOTHING, wanted };
       }
     }
   }
   if (spec.one_of.length && !spec.one_of.some((group) => group.every((name) => filled.has(name)))) {
-    const groups = spec.one_of.map((group) => group.join(' with ')).join(', or ');
-    yield { field: spec.one_of[0]?.[0] ?? '', found: 'nothing', wanted: groups };
+    const groups = spec.one_of
+      .map((group) => group.reduce((before, next) => said('{before} with {next}', {}, { before, next })))
+      .reduce((before, next) => said('{before}, or {next}', {}, { before, next }));
+    yield { field: spec.one_of[0]?.[0] ?? '', found: NOTHING, wanted: groups };
   }
 }
 
 /** @param {Entry} entry @returns {Generator<EntryProblem>} */
 function* ofACorrection(entry) {
   const filled = filledOf(entry.fields);
-  if (filled.get('withdraw') === 'no') yield { field: 'withdraw', found: '“no”', wanted: '“yes”, or nothing' };
+  if (filled.get('withdraw') === 'no') yield { field: 'withdraw', found: '“no”', wanted: said('“yes”, or nothing') };
   const purposes = ['field', 'withdraw', 'distinct_from'].filter((name) => filled.has(name));
   const second = purposes[1];
   if (second) {
-    const wanted = `one purpose a correction; it has ${purposes[0]} too`;
+    const wanted = said('one purpose a correction; it has {field} too', {}, { field: purposes[0] ?? '' });
     yield { field: second, found: quoted(filled.get(second) ?? ''), wanted };
   }
   if (filled.has('value') && !filled.has('field')) {
-    yield { field: 'field', found: 'nothing', wanted: 'the name of the field the value is for' };
+    yield { field: 'field', found: NOTHING, wanted: said('the name of the field the value is for') };
   }
   const corrected = filled.get('field');
   if (corrected !== undefined && SIGNED.has(corrected)) {
-    const wanted = 'another field: withdraw the hand-over and sign a new one';
+    const wanted = said('another field: withdraw the hand-over and sign a new one');
     yield { field: 'field', found: quoted(corrected), wanted };
   }
   if (entry.corrects && filled.get('distinct_from') === entry.corrects) {
-    yield { field: 'distinct_from', found: quoted(entry.corrects), wanted: 'the id of the other entry' };
+    yield { field: 'distinct_from', found: quoted(entry.corrects), wanted: said('the id of the other entry') };
   }
 }
 
@@ -169,28 +181,29 @@ function wantedOf(field, value) {
     case 'number':
       return numberWanted(field, value);
     case 'code':
-      return isPrintable(value) ? '' : 'a code of printable characters';
+      return isPrintable(value) ? '' : said('a code of printable characters');
     case 'codes':
-      return codesIn(value).length && isPrintable(value) ? '' : 'codes parted by spaces, as in “S-1 S-2”';
+      return codesIn(value).length && isPrintable(value) ? '' : said('codes parted by spaces, as in “S-1 S-2”');
     case 'unit':
-      return isUnit(field, value) ? '' : `a unit of ${field.unit_kind}: ${unitsOf(field)}`;
+      if (isUnit(field, value)) return '';
+      return said('a unit of {kind}: {units}', { units: unitsOf(field) }, { kind: field.unit_kind ?? '' });
     case 'yes/no':
-      return value === 'yes' || value === 'no' ? '' : '“yes” or “no”';
+      return value === 'yes' || value === 'no' ? '' : said('“yes” or “no”');
     case 'choice':
-      return field.choices.includes(value) ? '' : 'one of ' + field.choices.join(', ');
+      return field.choices.includes(value) ? '' : oneOf(field.choices);
     case 'port':
-      return PORT.test(value) ? '' : 'one port letter, as in A';
+      return PORT.test(value) ? '' : said('one port letter, as in A');
     case 'ports': {
       const ports = portsIn(value);
       const right = ports.length && ports.every((port) => PORT.test(port));
-      return right ? '' : 'port letters parted by spaces, as in “A C”';
+      return right ? '' : said('port letters parted by spaces, as in “A C”');
     }
     case 'instant':
-      return isInstant(value) ? '' : 'a date and time with its offset, as in 2026-03-29T05:10+02:00';
+      return isInstant(value) ? '' : said('a date and time with its offset, as in 2026-03-29T05:10+02:00');
     case 'date':
-      return isDate(value) ? '' : 'a date, as in 2027-08-31';
+      return isDate(value) ? '' : said('a date, as in 2027-08-31');
     case 'sha256':
-      return SHA256.test(value) ? '' : '64 digits 0-9 a-f';
+      return SHA256.test(value) ? '' : said('64 digits 0-9 a-f');
     case 'signature':
       return signatureWanted(value);
     default:
@@ -201,14 +214,14 @@ function wantedOf(field, value) {
 /** @param {FieldSpec} field @param {string} value @returns {string} */
 function numberWanted(field, value) {
   if (!NUMBER.test(value)) {
-    if (value.includes(',')) return 'a number with a decimal point; a comma could mean decimals or thousands';
-    return 'a number with a decimal point, as in 0.25';
+    if (value.includes(',')) return said('a number with a decimal point; a comma could mean decimals or thousands');
+    return said('a number with a decimal point, as in 0.25');
   }
   const number = Number(value);
-  if (!Number.isFinite(number)) return 'a finite number';
-  if (field.above !== null && !(number > field.above)) return `a number above ${field.above}`;
-  if (field.least !== null && number < field.least) return `a number of ${field.least} or more`;
-  if (field.most !== null && number > field.most) return `a number of ${field.most} or less`;
+  if (!Number.isFinite(number)) return said('a finite number');
+  if (field.above !== null && !(number > field.above)) return said('a number above {number}', { number: field.above });
+  if (field.least !== null && number < field.least) return said('a number of {number} or more', { number: field.least });
+  if (field.most !== null && number > field.most) return said('a number of {number} or less', { number: field.most });
   return '';
 }
 

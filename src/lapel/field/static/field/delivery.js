@@ -7,6 +7,7 @@
 
 import { OfficeProblem } from './office_link.js';
 import { instantText } from './instants.js';
+import { said } from './said.js';
 
 /** @typedef {import('./store.js').AtTheOffice} AtTheOffice */
 /** @typedef {import('./store.js').Settled} Settled */
@@ -170,7 +171,7 @@ export class Delivery {
         const isNamed = (/** @type {Waiting} */ { entry: { id } }) => id in answer.receipts || id in answer.refused;
         settling = this.settle(lot, answer);
         if (!lot.some(isNamed)) {
-          throw new OfficeProblem(0, 'The office answered, and named no entry. All stay on this device.');
+          throw new OfficeProblem(0, said('The office answered, and named no entry. All stay on this device.'));
         }
         someLeft ||= !lot.every(isNamed);
         lot = following;
@@ -259,7 +260,8 @@ export class Delivery {
     const wait = Math.max(backOff(this.failures), 1000 * (told?.retryAfterS ?? 0));
     /** @type {OutboxView['state']} */
     const state = told?.isTurnedAway ? 'pair again' : told?.status === 404 ? 'survey unknown' : told?.status ? 'waiting' : 'unreachable';
-    const problem = told?.words ?? `Something went wrong on this device (${why}). Everything stays on it.`;
+    const own = said('Something went wrong on this device ({why}). Everything stays on it.', { why: String(why) });
+    const problem = told?.words ?? own;
     if (told?.isTurnedAway) this.askedWho = -Infinity;
     await this.around.tell({ outbox: { state, problem, next_try_at: this.around.now() + wait } });
     this.plan(wait);

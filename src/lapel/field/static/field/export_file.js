@@ -1,5 +1,7 @@
 /** The worst day: what waits as a file for the office, and the office's file of receipts taken in. */
 
+import { said } from './said.js';
+
 /** @typedef {import('./store.js').Waiting} Waiting */
 /** @typedef {import('./types.js').ExportFile} ExportFile */
 /** @typedef {import('./office_link.js').DeliveryAnswer} DeliveryAnswer */
@@ -27,13 +29,15 @@ export function filesOf(waiting, sentAt) {
  *  @param {string} text @returns {Pick<DeliveryAnswer, 'receipts' | 'refused'>}
  *  @throws {Error} It is no such file; `message` is for the person. */
 export function receiptsIn(text) {
-  const unreadable = new Error('This is no file of receipts from the office. Nothing was changed.');
-  let said;
+  const unreadable = new Error(said('This is no file of receipts from the office. Nothing was changed.'));
+  let given;
   try {
-    said = JSON.parse(text);
+    given = JSON.parse(text);
   } catch {
     throw unreadable;
   }
-  if (said?.lapel !== 'receipts' || said.version !== 1 || typeof said.receipts !== 'object' || !said.receipts) throw unreadable;
-  return { receipts: said.receipts, refused: said.refused ?? {} };
+  if (given?.lapel !== 'receipts' || given.version !== 1 || typeof given.receipts !== 'object' || !given.receipts) {
+    throw unreadable;
+  }
+  return { receipts: given.receipts, refused: given.refused ?? {} };
 }

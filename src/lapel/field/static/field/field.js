@@ -10,6 +10,7 @@ import { fold } from './fold/day.js';
 import { instantText } from './instants.js';
 import { Listeners } from './listeners.js';
 import { OfficeLink, OfficeProblem } from './office_link.js';
+import { said } from './said.js';
 import { DiskProblem, openStore } from './store.js';
 import { viewOf } from './view.js';
 import { Writing } from './writing.js';
@@ -152,7 +153,9 @@ export class Field {
   /** All of them, or none. @param {Act[]} acts @returns {Promise<Entry[]>} */
   async recordAll(acts) {
     const { device, survey, author } = this;
-    if (!device || !survey || !author) throw new Error('Pair this device, choose the survey and say who records first.');
+    if (!device || !survey || !author) {
+      throw new Error(said('Pair this device, choose the survey and say who records first.'));
+    }
     try {
       const entries = await this.writing.write(acts, { device: device.code, zone: device.zone, author, survey });
       const made = entries.map((entry) => {
@@ -254,8 +257,8 @@ export class Field {
   /** Takes in the office's receipts for a file it was given. @param {string} text
    *  @returns {Promise<number>} How many entries need wait no longer. */
   async takeReceipts(text) {
-    const said = receiptsIn(text);
-    const { confirmed } = await this.store.settle(await this.store.waiting(), said, this.now());
+    const receipts = receiptsIn(text);
+    const { confirmed } = await this.store.settle(await this.store.waiting(), receipts, this.now());
     await this.load();
     this.tabs.postMessage('changed');
     return confirmed.size;
@@ -364,7 +367,8 @@ export class Field {
   }
 
   lostTheDisk() {
-    this.storage = { ...this.storage, problem: 'A newer version of this page is open in another tab. Reload this one.' };
+    const problem = said('A newer version of this page is open in another tab. Reload this one.');
+    this.storage = { ...this.storage, problem };
     this.changed();
   }
 

@@ -1,5 +1,7 @@
 /** What the page says to the office and hears from it, over HTTP; the device's key authenticates, no cookie goes along. */
 
+import { said } from './said.js';
+
 /** @typedef {import('./types.js').Entry} Entry */
 /** @typedef {import('./types.js').EntryProblem} EntryProblem */
 /** @typedef {import('./types.js').Pack} Pack */
@@ -113,7 +115,7 @@ export class OfficeLink {
     try {
       response = await fetch(this.base + path, request);
     } catch {
-      throw new OfficeProblem(0, 'The office cannot be reached. Everything stays on this device until it can.');
+      throw new OfficeProblem(0, said('The office cannot be reached. Everything stays on this device until it can.'));
     }
     this.measureClock(response, asked);
     if (!response.ok) throw await problemOf(response);
@@ -138,12 +140,13 @@ function address(survey) {
 
 /** @param {Response} response @returns {Promise<OfficeProblem>} */
 async function problemOf(response) {
-  let words = `The office answered ${response.status}. Everything stays on this device.`;
+  const { status } = response;
+  let words = said('The office answered {status}. Everything stays on this device.', { status });
   try {
-    const said = await response.json();
-    if (typeof said.detail === 'string') words = said.detail;
+    const { detail } = await response.json();
+    if (typeof detail === 'string') words = detail;
   } catch {
     // no words came along; the status says it
   }
-  return new OfficeProblem(response.status, words, Number(response.headers.get('Retry-After')) || 0);
+  return new OfficeProblem(status, words, Number(response.headers.get('Retry-After')) || 0);
 }

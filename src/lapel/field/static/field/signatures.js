@@ -1,5 +1,6 @@
 /** What can stand for a person's hand at a hand-over; the same answers as lapel.fieldlog.signatures gives. */
 
+import { said } from './said.js';
 import { isPrintable, strip } from './texts.js';
 
 const WIDE = 600;
@@ -13,13 +14,15 @@ const ACCOUNT = /^account [^ ]{1,150}$/u;
 export function signatureWanted(value) {
   const text = strip(value);
   if (text === '' || text === 'paper' || (ACCOUNT.test(text) && isPrintable(text))) return '';
-  if ([...text].length > LONGEST) return `a drawing of at most ${LONGEST} characters`;
+  if ([...text].length > LONGEST) return said('a drawing of at most {n} characters', { n: LONGEST });
   if (!DRAWN.test(text)) {
-    return '“account NAME”, “paper”, or “drawn” and its points, as in “drawn 10,40 90,60;95,20 99,80”';
+    return said('“account NAME”, “paper”, or “drawn” and its points, as in “drawn 10,40 90,60;95,20 99,80”');
   }
   const lines = text.slice('drawn '.length).split(';').map((line) => line.split(' ').map(pointIn));
-  if (lines.some((line) => line.some(({ x, y }) => x > WIDE || y > HIGH))) return `points on a field of ${WIDE} by ${HIGH}`;
-  return lengthOf(lines) < LEAST ? "a line long enough to be somebody's hand" : '';
+  if (lines.some((line) => line.some(({ x, y }) => x > WIDE || y > HIGH))) {
+    return said('points on a field of {wide} by {high}', { wide: WIDE, high: HIGH });
+  }
+  return lengthOf(lines) < LEAST ? said("a line long enough to be somebody's hand") : '';
 }
 
 /** @param {string} text */

@@ -6,6 +6,7 @@
  * promise resolves, the entry is on the disk, not in a buffer.
  */
 
+import { said } from './said.js';
 import { openDB } from './vendor/idb.js';
 
 /** @typedef {import('./types.js').Entry} Entry */
@@ -280,9 +281,10 @@ async function written(write) {
     return await write();
   } catch (cause) {
     const words = isFull(cause)
-      ? 'This device is full. Nothing of the last act was kept: write it down, and make room on the device.'
-      : `This device could not write to its disk (${cause instanceof Error ? cause.message : cause}). ` +
-        'Nothing of the last act was kept: write it down.';
+      ? said('This device is full. Nothing of the last act was kept: write it down, and make room on the device.')
+      : said('This device could not write to its disk ({why}). Nothing of the last act was kept: write it down.', {
+          why: cause instanceof Error ? cause.message : String(cause),
+        });
     throw new DiskProblem(words, cause);
   }
 }

@@ -1,5 +1,7 @@
 /** What the screens read: one look at everything the page knows, never changed once made. */
 
+import { said } from './said.js';
+
 /** @typedef {import('./types.js').Day} Day */
 /** @typedef {import('./types.js').DeviceIdentity} DeviceIdentity */
 /** @typedef {import('./types.js').Entry} Entry */
@@ -56,7 +58,7 @@ export function viewOf(known, day) {
     update: {
       offered: known.updateOffered,
       blocked: running,
-      why: running ? 'A pump is running. The page is changed when all have stopped.' : '',
+      why: running ? said('A pump is running. The page is changed when all have stopped.') : '',
     },
     pairing: { code: known.pairingCode, needs_consent: device !== null || waitingNow.length > 0 },
     planned: known.planned,

@@ -9,6 +9,7 @@
 import { entryHash, newEntryId } from './chain.js';
 import { checkEntry } from './checks.js';
 import { instantText, msOf } from './instants.js';
+import { said } from './said.js';
 import { isBlank } from './texts.js';
 
 /** @typedef {import('./types.js').Act} Act */
@@ -107,7 +108,7 @@ export class Writing {
       }
       const before = this.end;
       if (sound.some(({ job }) => job.writer.device !== before.device)) {
-        throw new Error('This device was paired anew in another tab. Reload.');
+        throw new Error(said('This device was paired anew in another tab. Reload.'));
       }
       const { made, after } = await linked(sound, before);
       const kept = await this.store.keep(made, before, after);
