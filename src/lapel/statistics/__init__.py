@@ -5,13 +5,9 @@ from lapel.statistics.anova import VarianceComponents, individual_worker_test, v
 from lapel.statistics.bulk import BulkAnswer, BulkQuestion, bulk_posteriors
 from lapel.statistics.censored import Fit, NoEstimate, ProfiledQuantity, fit
 from lapel.statistics.chunks import Crew, map_chunks
-from lapel.statistics.compliance import (
-    PRELIMINARY_FRACTIONS,
-    compliance_test,
-    preliminary_leak,
-    preliminary_test,
-    statistical_test,
-)
+from lapel.statistics.compliance import compliance_test
+from lapel.statistics.compliance_preliminary import PRELIMINARY_FRACTIONS, preliminary_leak, preliminary_test
+from lapel.statistics.compliance_statistical import statistical_test
 from lapel.statistics.diagnostics import Outliers, Split, outliers, two_populations
 from lapel.statistics.goodness import ShapeTest, probability_plot, probability_plot_correlation, shapiro_wilk
 from lapel.statistics.kaplan_meier import KaplanMeier, kaplan_meier

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["above", "at_least", "between", "count", "finite", "share"]
+__all__ = ["above", "at_least", "between", "count", "finite", "one_limit", "share"]
 
 Floats = NDArray[np.float64]
 
@@ -205,3 +205,18 @@ def count(bound: int, **arguments: ArrayLike) -> tuple[NDArray[np.int64], ...]:
         refuse(name, array, good, f"a whole number of at least {bound}")
         arrays.append(array.astype(np.int64))
     return tuple(arrays)
+
+
+def one_limit(limit: float) -> float:
+    """
+    Accept a limit.
+
+    Raises
+    ------
+    ValueError
+        It is not one number, or not above 0.
+    """
+    (array,) = above(0.0, limit=limit)
+    if array.size != 1:
+        raise ValueError(f"`limit` must be one number; it holds {array.size}")
+    return float(array.reshape(()))

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr, ndtri
 
 from lapel.statistics.arguments import above, at_least, between, count, share
-from lapel.statistics.compliance import PRELIMINARY_FRACTIONS
+from lapel.statistics.compliance_preliminary import PRELIMINARY_FRACTIONS
 from lapel.statistics.noncentral_t import upper_tail
 from lapel.statistics.tolerance import tolerance_factor
 

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from lapel.statistics.arguments import above, at_least, count, share
-from lapel.statistics.compliance import PRELIMINARY_FRACTIONS, statistical_test
+from lapel.statistics.compliance_preliminary import PRELIMINARY_FRACTIONS
+from lapel.statistics.compliance_statistical import statistical_test
 from lapel.statistics.observed import Observations
 from lapel.statistics.tolerance import tolerance_factor
 

@@ -50,6 +50,12 @@ class Verdict:
         return self.words
 
 
+EN_689 = "EN 689:2018+AC:2019"
+"""Document and edition of the two tests of a group."""
+
+EN_689_NOT_READ = said("The clause is known from others' quotation; check it in the standard before citing it")
+
+
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
