@@ -18,7 +18,7 @@ from lapel.documents.blocks import Paragraph, Table, VerdictLine, document_as_do
 from lapel.documents.blocks.model import Document
 from lapel.documents.letters import LetterFacts, group_posting, worker_letter
 from lapel.documents.wording import LANGUAGES, UnusableWording, wording
-from lapel.documents.worker_results import results_by_worker, slip_codes
+from lapel.documents.worker_results import everybody, results_by_worker, slip_codes
 from lapel.exchange.survey_folder import read_survey
 from tests.documents.pdf_text import squeezed, whole_text
 from tests.documents.reading_level import ease_in_spanish, grade
@@ -190,3 +190,14 @@ def test_a_text_that_cannot_be_used_is_named(text: str, told: str, tmp_path: Pat
 def test_a_language_that_is_not_there_is_said():
     with pytest.raises(UnusableWording, match="one of en, es"):
         wording("tlh")
+
+
+def test_letters_made_together_are_those_made_one_by_one_and_results_are_read_once(
+    hard: SurveyAssessment, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shared = everybody(hard)
+    alone = [worker_letter(hard, worker, wording(), FACTS) for worker in shared.results]
+    posted = group_posting(hard, "MIX", wording(), FACTS)
+    monkeypatch.delattr("lapel.documents.worker_results.results_by_worker")
+    assert [worker_letter(hard, worker, wording(), FACTS, shared=shared) for worker in shared.results] == alone
+    assert group_posting(hard, "MIX", wording(), FACTS, shared=shared) == posted

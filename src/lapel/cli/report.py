@@ -98,7 +98,7 @@ def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: 
     from lapel.documents.logo import firm_logo
     from lapel.documents.report import ReportFacts, client_summary, survey_report
     from lapel.documents.wording import wording
-    from lapel.documents.worker_results import posted_groups, results_by_worker
+    from lapel.documents.worker_results import everybody, posted_groups
 
     words = wording(options.language, own=options.words)
     clocks = notification_clocks(assessment, completed_on=options.completed, calendar=options.calendar)
@@ -114,9 +114,10 @@ def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: 
         due_on=first_due(clocks),
         logo=logo,
     )
-    workers, posted = list(results_by_worker(assessment)), posted_groups(assessment)
+    shared = everybody(assessment)
+    workers, posted = list(shared.results), posted_groups(assessment)
     names = plain_names([*(f"letter-{code}" for code in workers), *(f"posted-{code}" for code in posted)])
     for name, code in zip(names, workers, strict=False):
-        yield name, worker_letter(assessment, code, words, letter)
+        yield name, worker_letter(assessment, code, words, letter, shared=shared)
     for name, code in zip(names[len(workers) :], posted, strict=True):
-        yield name, group_posting(assessment, code, words, letter)
+        yield name, group_posting(assessment, code, words, letter, shared=shared)

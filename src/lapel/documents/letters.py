@@ -27,7 +27,7 @@ from lapel.documents.blocks.model import (
 from lapel.documents.render import Picture
 from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
-from lapel.documents.worker_results import ResultForWorker, results_by_worker, slip_codes
+from lapel.documents.worker_results import Everybody, ResultForWorker, everybody
 from lapel.said import listed, said
 
 WORD_OF: dict[Verdict, str] = {"over": "common.over", "cannot tell": "common.cannot_tell", "under": "common.under"}
@@ -62,7 +62,13 @@ class LetterFacts:
 
 
 def worker_letter(
-    assessment: SurveyAssessment, worker: str, words: Wording, facts: LetterFacts, *, name: str = ""
+    assessment: SurveyAssessment,
+    worker: str,
+    words: Wording,
+    facts: LetterFacts,
+    *,
+    name: str = "",
+    shared: Everybody | None = None,
 ) -> Document:
     """
     Compose the letter to one worker.
@@ -79,18 +85,21 @@ def worker_letter(
         What the assessment does not know.
     name : str
         The worker's name, where the letter is made by somebody who may know it; it is kept nowhere.
+    shared : Everybody, optional
+        From `everybody`, where many letters are made; read anew, if left out.
 
     Raises
     ------
     KeyError
         This worker has no result in this survey.
     """
-    results = results_by_worker(assessment).get(worker)
+    shared = shared or everybody(assessment)
+    results = shared.results.get(worker)
     if not results:
         raise KeyError(f"worker {worker} has no result in this survey")
     days = words.days(sorted({result.day for result in results}))
     blocks: list[Block] = [
-        Facts(tuple(_who(assessment, worker, results, words, name))),
+        Facts(tuple(_who(assessment, worker, results, words, name, shared.codes[worker]))),
         Heading(words.say("letter.about")),
         Paragraph(words.say("letter.measured", days=days)),
         Heading(words.say("letter.results")),
@@ -116,9 +125,18 @@ def worker_letter(
     return worded_document(words, "letter", assessment.survey, blocks, days=days, dated=facts.sent_on, logo=facts.logo)
 
 
-def group_posting(assessment: SurveyAssessment, group: str, words: Wording, facts: LetterFacts) -> Document:
+def group_posting(
+    assessment: SurveyAssessment,
+    group: str,
+    words: Wording,
+    facts: LetterFacts,
+    *,
+    shared: Everybody | None = None,
+) -> Document:
     """
     Compose the list of a group's results for the board: codes from the letters, no identities.
+
+    `shared` is as for `worker_letter`.
 
     Raises
     ------
@@ -127,10 +145,10 @@ def group_posting(assessment: SurveyAssessment, group: str, words: Wording, fact
     """
     survey = assessment.survey
     named = survey.groups[group].name
-    codes = slip_codes(assessment)
+    shared = shared or everybody(assessment)
     mine = {
-        codes[worker]: of_group
-        for worker, results in results_by_worker(assessment).items()
+        shared.codes[worker]: of_group
+        for worker, results in shared.results.items()
         if (of_group := [result for result in results if survey.workers[worker].on(result.day).group == group])
     }
     if not mine:
@@ -166,7 +184,12 @@ def group_posting(assessment: SurveyAssessment, group: str, words: Wording, fact
 
 
 def _who(
-    assessment: SurveyAssessment, worker: str, results: Sequence[ResultForWorker], words: Wording, name: str
+    assessment: SurveyAssessment,
+    worker: str,
+    results: Sequence[ResultForWorker],
+    words: Wording,
+    name: str,
+    slip_code: str,
 ) -> list[tuple[str, str]]:
     zone = ZoneInfo(assessment.survey.site.zone)
     shifts = list(dict.fromkeys(result.shift for result in results))
@@ -180,7 +203,7 @@ def _who(
     jobs = dict.fromkeys(assessment.survey.workers[worker].on(result.day).job for result in results)
     if any(jobs):
         rows.append((words.say("letter.job"), ", ".join(filter(None, jobs))))
-    return [*rows, (words.say("letter.times"), times), (words.say("letter.slip"), slip_codes(assessment)[worker])]
+    return [*rows, (words.say("letter.times"), times), (words.say("letter.slip"), slip_code)]
 
 
 def _table(results: Sequence[ResultForWorker], words: Wording) -> Table:

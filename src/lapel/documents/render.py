@@ -13,6 +13,7 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -80,13 +81,14 @@ def rendered(template: str, data: Mapping[str, Any], *, title: str, dated: date)
         "data.json": json.dumps(_texts(given), ensure_ascii=False).encode("utf-8"),
     }
     compile_sources: Any = typst.compile  # its stubs do not know that a mapping of sources may be given
-    made: bytes = compile_sources(
-        sources,
-        font_paths=[str(FONTS)],
-        ignore_system_fonts=True,
-        pdf_standards=STANDARDS,
-    )
+    made: bytes = compile_sources(sources, font_paths=shipped_fonts(), pdf_standards=STANDARDS)
     return made
+
+
+@cache
+def shipped_fonts() -> typst.Fonts:
+    """Fonts of every document, looked at once a process; none of the machine's own."""
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(FONTS)])
 
 
 def write_whole(content: bytes, path: Path) -> None:
@@ -144,6 +146,7 @@ def _texts(item: Any) -> Any:
     raise TypeError(f"a document takes texts; found {type(item).__name__} {item!r}: round it where it was made")
 
 
+@cache
 def _template(name: str) -> bytes:
     return files("lapel.documents").joinpath("templates", f"{name}.typ").read_bytes()
 

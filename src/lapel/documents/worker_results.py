@@ -43,6 +43,28 @@ class ResultForWorker:
         return "" if self.ends is None else interval_cell(*self.ends)
 
 
+@dataclass(frozen=True, slots=True)
+class Everybody:
+    """
+    What all letters and posted lists of a survey share; read once for many of them.
+
+    Attributes
+    ----------
+    results : dict of str to list of ResultForWorker
+        By worker, from `results_by_worker`.
+    codes : dict of str to str
+        By worker, from `slip_codes`.
+    """
+
+    results: dict[str, list[ResultForWorker]]
+    codes: dict[str, str]
+
+
+def everybody(assessment: SurveyAssessment) -> Everybody:
+    """Read what letters and posted lists share."""
+    return Everybody(results_by_worker(assessment), slip_codes(assessment))
+
+
 def results_by_worker(assessment: SurveyAssessment) -> dict[str, list[ResultForWorker]]:
     """Every worker's results against the limits that bind, by the worker's code, in the order of the survey."""
     zone = ZoneInfo(assessment.survey.site.zone)

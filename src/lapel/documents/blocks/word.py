@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import io
 import zipfile
 from datetime import datetime, time
+from functools import cache
 from typing import Any
 
 import docx
@@ -29,8 +31,8 @@ from lapel.documents.blocks.model import (
     Tone,
     VerdictLine,
 )
-from lapel.documents.render import Picture
-from lapel.pictures.lettering import FONTS, printable
+from lapel.documents.render import Picture, shipped_fonts
+from lapel.pictures.lettering import printable
 
 TEXT_WIDTH_MM = 170.0
 DOTS_PER_INCH = 200.0
@@ -48,17 +50,15 @@ _EPOCH = (1980, 1, 1, 0, 0, 0)
 
 def document_as_docx(document: Document) -> bytes:
     """Write a document as DOCX; the same input gives the same bytes."""
-    made = docx.Document()
-    _page(made)
+    made = copy.deepcopy(_empty(document.language))
     _properties(made, document)
-    _styles(made, document.language)
     _head_and_foot(made, document)
     if document.logo is not None:
         _picture(made, document.logo, width_mm=40.0)
-    made.add_paragraph(printable(document.kind), style="Lapel Lead")
-    made.add_paragraph(printable(document.title), style="Title")
+    _paragraph(made, document.kind, "Lapel Lead")
+    _paragraph(made, document.title, "Title")
     if document.under:
-        made.add_paragraph(printable(document.under), style="Subtitle")
+        _paragraph(made, document.under, "Subtitle")
     for block in document.blocks:
         _block(made, block)
     written = io.BytesIO()
@@ -66,27 +66,36 @@ def document_as_docx(document: Document) -> bytes:
     return _same_bytes_every_time(written.getvalue())
 
 
+@cache
+def _empty(language: str) -> Any:
+    """A document with page and styles and nothing in it, made once a language and copied: letters come by hundreds."""
+    made = docx.Document()
+    _page(made)
+    _styles(made, language)
+    return made
+
+
 def _block(made: Any, block: Block) -> None:
     match block:
         case Heading(text=text, level=level):
-            made.add_heading(printable(text), level)
+            _paragraph(made, text, f"Heading {level}")
         case Paragraph(text=text, tone=tone):
-            made.add_paragraph(printable(text), style=_STYLE_OF[tone])
+            _paragraph(made, text, _STYLE_OF[tone])
         case Bullets(items=items, numbered=numbered):
             for item in items:
-                made.add_paragraph(printable(item), style="List Number" if numbered else "List Bullet")
+                _paragraph(made, item, "List Number" if numbered else "List Bullet")
         case Facts(rows=rows):
             _table(made, None, rows, (0.24, 0.76), frozenset())
         case Table():
             if block.caption:
-                above = made.add_paragraph(printable(block.caption), style="Caption")
+                above = _paragraph(made, block.caption, "Caption")
                 above.paragraph_format.keep_with_next = True
             _table(made, block.head, block.rows, block.widths, block.right)
         case Drawn(picture=picture, caption=caption):
             _picture(made, picture, width_mm=TEXT_WIDTH_MM)
             if caption:
                 made.paragraphs[-1].paragraph_format.keep_with_next = True
-                made.add_paragraph(printable(caption), style="Caption")
+                _paragraph(made, caption, "Caption")
         case VerdictLine(verdict=verdict, word=word, text=text):
             line = made.add_paragraph()
             mark = line.add_run(f"{_MARKS[verdict]} {printable(word)}")
@@ -114,7 +123,6 @@ def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) 
         return
     table = made.add_table(rows=len(lines), cols=len(widths))
     table.alignment = WD_TABLE_ALIGNMENT.LEFT
-    table.style = "Normal Table"
     table.autofit = False
     if head:
         _rule(table)
@@ -126,16 +134,28 @@ def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) 
         for column, (cell, words) in enumerate(zip(row.cells, line, strict=True)):
             cell.width = Mm(TEXT_WIDTH_MM * widths[column] / whole)
             paragraph = cell.paragraphs[0]
-            paragraph.style = "Lapel Cell"
+            _set_style(paragraph, "Lapel Cell")
             run = paragraph.add_run(printable(words))
             is_name = head is not None and line is head
             run.bold = is_name or None
-            paragraph.paragraph_format.keep_with_next = is_name or None
+            if is_name:
+                paragraph.paragraph_format.keep_with_next = True
             if column in right:
                 paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT
     if head:
         _repeat(table.rows[0])
-    made.add_paragraph(style="Lapel Quiet")
+    _paragraph(made, "", "Lapel Quiet")
+
+
+def _paragraph(made: Any, text: str, style: str) -> Any:
+    paragraph = made.add_paragraph(printable(text))
+    _set_style(paragraph, style)
+    return paragraph
+
+
+def _set_style(paragraph: Any, name: str) -> None:
+    """Name a paragraph's style by its id: looking the name up reads every style, and a table has hundreds of cells."""
+    paragraph._p.style = None if name == "Normal" else name.replace(" ", "")
 
 
 def _rule(table: Any) -> None:
@@ -186,8 +206,7 @@ def _as_png(svg: str) -> bytes:
     )
     made: bytes = compile_sources(
         {"main.typ": source.encode(), "drawn.svg": svg.encode()},
-        font_paths=[str(FONTS)],
-        ignore_system_fonts=True,
+        font_paths=shipped_fonts(),
         format="png",
         ppi=DOTS_PER_INCH,
     )
@@ -249,9 +268,9 @@ def _language(style: Any, language: str) -> None:
 def _head_and_foot(made: Any, document: Document) -> None:
     section = made.sections[0]
     section.header.paragraphs[0].text = printable(f"{document.title}   {document.kind}")
-    section.header.paragraphs[0].style = made.styles["Lapel Quiet"]
+    _set_style(section.header.paragraphs[0], "Lapel Quiet")
     foot = section.footer.paragraphs[0]
-    foot.style = made.styles["Lapel Quiet"]
+    _set_style(foot, "Lapel Quiet")
     foot.add_run(f"{printable(document.footer)}   ")
     before, _, rest = document.page_words.partition("{page}")
     between, _, after = rest.partition("{pages}")

@@ -18,7 +18,7 @@ from lapel.documents.file_names import plain_names
 from lapel.documents.letters import group_posting, worker_letter
 from lapel.documents.report import client_summary, survey_report
 from lapel.documents.wording import Wording
-from lapel.documents.worker_results import posted_groups, results_by_worker
+from lapel.documents.worker_results import Everybody, everybody, posted_groups
 from lapel.exchange.assessment_json import write_assessment_json
 from lapel.exchange.judgement_json import judgements_as_data
 from lapel.exchange.open_data import samples_table, verdicts_table
@@ -93,26 +93,28 @@ def summary_document(subject: Subject, tell: Progress) -> Document:
     return client_summary(subject.assessment, subject.judged(tell), subject.words, facts)
 
 
-def letter_document(subject: Subject, worker: str) -> Document:
-    """Compose the letter to one worker."""
-    facts = subject.stated.letter_facts()
+def letter_document(subject: Subject, worker: str, shared: Everybody | None = None) -> Document:
+    """Compose the letter to one worker; what letters share is read anew, if left out."""
+    facts, name = subject.stated.letter_facts(), subject.names.get(worker, "")
     try:
-        return worker_letter(subject.assessment, worker, subject.words, facts, name=subject.names.get(worker, ""))
+        return worker_letter(subject.assessment, worker, subject.words, facts, name=name, shared=shared)
     except KeyError as problem:
         raise CannotMake(f"Worker {worker or '(none named)'} has no result in this survey.") from problem
 
 
-def posting_document(subject: Subject, group: str) -> Document:
-    """Compose the posted list of a group."""
+def posting_document(subject: Subject, group: str, shared: Everybody | None = None) -> Document:
+    """Compose the posted list of a group; what lists share is read anew, if left out."""
+    facts = subject.stated.letter_facts()
     try:
-        return group_posting(subject.assessment, group, subject.words, subject.stated.letter_facts())
+        return group_posting(subject.assessment, group, subject.words, facts, shared=shared)
     except KeyError as problem:
         raise CannotMake(f"No worker of group {group or '(none named)'} has a result in this survey.") from problem
 
 
 def _letters(subject: Subject, tell: Progress) -> bytes:
     """All letters and posted lists, each as PDF and DOCX, in one zip."""
-    workers = list(results_by_worker(subject.assessment))
+    shared = everybody(subject.assessment)
+    workers = list(shared.results)
     groups = posted_groups(subject.assessment)
     names = plain_names([*(f"letter-{one}" for one in workers), *(f"posted-{one}" for one in groups)])
     made = io.BytesIO()
@@ -121,7 +123,7 @@ def _letters(subject: Subject, tell: Progress) -> bytes:
         for done, code in enumerate((*workers, *groups)):
             tell("writing the letters", done, total)
             is_letter = done < len(workers)
-            document = letter_document(subject, code) if is_letter else posting_document(subject, code)
+            document = (letter_document if is_letter else posting_document)(subject, code, shared)
             for ending, content in (("pdf", document_as_pdf(document)), ("docx", document_as_docx(document))):
                 place = zipfile.ZipInfo(f"{names[done]}.{ending}", UNDATED)
                 packed.writestr(place, content, zipfile.ZIP_DEFLATED)
