@@ -68,6 +68,7 @@ ANSWERING: dict[str, Callable[[Any], SampleFacts]] = {
     "check_gap": _number("longest_check_gap_min"),
     "sampled_share": _number("sampled_share", 0.01, purpose="full shift"),
     "humidity_on_charcoal": _number("humidity_percent", sorbent_family="charcoal"),
+    "kit_sheet_differs": _claim("kit_sheet_differences", fault=("port A: another lot",), sound=()),
     "unsettled_conflicts": lambda count: facts(conflicts=("two starts of train 4",) * int(count)),
     "back_over_front": _number("back_over_front", 0.01, two_sections=True),
     "back_of_total": lambda percent: facts(back_over_front=percent / (100.0 - percent), two_sections=True),

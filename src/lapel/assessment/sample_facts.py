@@ -21,6 +21,7 @@ from lapel.assessment.inputs import (
 )
 from lapel.assessment.pump_stop import StopsInDoubt, post_round_waiting
 from lapel.assessment.sample import DrawnSegment, own_method
+from lapel.fieldlog.kit import KIT_DIFFERS
 from lapel.fieldlog.state import Day, FlowReading, FlowRound, Preparation, SampleRun
 from lapel.figures import Figure, display_unit
 from lapel.hygiene.facts import FlowPair, SampleFacts
@@ -138,6 +139,7 @@ def sample_facts(
         medium_fitted=(run.medium or (lot.medium if lot else None)) if run else None,
         medium_seen_by_laboratory=result.medium or None if result else None,
         sorbent_family=lot.family or None if lot else None,
+        kit_sheet_differences=_kit_sheet_differences(day, run, preparations),
         at_laboratory=result is not None or bool(why_none) if survey.reports else None,
         result_present=result is not None if survey.reports else None,
         not_analysed=why_none if result is None else None,
@@ -231,6 +233,22 @@ def _flow_pair(part: DrawnSegment, bench: FlowBench, round_after: FlowRound | No
 def _same_meter(drawn: Sequence[DrawnSegment]) -> bool | None:
     pairs = [(part.before.meters, part.after.meters) for part in drawn if part.before and part.after]
     return all(set(before) == set(after) for before, after in pairs) if pairs else None
+
+
+def _kit_sheet_differences(day: Day, run: SampleRun | None, preparations: Sequence[Preparation]) -> tuple[str, ...]:
+    """Say where the sheet that holds for the port differs from pump, calibration tube or sampler as they were used."""
+    if run is None:
+        return ()
+    sheets = {p.kit[run.port].entry_id for p in preparations if run.port in p.kit}
+    used = {p.entry_id for p in preparations} | {
+        p.ports[run.port].entry_id for p in preparations if run.port in p.ports
+    }
+    return tuple(
+        remark.words
+        for remark in day.remarks
+        if remark.about == KIT_DIFFERS and remark.entry_ids[0] in sheets
+        if remark.entry_ids[1] in used or (remark.entry_ids[1] in run.entry_ids and run.sampler in remark.samplers)
+    )
 
 
 def _leak_check(preparations: Sequence[Preparation], run: SampleRun | None) -> bool | None:

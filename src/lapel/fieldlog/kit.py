@@ -7,6 +7,9 @@ from lapel.fieldlog.preparation import PreparationLog
 from lapel.fieldlog.state import PortSupplied, Remark
 from lapel.fieldlog.train_state import TrainState, samplers_on
 
+KIT_DIFFERS = "differs from the kit sheet"
+"""What such a remark is about; its entries are the sheet's and that of the pump, tube or sampler held against it."""
+
 
 class Supplied(TrainState):
     """What the supplier says of a train; a public method named like a kind takes one entry of it."""
@@ -63,5 +66,5 @@ class Supplied(TrainState):
     def _note_difference(self, said: PortSupplied, entry_id: str, words: str) -> None:
         port = self.ports.get(said.port)
         samplers = samplers_on([port] if port is not None else [])
-        about, ids = "differs from the kit sheet", (said.entry_id, entry_id)
-        self.findings.remarks.append(Remark(about, ids, words, self.code, said.port, samplers))
+        ids = (said.entry_id, entry_id)
+        self.findings.remarks.append(Remark(KIT_DIFFERS, ids, words, self.code, said.port, samplers))

@@ -89,6 +89,8 @@ class SampleFacts:
     medium_wanted, medium_fitted, medium_seen_by_laboratory, sorbent_family, swapped
         The plan's medium, the one fitted, the one the laboratory describes, its family ("charcoal"), and whether the
         evidence says that two samplers changed places.
+    kit_sheet_differences
+        One phrase each time the kit sheet of whoever supplied the pump says other than what was put on the port.
     at_laboratory, result_present, not_analysed, duplicate_result
         Whether the sampler arrived, whether a result for this agent came back, the laboratory's reason where it says
         that there is none, and whether more than one result did.
@@ -170,6 +172,7 @@ class SampleFacts:
     medium_fitted: str | None = None
     medium_seen_by_laboratory: str | None = None
     sorbent_family: str | None = None
+    kit_sheet_differences: tuple[str, ...] = ()
     at_laboratory: bool | None = None
     result_present: bool | None = None
     not_analysed: str | None = None

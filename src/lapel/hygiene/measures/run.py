@@ -180,3 +180,9 @@ def humidity_on_charcoal(facts: SampleFacts, book: RuleBook) -> Measured:
 def unsettled_conflicts(facts: SampleFacts, book: RuleBook) -> Measured:
     """Acts with two accounts that nobody has settled."""
     return len(facts.conflicts)
+
+
+@measure(CLAIM, lambda facts, book, value: "; ".join(words.rstrip(".") for words in facts.kit_sheet_differences))
+def kit_sheet_differs(facts: SampleFacts, book: RuleBook) -> Measured:
+    """The kit sheet of whoever supplied the pump says other than what was put on the port."""
+    return bool(facts.kit_sheet_differences)
