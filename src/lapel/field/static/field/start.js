@@ -2,6 +2,7 @@
 
 import { openField } from './field.js';
 import { mount } from './screens/main.js';
+import { cannotKeep } from './screens/pairing.js';
 
 /** Milliseconds between two looks for a new version of the page. */
 const LOOK_EVERY = 3600_000;
@@ -15,9 +16,7 @@ try {
   void register(field);
   if (await navigator.storage?.persisted?.()) void field.askPersist();
 } catch (why) {
-  root.textContent =
-    'This page cannot keep anything on this device, so nothing can be recorded with it. ' +
-    (isSecureContext ? `The browser said: ${why}` : 'It must be opened over HTTPS; ask the office for the right address.');
+  root.textContent = cannotKeep(why);
   root.setAttribute('role', 'alert');
 }
 

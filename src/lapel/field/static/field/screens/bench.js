@@ -7,7 +7,7 @@ import { pad } from './pad.js';
 import { button, choices, facts, head, list, message } from './parts.js';
 import { keepPlace, placeLacks } from './place.js';
 import { dayTimeText } from './telling.js';
-import { say } from './words.js';
+import { say, tell } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -37,7 +37,7 @@ export function meterQuestion(desk) {
       meters.map((meter) => {
         const over = meter.due_on && meter.due_on < today;
         const until = over ? say('bench.certificate-over', { day: meter.due_on }) : meter.due_on;
-        return { value: meter.code, text: meter.code, hint: [meter.kind, until].filter(Boolean).join(' · ') };
+        return { value: meter.code, text: meter.code, hint: [tell(meter.kind), until].filter(Boolean).join(' · ') };
       }),
       desk.place.meter,
       (code) => {

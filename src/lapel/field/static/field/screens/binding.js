@@ -7,7 +7,7 @@ import { differenceLines, isSeen, kitDifferences, seenNote } from './kit_sheet.j
 import { pad } from './pad.js';
 import { button, choices, message, reminders } from './parts.js';
 import { cameraButton } from './scan.js';
-import { say } from './words.js';
+import { say, tell } from './words.js';
 import { labels } from '../now/planned.js';
 
 /** @typedef {import('../now/planned.js').Label} Label */
@@ -159,5 +159,5 @@ function whatItIs(label, port) {
     label.as === 'spare' && say('fit.spare'),
     label.medium === port.medium ? '' : label.medium,
   ].filter(Boolean);
-  return said.join(' · ') || label.order?.task || label.order?.purpose || '';
+  return said.join(' · ') || label.order?.task || tell(label.order?.purpose ?? '');
 }

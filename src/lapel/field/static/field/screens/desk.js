@@ -3,7 +3,7 @@
 import { trainsNow } from '../now/trains.js';
 import { msOf } from '../instants.js';
 import { placeKept } from './place.js';
-import { say } from './words.js';
+import { codeText, say, tell } from './words.js';
 
 /** @typedef {import('../types.js').Act} Act */
 /** @typedef {import('../types.js').Entry} Entry */
@@ -156,9 +156,12 @@ export class Desk {
 /** @param {any} problem @returns {string[]} */
 export function reasonsOf(problem) {
   if (Array.isArray(problem?.problems)) {
-    return problem.problems.map((/** @type {import('../types.js').EntryProblem} */ one) =>
-      say('problem', { field: one.field.replaceAll('_', ' '), found: one.found, wanted: one.wanted }),
-    );
+    return problem.problems.map(problemText);
   }
-  return [String(problem?.words ?? problem?.message ?? problem)];
+  return [tell(String(problem?.words ?? problem?.message ?? problem))];
+}
+
+/** @param {import('../types.js').EntryProblem} problem */
+export function problemText({ field, found, wanted }) {
+  return say('problem', { field: codeText(field), found: tell(found), wanted: tell(wanted) });
 }

@@ -27,7 +27,7 @@ import { stopScreen } from './stop.js';
 import { timeText } from './telling.js';
 import { troubleScreen } from './trouble.js';
 import { sendingLevel, sendingText, waitingScreen } from './waiting.js';
-import { say, speak } from './words.js';
+import { say, speakAsChosen, tell } from './words.js';
 
 /** @typedef {import('./drawing.js').Piece} Piece */
 /** @typedef {import('../types.js').Field} Field */
@@ -93,7 +93,7 @@ const PART_OF = {
 
 /** Draw the field page into its root, now and whenever something changed. @param {HTMLElement} root @param {Field} field */
 export function mount(root, field) {
-  speak(document.documentElement.lang);
+  speakAsChosen();
   wearTheme(themeKept());
   let drawnRoute = '';
   let waiting = false;
@@ -207,7 +207,7 @@ function notices(desk, name) {
   return [
     !view.secure && name !== 'pairing' && insecure(),
     (view.storage.full || view.storage.problem) &&
-      message('stop', say('storage.full'), view.storage.problem || say('storage.full-do')),
+      message('stop', say('storage.full'), tell(view.storage.problem) || say('storage.full-do')),
     view.update.offered &&
       !view.update.blocked &&
       name !== 'waiting' &&

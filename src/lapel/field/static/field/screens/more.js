@@ -2,7 +2,7 @@
 
 import { h } from './drawing.js';
 import { button, choices, head, message } from './parts.js';
-import { say } from './words.js';
+import { codeText, keepLanguage, LANGUAGES, languageKept, say, tell } from './words.js';
 import { sendingText } from './waiting.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
@@ -62,6 +62,16 @@ export function moreScreen(desk) {
       (theme) => (wearTheme(theme), desk.redraw()),
       { wide: true },
     ),
+    choices(
+      say('more.language'),
+      [
+        { value: '', text: say('language.device') },
+        ...Object.entries(LANGUAGES).map(([lang, text]) => ({ value: lang, text, lang })),
+      ],
+      languageKept(),
+      (language) => (keepLanguage(language), desk.redraw()),
+      { wide: true },
+    ),
     h(
       'div',
       { class: 'pair' },
@@ -80,14 +90,14 @@ export function dayScreen(desk) {
       message(
         'care',
         say('conflict'),
-        one.words,
+        tell(one.words),
         h('p', { class: 'source' }, [one.train, one.port, ...one.samplers].filter(Boolean).join(' · ')),
       ),
     ),
     ...day.unusable.map((one) =>
-      message('stop', say('more.unusable', { kind: one.kind.replaceAll('_', ' ') }), ...one.problems),
+      message('stop', say('more.unusable', { kind: codeText(one.kind) }), ...one.problems.map(tell)),
     ),
-    ...day.remarks.slice(0, 40).map((one) => message('plain', one.words)),
+    ...day.remarks.slice(0, 40).map((one) => message('plain', tell(one.words))),
     clock.ahead_s !== null &&
       Math.abs(clock.ahead_s) > 60 &&
       message(

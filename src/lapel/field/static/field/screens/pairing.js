@@ -3,7 +3,7 @@
 import { h } from './drawing.js';
 import { reasonsOf } from './desk.js';
 import { box, button, choices, head, message } from './parts.js';
-import { say } from './words.js';
+import { say, speakAsChosen } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -69,6 +69,12 @@ export function pairingScreen(desk) {
 /** Nothing can be kept on a page that did not come safely: said large, with the way out. */
 export function insecure() {
   return message('stop', say('insecure.title'), say('insecure.why'), say('insecure.do'));
+}
+
+/** The page found no disk to keep anything on. @param {unknown} why @returns {string} */
+export function cannotKeep(why) {
+  speakAsChosen();
+  return `${say('cannot.keep')} ${isSecureContext ? say('cannot.why', { why: String(why) }) : say('cannot.https')}`;
 }
 
 /** @param {Desk} desk @returns {Piece[]} */

@@ -1,7 +1,7 @@
 /** The parts screens are put together from. A meaning always has a word and a shape; its colour comes on top. */
 
 import { h } from './drawing.js';
-import { say } from './words.js';
+import { say, tell } from './words.js';
 
 /** @typedef {import('./drawing.js').Drawn} Drawn */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -30,8 +30,8 @@ export function button(text, act, { kind = 'main', key = '', hint = '', off = fa
 }
 
 /** A few answers side by side, one of them chosen.
- *  @param {string} question @param {{value: string, text: string, hint?: string}[]} options @param {string} chosen
- *  @param {(value: string) => void} choose @param {{wide?: boolean, key?: string}} [more] */
+ *  @param {string} question @param {{value: string, text: string, hint?: string, lang?: string}[]} options
+ *  @param {string} chosen @param {(value: string) => void} choose @param {{wide?: boolean, key?: string}} [more] */
 export function choices(question, options, chosen, choose, { wide = false, key = '' } = {}) {
   return h(
     'div',
@@ -50,7 +50,7 @@ export function choices(question, options, chosen, choose, { wide = false, key =
             'aria-pressed': String(option.value === chosen),
             on: { click: () => choose(option.value) },
           },
-          h('span', null, option.text),
+          h('span', { lang: option.lang }, option.text),
           option.hint && h('small', null, option.hint),
         ),
       ),
@@ -215,12 +215,12 @@ export function levelOf(effect) {
 /** What a rule says of a number: words, what to do, and where it stands. @param {TierFound} found @param {string} title */
 export function verdict(found, title) {
   if (!found.effect) return message('good', title);
-  const source = [found.document, found.section].filter(Boolean).join(', ');
+  const source = [found.document, found.section].filter(Boolean).map(tell).join(', ');
   return message(
     levelOf(found.effect),
     title,
-    found.words && `${sentence(found.words)}`,
-    found.remedy,
+    found.words && sentence(tell(found.words)),
+    tell(found.remedy),
     h(
       'p',
       { class: 'source' },

@@ -1,6 +1,6 @@
 /** Prepare: the day's trains, and one train from the pump to a closing round that stands. */
 
-import { say } from './words.js';
+import { say, tell } from './words.js';
 import { h } from './drawing.js';
 import * as acts from './acts.js';
 import { button, chip, head, levelOf, message, shape, verdict } from './parts.js';
@@ -36,7 +36,7 @@ function board(desk) {
   const open = today.filter((train) => stepOf(desk, train) !== 'ready' && !LATER.has(train.stage));
   return [
     head(desk, say('prepare.title'), { under: say('prepare.under', { n: today.length, left: open.length }) }),
-    desk.view.pack?.plan_words && message('care', say('prepare.plan-not-read'), desk.view.pack.plan_words),
+    desk.view.pack?.plan_words && message('care', say('prepare.plan-not-read'), tell(desk.view.pack.plan_words)),
     today.length === 0 && message('plain', say('prepare.none'), say('prepare.none-do')),
     h(
       'div',
@@ -302,7 +302,7 @@ function readyStep(desk, train) {
       h(
         'ul',
         { class: 'lines' },
-        train.missing.map((words) => h('li', null, words)),
+        train.missing.map((words) => h('li', null, tell(words))),
       ),
     next
       ? button(say('prepare.next', { train: next.code }), () => desk.go('prepare', next.code))

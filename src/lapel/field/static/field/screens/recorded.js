@@ -5,13 +5,18 @@ import { pad } from './pad.js';
 import { button, chip, choices, head, message } from './parts.js';
 import { timeText } from './telling.js';
 import { msOf } from '../instants.js';
-import { say } from './words.js';
+import { KINDS } from '../kinds.js';
+import { codeText, say, tell } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
 /** @typedef {import('../types.js').Entry} Entry */
 
 const SHOWN = 60;
+
+/** Types of fields, and fields, that hold one of a few answers, which the log keeps in English. */
+const ANSWERS = new Set(['choice', 'yes/no']);
+const ANSWERED = new Set(['why', 'remark', 'side', 'zone', 'battery']);
 
 /** The field of a kind that a pad can put right. @type {Record<string, string>} */
 const NUMBER_OF = {
@@ -65,7 +70,7 @@ function line(desk, entry, code) {
         { class: 'log-words' },
         h('strong', null, kindText(entry.kind)),
         ' ',
-        fieldsText(amended?.counts?.fields ?? entry.fields),
+        fieldsText(entry.kind, amended?.counts?.fields ?? entry.fields),
       ),
       amended && (amended.counts === null ? chip('care', say('log.withdrawn')) : chip('plain', say('log.corrected'))),
     ),
@@ -82,12 +87,20 @@ export function entryScreen(desk) {
 
 /** @param {string} kind */
 function kindText(kind) {
-  const words = kind.replaceAll('_', ' ');
+  const words = codeText(kind);
   return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
-/** @param {Record<string, string>} fields */
-function fieldsText(fields) {
+/** What a field says: an answer the page or the log's own list gave, in words; what a person typed, as typed.
+ *  @param {string} kind @param {string} name @param {string} value */
+function valueText(kind, name, value) {
+  const type = KINDS[kind]?.fields[name]?.type ?? '';
+  if (ANSWERS.has(type) || ANSWERED.has(name)) return value.split('; ').map(tell).join('; ');
+  return value;
+}
+
+/** @param {string} kind @param {Record<string, string>} fields */
+function fieldsText(kind, fields) {
   const { reading, unit, ...rest } = fields;
   const quiet = new Set([
     'meter',
@@ -105,7 +118,7 @@ function fieldsText(fields) {
   return [
     ...Object.entries(rest)
       .filter(([name]) => !quiet.has(name))
-      .map(([, value]) => value),
+      .map(([name, value]) => valueText(kind, name, value)),
     reading && `${reading} ${unit}`,
   ]
     .filter(Boolean)
@@ -140,6 +153,7 @@ function oneEntry(desk, entry, code) {
     back: home,
     under: `${timeText(entry.at, desk.zone)} · ${entry.author} · ${entry.device}`,
   });
+  const said = (/** @type {string} */ key, /** @type {string} */ value) => valueText(entry.kind, key, value);
   const fieldList = h(
     'dl',
     { class: 'facts wide' },
@@ -147,15 +161,21 @@ function oneEntry(desk, entry, code) {
       h(
         'div',
         { key },
-        h('dt', null, key.replaceAll('_', ' ')),
-        h('dd', null, counts && counts[key] !== value ? `${value} → ${counts[key] ?? '–'}` : value),
+        h('dt', null, codeText(key)),
+        h(
+          'dd',
+          null,
+          counts && counts[key] !== value
+            ? `${said(key, value)} → ${said(key, counts[key] ?? '–')}`
+            : said(key, value),
+        ),
       ),
     ),
   );
   if (amended?.counts === null)
     return [
       title,
-      message('care', say('log.withdrawn-title'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)),
+      message('care', say('log.withdrawn-title'), ...amended.corrections.map((one) => `${one.author}: ${tell(one.reason ?? '')}`)),
       fieldList,
     ];
   if (draft.typing && name) {
@@ -186,7 +206,7 @@ function oneEntry(desk, entry, code) {
     fieldList,
     amended &&
       amended.corrections.length > 0 &&
-      message('plain', say('log.corrected'), ...amended.corrections.map((one) => `${one.author}: ${one.reason}`)),
+      message('plain', say('log.corrected'), ...amended.corrections.map((one) => `${one.author}: ${tell(one.reason ?? '')}`)),
     name && button(say('log.correct'), () => ((draft.typing = true), desk.redraw())),
     reasonQuestion,
     button(

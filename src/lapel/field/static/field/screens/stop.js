@@ -10,7 +10,7 @@ import { readingsSoFar, readingsWanted, takeReadings, unitOf } from './readings.
 import { changeText, flowText, minutesText, spanText, timeText } from './telling.js';
 import { byDay } from './trains_of_day.js';
 import { atOf, momentOf, when } from './when.js';
-import { say } from './words.js';
+import { say, tell } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -259,9 +259,9 @@ function outcome(desk, train, draft, closed) {
       message(
         'care',
         say('post.pattern'),
-        train.diagnosis.words,
+        tell(train.diagnosis.words),
         train.diagnosis.look_at.length > 0 &&
-          h('p', null, say('post.look-at', { parts: train.diagnosis.look_at.join(', ') })),
+          h('p', null, say('post.look-at', { parts: train.diagnosis.look_at.map(tell).join(', ') })),
         h('p', { class: 'source' }, say('post.pattern-lead')),
       ),
     ...train.ports.map((port) => portOutcome(desk, train, port)),

@@ -7,7 +7,7 @@ import { litresText, minutesText, spanText, timeText } from './telling.js';
 import { portsWaiting } from './trains_of_day.js';
 import { TROUBLES } from './trouble.js';
 import { minutesBetween } from '../instants.js';
-import { say } from './words.js';
+import { say, tell } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -98,7 +98,7 @@ function conflictsOf(desk, train) {
   return desk.view.day.conflicts
     .filter((one) => one.train === train.code)
     .slice(0, 3)
-    .map((one) => message('care', say('conflict'), one.words));
+    .map((one) => message('care', say('conflict'), tell(one.words)));
 }
 
 /** What the train has drawn, while its pump does not run. @param {TrainNow} train */
@@ -163,7 +163,7 @@ function portLine(desk, port) {
         !port.drawing && port.run
           ? chip(port.held ? 'care' : 'plain', say(port.held ? 'run.held' : 'train.not-drawing'))
           : null,
-        !port.closing_stands && port.closing_lost ? chip('care', port.closing_lost) : null,
+        !port.closing_stands && port.closing_lost ? chip('care', tell(port.closing_lost)) : null,
       ),
     ),
   );

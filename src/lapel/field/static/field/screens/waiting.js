@@ -1,11 +1,11 @@
 /** What still waits on this device, why, and how to get it to the office when there will be no network at all. */
 
 import { h } from './drawing.js';
-import { reasonsOf } from './desk.js';
+import { problemText, reasonsOf } from './desk.js';
 import { button, facts, head, message } from './parts.js';
 import { download } from './notes.js';
 import { dayTimeText, spanText } from './telling.js';
-import { say } from './words.js';
+import { codeText, say, tell } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('./drawing.js').Piece} Piece */
@@ -60,7 +60,7 @@ export function waitingScreen(desk) {
     h('p', { class: 'great-number' }, String(outbox.waiting), h('small', null, say('waiting.entries'))),
     outbox.waiting === 0 && outbox.refused.length === 0
       ? message('good', say('sync.none'))
-      : message(outbox.state === 'pair again' ? 'care' : 'plain', say(states[outbox.state]), outbox.problem),
+      : message(outbox.state === 'pair again' ? 'care' : 'plain', say(states[outbox.state]), tell(outbox.problem)),
     facts([
       [
         say('sync.last'),
@@ -90,10 +90,8 @@ export function waitingScreen(desk) {
     ...outbox.refused.map((one) =>
       message(
         'stop',
-        say('sync.refused-one', { kind: one.entry.kind.replaceAll('_', ' '), number: one.number }),
-        ...one.problems.map((problem) =>
-          say('problem', { field: problem.field, found: problem.found, wanted: problem.wanted }),
-        ),
+        say('sync.refused-one', { kind: codeText(one.entry.kind), number: one.number }),
+        ...one.problems.map(problemText),
         say('sync.refused-do'),
       ),
     ),
@@ -120,7 +118,7 @@ export function waitingScreen(desk) {
         h('p', { class: 'hint' }, say('export.receipts-hint')),
       ),
     ),
-    update.offered && message('plain', say('update.title'), update.blocked ? update.why : say('update.do')),
+    update.offered && message('plain', say('update.title'), update.blocked ? tell(update.why) : say('update.do')),
     update.offered && !update.blocked && button(say('update.go'), () => desk.field.applyUpdate()),
   ];
 }

@@ -4,6 +4,7 @@
  */
 export const EN = {
   house: 'Lapel',
+  title: 'Field – Lapel',
   parts: 'Parts of the day',
   'part.prepare': 'Prepare',
   'part.start': 'Start',
@@ -622,6 +623,8 @@ export const EN = {
   'theme.light': 'Light',
   'theme.dark': 'Dark',
   'theme.outdoor': 'Outdoor',
+  'more.language': 'Language',
+  'language.device': 'As the device',
   'more.who': 'Survey and who records',
   'more.pair': 'Pair this device',
   'more.unusable': 'An entry that cannot be read: {kind}',
@@ -680,6 +683,10 @@ export const EN = {
   'insecure.why':
     'It came over an open connection; the browser then gives it no store that lasts and no way to work offline.',
   'insecure.do': 'Open it by its https address, as the office’s page on devices shows. Until then use paper.',
+
+  'cannot.keep': 'This page cannot keep anything on this device, so nothing can be recorded with it.',
+  'cannot.why': 'The browser said: {why}',
+  'cannot.https': 'It must be opened over HTTPS; ask the office for the right address.',
 
   'pairing.title': 'Pair this device',
   'pairing.under': 'Once, with the code from the office.',
