@@ -11,11 +11,23 @@ import shutil
 import zipfile
 from pathlib import Path
 
+import jsonschema
 import pytest
 
 from lapel.assessment.survey import assess
 from lapel.cli.main import main
-from lapel.exchange.dossier import new_key, public_key_text, redacted, verify_dossier, write_dossier
+from lapel.exchange.dossier import (
+    KEPT_LIST,
+    Check,
+    DossierTooLarge,
+    KeptFile,
+    layout,
+    new_key,
+    public_key_text,
+    redacted,
+    verify_dossier,
+    write_dossier,
+)  # fmt: skip
 from lapel.exchange.dossier.writer import _close_with_seal, _pack
 from lapel.exchange.survey_folder import read_survey
 from lapel.exchange.survey_folder.writer import write_survey
@@ -231,3 +243,93 @@ def test_a_key_made_for_a_dossier_that_is_not_written_does_not_stay(
     assert main(["dossier", str(tmp_path), str(out), "--sign", str(key)]) == 2
     assert key.read_bytes() == KEY
     capsys.readouterr()
+
+
+@pytest.fixture(scope="module")
+def with_kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[KeptFile]]:
+    """A dossier with two documents people were given, one of them made from other inputs."""
+    folder = tmp_path_factory.mktemp("kept")
+    survey = read_survey(EXAMPLES / "small")
+    kept = []
+    for number, (name, inputs) in enumerate((("letter-W/1.pdf", survey.input_sha256), ("list.docx", "0" * 64)), 1):
+        content = random.Random(number).randbytes(3000)
+        (folder / str(number)).write_bytes(content)
+        made_at, sha256 = survey.entries[0].at, hashlib.sha256(content).hexdigest()
+        kept.append(KeptFile(number, name, "x/y", sha256, inputs, made_at, "lead", "here", folder / str(number)))
+    path = folder / "kept.zip"
+    write_dossier(assess(survey), EXAMPLES / "small", path, signing_key=KEY, kept=kept)
+    return path, kept
+
+
+def of_kept(path: Path) -> Check:
+    found = verify_dossier(path, recompute=False)
+    return next(check for check in found.checks if check.what == "Documents people were given")
+
+
+def test_documents_people_were_given_are_in_it_as_they_were(with_kept: tuple[Path, list[KeptFile]]) -> None:
+    path, kept = with_kept
+    files = contents(path)
+    for one in kept:
+        assert one.path is not None
+        assert one.content is not None
+        assert files[one.path] == one.content.read_bytes()
+    assert verify_dossier(path).holds
+    assert of_kept(path).words == "2 are byte for byte as kept; 1 of them made from other inputs than these."
+    schema = json.loads(files["schemas/kept-documents.schema.json"])
+    jsonschema.validate(json.loads(files[KEPT_LIST]), schema)
+
+
+def test_no_byte_of_a_document_people_were_given_changes_unseen(
+    with_kept: tuple[Path, list[KeptFile]], tmp_path: Path
+) -> None:
+    whole = with_kept[0].read_bytes()
+    drawn = random.Random(5)
+    changed = tmp_path / "changed.zip"
+    inside = [whole.index(one.content.read_bytes()) for one in with_kept[1] if one.content]
+    places = {*drawn.sample(range(len(whole)), 60), *(start + drawn.randrange(3000) for start in inside * 20)}
+    for place in sorted(places):
+        other = bytearray(whole)
+        other[place] ^= 1 << drawn.randrange(8)
+        changed.write_bytes(other)
+        assert not verify_dossier(changed, recompute=False).holds, f"byte {place}"
+
+
+@pytest.mark.parametrize("how", ["changed", "lost", "added", "unlisted", "damaged", "no list"])
+def test_documents_that_are_not_those_kept_are_found_when_list_and_seal_are_made_anew(
+    how: str, with_kept: tuple[Path, list[KeptFile]], tmp_path: Path
+) -> None:
+    path, kept = with_kept
+    first, second = (one.path or "" for one in kept)
+    files, rows = contents(path), json.loads(contents(path)[KEPT_LIST])
+    manifest = json.loads(files["manifest.json"])
+    if how == "changed":
+        files[first] = files[first][:-1] + b"?"
+    elif how == "lost":
+        del files[second]
+    elif how == "added":
+        files["documents/kept/3-new.pdf"] = b"new"
+        manifest["files"].append({"path": "documents/kept/3-new.pdf"})
+    elif how == "unlisted":
+        files[KEPT_LIST] = json.dumps(rows[:1]).encode()
+    elif how == "damaged":
+        files[KEPT_LIST] = json.dumps([rows[0], rows[1] | {"state": "damaged", "file": None}]).encode()
+    else:
+        del files[KEPT_LIST]
+    manifest["files"] = [row for row in manifest["files"] if row["path"] in files]
+    target = tmp_path / "forged.zip"
+    _pack(target, (files | {"manifest.json": json.dumps(manifest).encode()}).items())
+    _close_with_seal(target, None)
+    found = of_kept(forged(target, {}, tmp_path / "again.zip"))
+    assert found.holds is False, found.words
+
+
+def test_what_would_not_be_read_again_is_not_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assessed = assess(read_survey(EXAMPLES / "small"))
+    for name, most, said in (
+        ("MOST_FILES", 20, "at most 20 are"), ("LARGEST_FILE", 100, "at most 100 are"), ("LARGEST_DOSSIER", 900, "900"),
+    ):  # fmt: skip
+        with monkeypatch.context() as patched:
+            patched.setattr(layout, name, most)
+            with pytest.raises(DossierTooLarge, match=said):
+                write_dossier(assessed, EXAMPLES / "small", tmp_path / "large.zip")
+    assert not (tmp_path / "large.zip").exists()

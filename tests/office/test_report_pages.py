@@ -22,10 +22,10 @@ from lapel.assessment.held import held_assessment
 from lapel.documents import compose
 from lapel.documents.worker_results import results_by_worker
 from lapel.exchange.assessment_json import assessment_as_data
-from lapel.exchange.dossier import OFFICE_KEY, verify_dossier
+from lapel.exchange.dossier import KEPT_LIST, OFFICE_KEY, verify_dossier
 from lapel.exchange.open_data import samples_table, verdicts_table
 from lapel.office.judge import views as judge_views
-from lapel.office.report import making, signing_key
+from lapel.office.report import kept_in_dossier, making, signing_key
 from lapel.office.report.review_views import place_of
 from lapel.records.models import (
     Recommendation,
@@ -311,9 +311,70 @@ def test_the_dossier_for_a_request_keeps_only_the_code_of_whoever_asks(cast, as_
     assert verify_dossier(path).holds
     with zipfile.ZipFile(path) as packed:
         table = packed.read("inputs/workers.csv").decode()
-        assert not [name for name in packed.namelist() if name.startswith("records/")]
+        assert [name for name in packed.namelist() if name.startswith("records/")] == [KEPT_LIST]
+        assert json.loads(packed.read(KEPT_LIST)) == []
     assert workers[0] in table
     assert not any(re.search(rf"^{re.escape(code)}\b", table, re.MULTILINE) for code in workers[1:])
+
+
+def test_the_dossier_holds_what_people_were_given_as_it_was(cast, as_person, tmp_path: Path):
+    client = as_person(cast.lead)
+    worker = next(iter(results_by_worker(held_assessment(cast.survey))))
+    given = {
+        f"demo-letter-{worker}-es.pdf": client.get(PAPERS + "letter.pdf", {"worker": worker, "language": "es"}).content,
+        "demo-summary.docx": client.get(PAPERS + "summary.docx").content,
+    }
+    path = tmp_path / "dossier.zip"
+    path.write_bytes(client.get(REPORT + "dossier/whole.zip").content)
+    assert verify_dossier(path, recompute=False).holds
+    with zipfile.ZipFile(path) as packed:
+        rows = json.loads(packed.read(KEPT_LIST))
+        assert {row["name"]: packed.read(row["file"]) for row in rows} == given
+    assert {row["made_by"] for row in rows} == {"lead"}
+    assert {row["input_sha256"] for row in rows} == {held_assessment(cast.survey).survey.input_sha256}
+    client.get(PAPERS + "posted.pdf", {"group": cast.survey.site.groups.first().code})
+    with zipfile.ZipFile(io.BytesIO(client.get(REPORT + "dossier/whole.zip").content)) as packed:
+        assert len(json.loads(packed.read(KEPT_LIST))) == 3
+
+
+@pytest.mark.parametrize("asks", ["", "own"])
+def test_a_request_lists_what_people_were_given_and_gives_whoever_asks_their_own_letters(
+    cast, as_person, tmp_path: Path, asks: str
+):
+    client = as_person(cast.lead)
+    workers = list(results_by_worker(held_assessment(cast.survey)))
+    for worker in workers[:2]:
+        client.get(PAPERS + "letter.pdf", {"worker": worker})
+    client.get(PAPERS + "letters.zip")
+    client.get(PAPERS + "survey-report.docx")
+    path = tmp_path / "request.zip"
+    path.write_bytes(client.get(REPORT + "dossier/for-request.zip", {"worker": workers[0] if asks else ""}).content)
+    checked = verify_dossier(path)
+    assert checked.holds, [check.words for check in checked.checks if check.holds is False]
+    with zipfile.ZipFile(path) as packed:
+        rows = json.loads(packed.read(KEPT_LIST))
+        inside = [name for name in packed.namelist() if name.startswith("documents/kept/")]
+        text = packed.read(KEPT_LIST).decode()
+    own = [f"demo-letter-{workers[0]}.pdf"] if asks else []
+    assert [row["name"] for row in rows if row["state"] == "here"] == own
+    assert inside == [row["file"] for row in rows if row["file"]]
+    assert len(rows) == 4
+    assert "demo-survey-report.docx" in text
+    assert workers[1] not in text
+    assert '"lead"' not in text
+
+
+def test_a_kept_document_that_was_altered_from_outside_is_named_in_the_dossier_and_fails_it(
+    cast, as_person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    client = as_person(cast.lead)
+    client.get(PAPERS + "summary.pdf")
+    monkeypatch.setattr(kept_in_dossier, "is_whole", lambda kept: False)
+    path = tmp_path / "dossier.zip"
+    path.write_bytes(client.get(REPORT + "dossier/whole.zip").content)
+    failed = [check for check in verify_dossier(path, recompute=False).checks if check.holds is False]
+    assert [check.what for check in failed] == ["Documents people were given"]
+    assert "demo-summary.pdf" in failed[0].details[0]
 
 
 def test_the_key_is_made_once_and_is_the_owners_alone(tmp_path, settings):

@@ -8,15 +8,19 @@ byte of it; a signature says whose it is.
 
 from __future__ import annotations
 
+from lapel.exchange.dossier.kept import KEPT_LIST, KeptFile
 from lapel.exchange.dossier.key_file import OFFICE_KEY, make_key_file, office_key, put_key
 from lapel.exchange.dossier.redaction import redacted, write_coded_survey
 from lapel.exchange.dossier.seal import Seal, fingerprint_of_key, new_key, public_key_text
 from lapel.exchange.dossier.verify import Check, Verification, verify_dossier
-from lapel.exchange.dossier.writer import write_dossier
+from lapel.exchange.dossier.writer import DossierTooLarge, write_dossier
 
 __all__ = [
+    "KEPT_LIST",
     "OFFICE_KEY",
     "Check",
+    "DossierTooLarge",
+    "KeptFile",
     "Seal",
     "Verification",
     "fingerprint_of_key",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 FORMAT = "lapel-dossier"
@@ -37,7 +39,11 @@ It can be read without any special program: tables are CSV, data are JSON and TO
                      the laboratory's files as they were delivered (laboratory/), limits and methods with their sources
   rule-books/        the rules that decided which results may be used, each with its source
   results/           what was computed: assessment.json (unrounded, described by schemas/), samples.csv, verdicts.csv
-  documents/         the calculation record and other documents for people
+  documents/         the calculation record and other documents for people, made with this file set
+  documents/kept/    documents people were given before, byte for byte, where there are any
+  records/           what people added, where there is any: signatures, questions, who was told; kept-documents.json
+                     lists every document people were given, with its SHA-256, who had it made, when and from which
+                     inputs
   manifest.json      every file with its SHA-256; what made this and when
 
 {variant}
@@ -56,11 +62,17 @@ VARIANT_WORDS: dict[Variant, str] = {
     "coded for a request": (
         "Made for a request: the codes of workers and the names of those who recorded were replaced, free texts are\n"
         "withheld, and the laboratory's original files are left out (their results stand in inputs/laboratory).\n"
+        "Documents people were given name somebody, by code or in a text; they are listed and left out, but for the\n"
+        "letters to the worker who asks.\n"
         "The hash chain of the field log cannot be checked here, because the texts it covers were replaced."
     ),
 }
 
 
-def manifest_row(path: str, content: bytes, sha256: str, words: str) -> dict[str, Any]:
-    """One file of the manifest."""
-    return {"path": path, "sha256": sha256, "bytes": len(content), "what": words}
+def manifest_row(path: str, content: bytes | Path, words: str) -> dict[str, Any]:
+    """One file of the manifest; a large one is read from disk a part at a time."""
+    if isinstance(content, bytes):
+        return {"path": path, "sha256": hashlib.sha256(content).hexdigest(), "bytes": len(content), "what": words}
+    with content.open("rb") as file:
+        sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+    return {"path": path, "sha256": sha256, "bytes": content.stat().st_size, "what": words}

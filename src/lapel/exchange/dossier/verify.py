@@ -15,6 +15,7 @@ from lapel.assessment.survey import assess
 from lapel.exchange.assessment_json import assessment_head, assessment_lists
 from lapel.exchange.differences import Differences
 from lapel.exchange.dossier import layout
+from lapel.exchange.dossier.kept import KEPT_LIST, kept_found
 from lapel.exchange.dossier.opened import NoDossier, Opened, opened
 from lapel.exchange.dossier.seal import Unsealed, fingerprint, read_seal
 from lapel.exchange.open_data import samples_table, verdicts_table
@@ -105,6 +106,7 @@ def verify_dossier(
             checks += _seal(Path(path), dossier, trusted_key)
             tell("checking the files", 0, 0)
             checks.append(_files(dossier))
+            checks += _kept(dossier)
             if recompute:
                 made, figures = _computed_again(dossier, tell)
                 checks += made
@@ -140,6 +142,27 @@ def _files(dossier: Opened) -> Check:
     if faults:
         return Check("Files", False, f"{len(faults)} files are not as listed.", tuple(faults[:MOST_NAMED]))
     return Check("Files", True, f"All {len(dossier.listed)} files are as listed.")
+
+
+def _kept(dossier: Opened) -> list[Check]:
+    """Hold documents people were given against the hashes they were kept with; a dossier of a folder has none."""
+    stated = dossier.manifest.get("kept_documents")
+    if stated is None:
+        return []
+    what = "Documents people were given"
+    try:
+        found = kept_found(dossier.text(KEPT_LIST), dossier.listed, stated=int(stated["count"]))
+    except (ValueError, TypeError, KeyError) as problem:
+        return [Check(what, False, f"They cannot be checked: {problem}.")]
+    if found.faults:
+        named = tuple(found.faults[:MOST_NAMED])
+        return [Check(what, False, f"{len(found.faults)} are not as they were kept.", named)]
+    words = f"{len(found.inputs)} {'is' if len(found.inputs) == 1 else 'are'} byte for byte as kept"
+    earlier = sum(inputs != dossier.manifest["input_sha256"] for inputs in found.inputs)
+    if earlier and dossier.manifest["variant"] == "whole":
+        words += f"; {earlier} of them made from other inputs than these"
+    words += f"; {found.withheld} left out, as is done for a request" if found.withheld else ""
+    return [Check(what, True, f"{words}.")]
 
 
 def _computed_again(dossier: Opened, tell: Progress) -> tuple[list[Check], int]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 import tomllib
 import zipfile
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from importlib.resources import files
 from io import StringIO
@@ -17,6 +18,7 @@ from lapel import __version__
 from lapel.assessment.results import SurveyAssessment
 from lapel.exchange.assessment_json import write_assessment_json
 from lapel.exchange.dossier import layout
+from lapel.exchange.dossier.kept import KEPT_LIST, KEPT_SCHEMA, KeptFile, kept_contents, kept_schema
 from lapel.exchange.dossier.seal import length_of_seal, sealed
 from lapel.exchange.open_data import samples_table, verdicts_table
 from lapel.exchange.survey_folder.folder import read_survey
@@ -27,6 +29,10 @@ _EPOCH = (1980, 1, 1, 0, 0, 0)  # the first instant a zip can state: the same co
 Progress = Callable[[str, int, int], None]
 
 
+class DossierTooLarge(ValueError):  # noqa: N818 - said to a person, who reads it as a sentence
+    """A dossier would hold more than is read again; the message says what and how much."""
+
+
 def write_dossier(
     assessment: SurveyAssessment,
     folder: str | Path,
@@ -34,6 +40,7 @@ def write_dossier(
     *,
     documents: Mapping[str, bytes] | None = None,
     more: Mapping[str, tuple[bytes, str]] | None = None,
+    kept: Sequence[KeptFile] | None = None,
     variant: layout.Variant = "whole",
     signing_key: bytes | None = None,
     made_at: datetime | None = None,
@@ -55,6 +62,8 @@ def write_dossier(
         Documents for people by file name, such as ``calculation-record.pdf``.
     more : mapping of str to (bytes, str), optional
         Other files by their path in the dossier, with what each is in words: signatures, notifications.
+    kept : sequence of KeptFile, optional
+        Documents people were given; none where there is no register of them, as beside a folder.
     variant : str
         Whether it is whole or made for a request.
     signing_key : bytes, optional
@@ -70,6 +79,8 @@ def write_dossier(
     ------
     ValueError
         The folder was changed since it was assessed, or the signing key is none.
+    DossierTooLarge
+        It would hold more than is read again.
     OSError
         A file cannot be read, or the dossier cannot be written; what stood there stands.
     """
@@ -78,7 +89,10 @@ def write_dossier(
     tell("gathering the files", 0, 0)
     _refuse_changed(assessment, root)
     contents = dict(_everything(assessment, root, documents or {}, more or {}, variant, house_book))
-    manifest = _manifest(assessment, contents, variant, made_at or datetime.now(UTC))
+    contents.update(kept_contents(kept) if kept is not None else ())
+    rows = [layout.manifest_row(name, content, words) for name, (content, words) in contents.items()]
+    _refuse_too_large(rows)
+    manifest = _manifest(assessment, rows, variant, made_at or datetime.now(UTC), kept)
     partial = target.with_name(f".{target.name}.part")
     try:
         tell("packing", 0, 0)
@@ -95,6 +109,18 @@ def _refuse_changed(assessment: SurveyAssessment, root: Path) -> None:
         raise ValueError(f"{root} was changed since it was assessed; assess it again")
 
 
+def _refuse_too_large(rows: Sequence[Mapping[str, Any]]) -> None:
+    """Make nothing that would not be opened again."""
+    size, largest = sum(row["bytes"] for row in rows), max(rows, key=lambda row: row["bytes"])
+    if len(rows) >= layout.MOST_FILES:
+        raise DossierTooLarge(f"the dossier would hold {len(rows)} files; at most {layout.MOST_FILES} are read again")
+    if largest["bytes"] > layout.LARGEST_FILE:
+        found = f"{largest['path']} has {largest['bytes']} bytes"
+        raise DossierTooLarge(f"{found}; at most {layout.LARGEST_FILE} are read again")
+    if size > layout.LARGEST_DOSSIER:
+        raise DossierTooLarge(f"the dossier would hold {size} bytes; at most {layout.LARGEST_DOSSIER} are read again")
+
+
 def _everything(
     assessment: SurveyAssessment,
     root: Path,
@@ -102,7 +128,7 @@ def _everything(
     more: Mapping[str, tuple[bytes, str]],
     variant: layout.Variant,
     house_book: str,
-) -> Iterator[tuple[str, tuple[bytes, str]]]:
+) -> Iterator[tuple[str, tuple[bytes | Path, str]]]:
     readme = layout.README_TEXT.format(title=assessment.survey.title, variant=layout.VARIANT_WORDS[variant])
     yield layout.README, (readme.encode(), "what this is and how to read it")
     for file in sorted(root.rglob("*")):
@@ -121,6 +147,8 @@ def _everything(
     for name, part in schema_names().items():
         schema = json.dumps(schema_of(part), ensure_ascii=False, indent=1)
         yield f"{layout.SCHEMAS}{name}", (schema.encode(), "JSON Schema of an input")
+    schema = json.dumps(kept_schema(), ensure_ascii=False, indent=1)
+    yield f"{layout.SCHEMAS}{KEPT_SCHEMA}", (schema.encode(), "JSON Schema of the list of documents people were given")
     yield from more.items()
 
 
@@ -146,12 +174,12 @@ def _rule_book_file(book: RuleBook) -> str:
 
 
 def _manifest(
-    assessment: SurveyAssessment, contents: Mapping[str, tuple[bytes, str]], variant: layout.Variant, made_at: datetime
+    assessment: SurveyAssessment,
+    rows: Sequence[Mapping[str, Any]],
+    variant: layout.Variant,
+    made_at: datetime,
+    kept: Sequence[KeptFile] | None,
 ) -> bytes:
-    rows = [
-        layout.manifest_row(name, content, hashlib.sha256(content).hexdigest(), words)
-        for name, (content, words) in contents.items()
-    ]
     data: dict[str, Any] = {
         "format": layout.FORMAT,
         "format_version": layout.FORMAT_VERSION,
@@ -164,18 +192,25 @@ def _manifest(
         "input_sha256": assessment.survey.input_sha256,
         "rule_book": {"key": assessment.rule_book.key, "file": _rule_book_file(assessment.rule_book)},
         "compared_rule_books": [{"key": book.key, "file": _rule_book_file(book)} for book in assessment.compared],
+        **({} if kept is None else {"kept_documents": {"file": KEPT_LIST, "count": len(kept)}}),
         "files": rows,
     }
     return (json.dumps(data, ensure_ascii=False, indent=1) + "\n").encode()
 
 
-def _pack(path: Path, contents: Iterable[tuple[str, bytes]]) -> None:
+def _pack(path: Path, contents: Iterable[tuple[str, bytes | Path]]) -> None:
+    """Pack; what lies on disk is compressed in itself (PDF, DOCX, zip) and goes in as it is, a part at a time."""
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as packed:
         for name, content in contents:
             entry = zipfile.ZipInfo(name, _EPOCH)
-            entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
-            packed.writestr(entry, content)
+            if isinstance(content, bytes):
+                entry.compress_type = zipfile.ZIP_DEFLATED
+                packed.writestr(entry, content)
+                continue
+            entry.file_size = content.stat().st_size
+            with content.open("rb") as source, packed.open(entry, "w") as target:
+                shutil.copyfileobj(source, target, 1 << 20)
 
 
 def _close_with_seal(path: Path, signing_key: bytes | None) -> None:

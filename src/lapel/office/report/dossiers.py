@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import tempfile
 import zlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -15,12 +16,13 @@ from lapel.assessment.survey import assess
 from lapel.documents.assessment_record import assessment_record
 from lapel.documents.blocks import document_as_docx, document_as_pdf
 from lapel.documents.worker_results import results_by_worker
-from lapel.exchange.dossier import write_coded_survey, write_dossier
+from lapel.exchange.dossier import DossierTooLarge, write_coded_survey, write_dossier
 from lapel.exchange.problems import InputProblems
 from lapel.exchange.record_export import export_survey
 from lapel.exchange.signing import signature_as_data
 from lapel.exchange.survey_folder import read_survey
 from lapel.office.report.documents import Subject, report_document, summary_document
+from lapel.office.report.kept_in_dossier import kept_for_request, kept_numbers, kept_whole
 from lapel.office.report.making import CannotMake, Progress
 from lapel.records.models import Survey
 
@@ -38,6 +40,7 @@ class Added:
     comments: tuple[dict[str, Any], ...]
     tellings: tuple[dict[str, Any], ...]
     snapshots: tuple[tuple[int, bytes], ...]
+    kept: tuple[int, ...]
 
 
 def added_to(survey: Survey) -> Added:
@@ -52,6 +55,7 @@ def added_to(survey: Survey) -> Added:
         ),
         tellings=_rows(survey.tellings.values("worker__code", "how", "on", "person", "proof", "input_sha256")),
         snapshots=tuple((one.pk, bytes(one.snapshot)) for one in signatures),
+        kept=kept_numbers(survey),
     )
 
 
@@ -62,9 +66,9 @@ def whole_dossier(survey: Survey, subject: Subject, added: Added, key: bytes, te
     Raises
     ------
     CannotMake
-        The records could not be written as a folder.
+        The records could not be written as a folder, or the dossier would be too large to be read again.
     """
-    with tempfile.TemporaryDirectory(prefix="lapel-dossier-") as made:
+    with _no_larger_than_read(), tempfile.TemporaryDirectory(prefix="lapel-dossier-") as made:
         folder, path = Path(made) / "survey", Path(made) / "dossier.zip"
         tell("writing the survey folder", 0, 0)
         try:
@@ -83,6 +87,7 @@ def whole_dossier(survey: Survey, subject: Subject, added: Added, key: bytes, te
                 "calculation-record.pdf": assessment_record(subject.assessment, progress=tell),
             },
             more=dict(_more(added)),
+            kept=kept_whole(survey, Path(made)),
             variant="whole",
             signing_key=key,
             progress=tell,
@@ -97,9 +102,9 @@ def dossier_for_request(survey: Survey, subject: Subject, keep_worker: str, key:
     Raises
     ------
     CannotMake
-        The records could not be written as a folder, or there is no such worker.
+        The records could not be written as a folder, there is no such worker, or the dossier would be too large.
     """
-    with tempfile.TemporaryDirectory(prefix="lapel-dossier-") as made:
+    with _no_larger_than_read(), tempfile.TemporaryDirectory(prefix="lapel-dossier-") as made:
         whole, folder, path = Path(made) / "whole", Path(made) / "survey", Path(made) / "dossier.zip"
         tell("writing the survey folder", 0, 0)
         try:
@@ -115,6 +120,7 @@ def dossier_for_request(survey: Survey, subject: Subject, keep_worker: str, key:
             folder,
             path,
             documents={"calculation-record.pdf": assessment_record(assessment, progress=tell)},
+            kept=kept_for_request(survey, Path(made), keep_worker),
             variant="coded for a request",
             signing_key=key,
             progress=tell,
@@ -125,6 +131,14 @@ def dossier_for_request(survey: Survey, subject: Subject, keep_worker: str, key:
 def workers_of(subject: Subject) -> list[str]:
     """Codes of the workers with a result: who may ask for a record of their own."""
     return list(results_by_worker(subject.assessment))
+
+
+@contextmanager
+def _no_larger_than_read() -> Iterator[None]:
+    try:
+        yield
+    except DossierTooLarge as problem:
+        raise CannotMake(f"No dossier was made: {problem}.") from problem
 
 
 def _assessed(folder: Path, tell: Progress) -> Any:

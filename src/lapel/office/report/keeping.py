@@ -55,6 +55,13 @@ def keep(record: Survey, file: str, kind: str, content: bytes, *, made_from: str
     return kept
 
 
+def file_name(survey: Survey, paper: str, *, about: str, language: str) -> str:
+    """Name the file of a document: survey, paper, whom it speaks of, and the language where it is not English."""
+    stem, _, ending = paper.rpartition(".")
+    parts = (survey.code, stem, about, "" if language == "en" else language)
+    return f"{'-'.join(filter(None, parts))}.{ending}"
+
+
 def is_whole(kept: KeptDocument) -> bool:
     """Whether what is stored is what its hash says."""
     return hashlib.sha256(bytes(kept.content)).hexdigest() == kept.sha256

@@ -22,7 +22,7 @@ from lapel.office.judge.asked import questions_of
 from lapel.office.of_survey import cannot_assess_page, survey_page
 from lapel.office.report import dossiers, making
 from lapel.office.report.documents import PAPERS, ZIP, Subject
-from lapel.office.report.keeping import is_whole, made_and_kept
+from lapel.office.report.keeping import file_name, is_whole, made_and_kept
 from lapel.office.report.letterhead import words_of_site
 from lapel.office.report.retained import retained_words
 from lapel.office.report.signing_key import key_fingerprint, signing_key
@@ -132,7 +132,7 @@ def dossier_file(request: HttpRequest, survey: str, variant: str) -> HttpRespons
         )
         return _answer(request, record, found, ZIP, f"{record.code}-dossier.zip")
     keep = request.GET.get("worker", "")
-    name = making.key_of("dossier for a request", record.pk, assessment.survey.input_sha256, keep)
+    name = making.key_of("dossier for a request", record.pk, assessment.survey.input_sha256, keep, added.kept)
     found = making.asked_for(
         name, lambda tell: dossiers.dossier_for_request(record, subject, keep, key, tell), wait_s=wait_s
     )
@@ -153,10 +153,7 @@ def _asked(
         name, record.pk, *_content(subject), subject.words.language, subject.worker, subject.group,
         by if subject.names else "", sorted(subject.names.items()),
     )  # fmt: skip
-    about = subject.worker or subject.group
-    stem, _, ending = name.rpartition(".")
-    language = "" if subject.words.language == "en" else f"-{subject.words.language}"
-    file = f"{record.code}-{stem}{f'-{about}' if about else ''}{language}.{ending}"
+    file = file_name(record, name, about=subject.worker or subject.group, language=subject.words.language)
     found = making.asked_for(
         key, lambda tell: made_and_kept(wanted, subject, tell, record=record, file=file, by=by), wait_s=wait_s
     )
