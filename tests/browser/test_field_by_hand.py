@@ -261,7 +261,10 @@ def test_a_picture_is_kept_by_name_and_fingerprint_and_can_be_saved(out):
 
 CAMERA = """(() => {
   globalThis.inSight = [];
-  globalThis.BarcodeDetector = class { async detect() { return globalThis.inSight.map((rawValue) => ({ rawValue })) } };
+  globalThis.BarcodeDetector = class {
+    static async getSupportedFormats() { return ['qr_code', 'code_128'] }
+    async detect() { return globalThis.inSight.map((rawValue) => ({ rawValue })) }
+  };
   const canvas = document.createElement('canvas');
   HTMLVideoElement.prototype.play = async () => {};  // nothing is to be seen: what is read is said above
   navigator.mediaDevices.getUserMedia = async () => canvas.captureStream(5);

@@ -3,6 +3,8 @@
 import hashlib
 import tomllib
 
+import pytest
+
 from lapel.field.edition import FOLDER
 
 SAID = tomllib.loads((FOLDER / "vendor" / "VENDORED.toml").read_text(encoding="utf-8"))
@@ -16,8 +18,17 @@ def test_every_vendored_file_is_recorded_and_unchanged():
         assert said["version"]
         assert said["licence"]
         named.add(said["file"])
-    assert {path.name for path in (FOLDER / "vendor").glob("*.js")} == named
+    vendor = FOLDER / "vendor"
+    assert {path.relative_to(vendor).as_posix() for path in vendor.rglob("*.js")} == named
 
 
-def test_the_licence_of_idb_goes_with_it():
-    assert "Permission to use, copy, modify" in (FOLDER / "vendor" / "idb.LICENSE.txt").read_text(encoding="utf-8")
+@pytest.mark.parametrize(
+    ("file", "words"),
+    [
+        ("idb.LICENSE.txt", "Permission to use, copy, modify"),
+        ("qr.LICENSE.txt", "The above copyright notice and this permission notice shall be included"),
+    ],
+)
+def test_the_licence_goes_with_what_it_is_of(file, words):
+    assert words in (FOLDER / "vendor" / file).read_text(encoding="utf-8")
+    assert any(f"see {file}" in said["licence"] for said in SAID.values())

@@ -23,6 +23,8 @@ FOLDER = Path(__file__).parent / "static" / "field"
 WORKER = FOLDER / "worker.js"
 OF_THE_OFFICE = ("office/tokens.css", "office/fonts/inter-latin.woff2", "office/mark.svg")
 """What the page shares with the office's pages: colours, letters, mark."""
+FETCHED_WHEN_USED = "vendor/qr/"
+"""The reader of codes: kept by the worker with everything else, not opened with the page."""
 
 _SERVED = {".js", ".css", ".svg", ".png", ".woff2", ".json"}
 _TYPES = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".woff2": "font/woff2"}
@@ -118,7 +120,7 @@ def _page(version: str, files: Mapping[str, bytes]) -> str:
             "mark": address_of(version, "office/mark.svg"),
             "start": address_of(version, "start.js"),
             "styles": addresses(".css"),
-            "modules": addresses(".js"),
+            "modules": [one for one in addresses(".js") if f"/{FETCHED_WHEN_USED}" not in one],
         },
     )
 

@@ -1,12 +1,12 @@
 /** A sampler on a port: by its label, or chosen by its number among the day's samplers; never as free text. */
 
 import * as acts from './acts.js';
+import { cameraButton } from './camera.js';
 import { h } from './drawing.js';
 import { lotsFor, objections, onlyLot } from './fitting.js';
 import { differenceLines, isSeen, kitDifferences, seenNote } from './kit_sheet.js';
 import { pad } from './pad.js';
 import { button, choices, message, reminders } from './parts.js';
-import { cameraButton } from './scan.js';
 import { say, tell } from './words.js';
 import { labels } from '../now/planned.js';
 

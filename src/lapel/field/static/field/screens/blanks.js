@@ -1,10 +1,10 @@
 /** Blanks: opened where and when the samplers are, capped at once, and never a word on the label that they are blanks. */
 
 import * as acts from './acts.js';
+import { cameraButton } from './camera.js';
 import { h } from './drawing.js';
 import { button, choices, head, message } from './parts.js';
 import { pad } from './pad.js';
-import { cameraButton } from './scan.js';
 import { lotsFor, onlyLot } from './fitting.js';
 import { blanksNow } from '../now/planned.js';
 import { timeText } from './telling.js';

@@ -1,11 +1,11 @@
 /** The kit sheet of a train: scanned as a whole or typed port by port, each held against what is on the port. */
 
 import * as acts from './acts.js';
+import { cameraButton } from './camera.js';
 import { h } from './drawing.js';
 import { kitPortScreen } from './kit_port.js';
 import { againstSupplier, differenceMessage, kitDifferences, scanKitSheet, scannedOf, seenNote } from './kit_sheet.js';
 import { button, chip, head, message } from './parts.js';
-import { cameraButton } from './scan.js';
 import { say } from './words.js';
 import { differences, hereOn, saidOf } from '../now/kit.js';
 

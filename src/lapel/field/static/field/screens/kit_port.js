@@ -1,12 +1,12 @@
 /** One port of a kit sheet, typed: what stands there as a list to choose from, the flows on the number pad. */
 
 import * as acts from './acts.js';
+import { cameraButton } from './camera.js';
 import { h } from './drawing.js';
 import { differenceMessage, seenNote } from './kit_sheet.js';
 import { lotsFor } from './fitting.js';
 import { pad } from './pad.js';
 import { box, button, choices, head, list } from './parts.js';
-import { cameraButton } from './scan.js';
 import { plainText } from './telling.js';
 import { say } from './words.js';
 import { differences, hereOn, saidOf } from '../now/kit.js';

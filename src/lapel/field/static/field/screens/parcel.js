@@ -1,9 +1,9 @@
 /** Pack and hand over: which samplers are in the parcel, under which seal, and through whose hands it goes. */
 
 import * as acts from './acts.js';
+import { cameraButton } from './camera.js';
 import { h } from './drawing.js';
 import { box, button, chip, head, message, yesNo } from './parts.js';
-import { cameraButton } from './scan.js';
 import { timeText } from './telling.js';
 import { say } from './words.js';
 

@@ -1,7 +1,4 @@
-/** Reading labels: by the camera where the browser can, and by a scanner that types like a keyboard. */
-
-import { say } from './words.js';
-import { h } from './drawing.js';
+/** What stands on a label, and reading it by a scanner that types like a keyboard. */
 
 /** @typedef {import('./desk.js').Desk} Desk */
 
@@ -15,65 +12,6 @@ export function codeOn(text) {
   const trimmed = text.trim();
   const last = /[/#=:]([^/#=:\s]+)$/.exec(trimmed);
   return last?.[1] && /^[a-z][a-z0-9+.-]*:/i.test(trimmed) ? last[1] : trimmed;
-}
-
-/** @returns {boolean} */
-export function canUseCamera() {
-  return 'BarcodeDetector' in globalThis && Boolean(navigator.mediaDevices?.getUserMedia);
-}
-
-/** @param {Desk} desk @param {(code: string) => void} found @returns {import('./drawing.js').Piece} */
-export function cameraButton(desk, found) {
-  if (!canUseCamera()) return null;
-  return h(
-    'button',
-    { type: 'button', class: 'action quiet', key: 'camera', on: { click: () => void lookThroughCamera(desk, found) } },
-    h('span', { class: 'action-text' }, say('scan.camera')),
-  );
-}
-
-/** @param {Desk} desk @param {(code: string) => void} found */
-export async function lookThroughCamera(desk, found) {
-  /** @type {MediaStream} */
-  let stream;
-  try {
-    stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: 'environment' } });
-  } catch {
-    desk.tell('care', say('scan.no-camera'));
-    return;
-  }
-  const dialog = document.createElement('dialog');
-  dialog.className = 'camera';
-  dialog.setAttribute('aria-label', say('scan.camera'));
-  const video = document.createElement('video');
-  video.muted = true;
-  video.playsInline = true;
-  video.srcObject = stream;
-  const cancel = document.createElement('button');
-  cancel.className = 'action main';
-  cancel.textContent = say('cancel');
-  dialog.append(video, cancel);
-  document.body.append(dialog);
-  cancel.addEventListener('click', () => dialog.close());
-  dialog.addEventListener('close', () => {
-    for (const track of stream.getTracks()) track.stop();
-    dialog.remove();
-  });
-  dialog.showModal();
-  await video.play();
-  const detector = new /** @type {any} */ (globalThis).BarcodeDetector({
-    formats: ['qr_code', 'code_128', 'code_39', 'data_matrix'],
-  });
-  while (dialog.open) {
-    const codes = await detector.detect(video).catch(() => []);
-    if (codes.length > 0 && dialog.open) {
-      dialog.close();
-      navigator.vibrate?.(35);
-      found(codeOn(String(codes[0].rawValue)));
-      return;
-    }
-    await new Promise((resolve) => setTimeout(resolve, 150));
-  }
 }
 
 /** Listen to the keyboard: digits go to the pad, a scanner's burst to whoever reads labels.

@@ -56,7 +56,9 @@ export const EN = {
   'pad.erase': 'Erase the last sign',
 
   'scan.camera': 'Read the label with the camera',
+  'scan.hold': 'Hold the label still, so that its square fills half the picture.',
   'scan.no-camera': 'The camera cannot be used. Choose by number, or use a scanner.',
+  'scan.refused': 'This page may not use the camera. Allow it in the browser’s settings, choose by number, or use a scanner.',
 
   'bench.title': 'Meter and air',
   'bench.under': 'Asked once and written into every reading.',
