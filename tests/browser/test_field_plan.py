@@ -233,12 +233,19 @@ def test_a_blank_that_stays_capped_is_on_record_as_never_open(page):
 
 
 @pytest.mark.parametrize(
-    ("planned_for", "place"), [("2026-05-14", "today"), ("2026-05-15", "earlier"), ("", "earlier")]
+    ("planned_for", "prepared", "place"),
+    [
+        ("2026-05-14", "2026-05-12T20:00:00Z", "today"),
+        ("2026-05-15", "2026-05-12T20:00:00Z", "earlier"),
+        ("", "2026-05-12T20:00:00Z", "earlier"),
+        ("2026-05-13", "2026-05-12T20:00:00Z", "today"),  # a night shift's, late: not put together yet after midnight
+        ("2026-05-13", "2026-05-13T05:00:00Z", "earlier"),
+    ],
 )
-def test_a_train_of_another_day_is_todays_again_where_todays_plan_names_it(page, planned_for, place):
+def test_a_train_of_another_day_is_todays_again_while_a_plan_still_waits_for_it(page, planned_for, prepared, place):
     """Every day of a plan begins with T1."""
     view = {
-        "day": {"trains": {"T1": {"preparations": [{}]}}},
+        "day": {"trains": {"T1": {"preparations": [{"at": prepared}]}}},
         "pack": {"planned_for": planned_for, "trains": [{"train": "T1"}]},
     }
     given = {"trains": [{"code": "T1", "preparation": -1}], "view": view, "zone": "UTC"}

@@ -1,7 +1,8 @@
 """What a device takes into a day without the office: all it needs, of its own site only, and no one's name."""
 
 import json
-from datetime import date
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from cast import NAME_BEHIND_A_CODE, make_cast
@@ -11,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from lapel.field.day_pack import IN_THE_FIELD, day_pack
 from lapel.field.pack_shapes import FORMAT
+from lapel.field.planned_trains import day_in_hand
 from lapel.hygiene.measures import MEASURES
 from lapel.records.devices import pair_device, revoke_device
 from lapel.records.models import PlannedTrain, Pump, SampleOrder
@@ -113,6 +115,40 @@ def test_the_trains_of_the_day_come_as_they_are_hung_and_else_those_of_the_next_
     assert phone.get("/api/v1/pack/demo?on=2026-11-20").json()["planned_for"] == "2026-11-25"
     assert phone.get("/api/v1/pack/demo?on=2027-01-01").json()["trains"] == []
     assert phone.get("/api/v1/pack/demo?on=yesterday").status_code == 422
+
+
+NIGHT = TOLUENE | {"minutes": 480.0, "samplers": 2}
+LAST_NIGHT, TODAY = date(2026, 11, 25), date(2026, 11, 26)
+
+
+@pytest.mark.parametrize(
+    ("clock", "next_hung_at", "day"),
+    [
+        ("00:01", None, LAST_NIGHT),
+        ("06:00", None, LAST_NIGHT),
+        ("07:59", None, LAST_NIGHT),  # hung at 22:00, eight hours: stops to record and blanks to cap until eight
+        ("08:00", None, TODAY),
+        ("23:59", None, TODAY),
+        ("04:59", 360, LAST_NIGHT),
+        ("05:00", 360, TODAY),  # the day shift is made ready for six
+        ("06:00", 22 * 60, LAST_NIGHT),
+    ],
+)
+def test_a_night_shift_is_of_the_day_it_begins_on_until_it_is_over(phone, cast, monkeypatch, clock, next_hung_at, day):
+    _train(cast, LAST_NIGHT, "P-1", 22 * 60, NIGHT)
+    if next_hung_at is not None:
+        _train(cast, TODAY, "P-2", next_hung_at, NIGHT)
+    now = datetime.fromisoformat(f"2026-11-26T{clock}").replace(tzinfo=ZoneInfo(cast.site.zone))
+    assert day_in_hand(cast.survey, now) == day
+    monkeypatch.setattr("django.utils.timezone.now", lambda: now)
+    planned = phone.get("/api/v1/pack/demo").json()["planned_for"]
+    assert planned == (day.isoformat() if day == LAST_NIGHT or next_hung_at is not None else "")
+
+
+def test_a_day_shift_is_no_longer_in_hand_at_midnight(cast):
+    _train(cast, LAST_NIGHT, "P-1", 6 * 60, NIGHT)
+    midnight = datetime(2026, 11, 26, 0, 0, tzinfo=ZoneInfo(cast.site.zone))
+    assert day_in_hand(cast.survey, midnight) == TODAY
 
 
 def test_a_port_planned_for_a_short_term_task_has_its_methods(phone, cast):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from lapel.exchange.plan_now import planned_day
 from lapel.field.pack_shapes import PlannedBlank, PlannedPort, PlannedSpare, PlannedTrain
@@ -26,6 +27,45 @@ class DayPlan:
     trains: list[PlannedTrain] = field(default_factory=list)
     blanks: list[PlannedBlank] = field(default_factory=list)
     spares: list[PlannedSpare] = field(default_factory=list)
+
+
+AFTERWARDS_MIN = 120
+"""So long after its pumps stopped a shift still has stops to record, flows to read again and blanks to cap. [min]"""
+PREPARED_BEFORE_MIN = 60
+"""So long before the first train is hung, its day is the one to look at. [min]"""
+A_DAY_MIN = 24 * 60
+
+
+def day_in_hand(survey: models.Survey, now: datetime) -> date:
+    """
+    Return the day an instant belongs to: a night shift is of the day it begins on until it is over.
+
+    Parameters
+    ----------
+    survey : Survey
+        With its site.
+    now : datetime
+        The instant, with its zone.
+
+    Returns
+    -------
+    date
+        The day before, by the site's clock, while a plan of that day runs on past midnight and no train of today is
+        about to be hung; else today.
+    """
+    here = now.astimezone(ZoneInfo(survey.site.zone))
+    today = here.date()
+    before = today - timedelta(days=1)
+    rows = list(survey.planned_trains.filter(day__in=(before, today)))
+    over = max((_worn_until_min(row) for row in rows if row.day == before), default=0) - A_DAY_MIN + AFTERWARDS_MIN
+    next_up = min((row.hang_at_min for row in rows if row.day == today), default=A_DAY_MIN) - PREPARED_BEFORE_MIN
+    return before if here.hour * 60 + here.minute < min(over, next_up) else today
+
+
+def _worn_until_min(row: models.PlannedTrain) -> float:
+    """Return when its last sampler is planned to come off. [min after midnight of its day]"""
+    kinds = (port.get("kind") for port in row.ports)
+    return row.hang_at_min + max((kind.get("minutes", 0.0) for kind in kinds if isinstance(kind, dict)), default=0.0)
 
 
 def planned_trains(survey: models.Survey, on: date) -> DayPlan:

@@ -1,6 +1,6 @@
 /** Which trains are today's: those planned and not yet done on another day, and those in hand. */
 
-import { instantText } from '../instants.js';
+import { instantText, msOf } from '../instants.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
 /** @typedef {import('../types.js').TrainNow} TrainNow */
@@ -26,16 +26,20 @@ export function byDay(desk) {
   return { today, earlier };
 }
 
-/** A train whose last preparation is of another day and that is not planned for today; it can be put together again.
+/** A train whose last preparation is of another day and that no plan has still to come; it can be put together again.
  *  @param {Desk} desk @param {TrainNow} train */
 function isPast(desk, train) {
   const before = desk.view.day.trains[train.code]?.preparations ?? [];
-  return train.preparation < 0 && before.length > 0 && !isPlannedToday(desk, train.code);
+  return train.preparation < 0 && before.length > 0 && !isStillPlanned(desk, train.code, before.at(-1)?.at ?? '');
 }
 
-/** A plan names its trains anew every day. @param {Desk} desk @param {string} code */
-function isPlannedToday(desk, code) {
+/** A plan names its trains anew every day. One of the night before waits past midnight until it is put together.
+ *  @param {Desk} desk @param {string} code @param {string} lastPrepared */
+function isStillPlanned(desk, code, lastPrepared) {
   const { pack } = desk.view;
-  const today = instantText(desk.now, desk.zone).slice(0, 10);
-  return pack?.planned_for === today && pack.trains.some((train) => train.train === code);
+  if (!pack?.planned_for || !pack.trains.some((train) => train.train === code)) return false;
+  const dayOf = (/** @type {number} */ at) => instantText(at, desk.zone).slice(0, 10);
+  const today = dayOf(desk.now);
+  if (pack.planned_for === today) return true;
+  return pack.planned_for < today && lastPrepared !== '' && dayOf(msOf(lastPrepared)) < pack.planned_for;
 }
