@@ -1,6 +1,7 @@
 """The page folds as the office does: the vectors, and logs made by chance, in a real browser."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -50,6 +51,33 @@ def test_any_log_gives_the_same_day_at_the_office_and_on_the_page(page):
         assert found.keys() == expected.keys()
         for part, value in expected.items():
             assert found[part] == value, f"log {seed}, {part}"
+
+
+IN_SPANISH = """(async () => {
+  const [{ fold, openPorts }, { speak, tell }] = [m, await import('http://localhost/at/screens/words.js')];
+  speak(['es']);
+  return given.flatMap((entries) => {
+    const day = fold(entries);
+    const ports = Object.keys(day.trains).flatMap((train) => Object.values(openPorts(day, train)));
+    const segments = Object.values(day.runs).flatMap((run) => run.segments);
+    const reasons = [...ports.map((one) => one.closing_lost), ...segments.map((one) => one.before_lost)];
+    const raised = [...day.conflicts, ...day.remarks].map((one) => one.words);
+    const faults = day.unusable.flatMap((one) => one.problems);
+    const all = [...raised, ...reasons, ...segments.map((one) => one.after_lost), ...faults];
+    return all.filter(Boolean).map((words) => [words, tell(words)]);
+  });
+})()"""
+
+
+def test_all_that_can_go_wrong_is_told_in_spanish(page):
+    """A sentence put together in place, which no catalogue can find, would come back as it is."""
+    given = [[entry_record(entry) for entry in random_log(seed)] for seed in range(100)]
+    told = ask(page, "fold/day.js", IN_SPANISH, given)
+    assert len(told) > 3000
+    english = r"\b(?:is|was|were|and|that|the|its|with|which|before|after|wanted|found|recorded|count|counts)\b"
+    of_ours = [re.sub(r"[{“].*[}”]", "", spanish, flags=re.DOTALL) for _, spanish in told]  # what was typed stays
+    assert [spanish for spanish in of_ours if re.search(english, spanish)] == []
+    assert [words for words, spanish in told if words == spanish] == []
 
 
 def test_the_logs_made_by_chance_hold_what_can_go_wrong():

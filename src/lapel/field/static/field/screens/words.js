@@ -7,8 +7,9 @@
 import { toldIn } from '../said.js';
 import { EN } from './words/en.js';
 import { ES } from './words/es.js';
-import { ES_SENTENCES } from './words/es_sentences.js';
+import { ES_CODES } from './words/es_codes.js';
 import { ES_RULES } from './words/es_rules.js';
+import { ES_SENTENCES } from './words/es_sentences.js';
 
 /** @typedef {string | {one: string, other: string}} Phrase */
 /** @typedef {keyof typeof EN} Key */
@@ -17,7 +18,7 @@ import { ES_RULES } from './words/es_rules.js';
 const CATALOGUES = { en: EN, es: ES };
 
 /** Sentences by their English. @type {Record<string, Record<string, string>>} */
-const SENTENCES = { en: {}, es: { ...ES_RULES, ...ES_SENTENCES } };
+const SENTENCES = { en: {}, es: { ...ES_RULES, ...ES_CODES, ...ES_SENTENCES } };
 
 /** Every language of the page, by its own name. */
 export const LANGUAGES = { en: 'English', es: 'Español' };
