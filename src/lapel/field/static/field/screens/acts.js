@@ -149,5 +149,6 @@ export const airRead = (place) =>
 /** @param {{parcel: string, samplers: string, seal: string, temperature: string, temperature_unit: string}} given */
 export const parcelSealed = (given) => act('parcel_sealed', given);
 
-/** @param {{parcel: string, from: string, to: string, seal_intact: string, temperature: string, temperature_unit: string}} given */
+/** @param {{parcel: string, from: string, from_signature: string, to: string, to_firm: string, to_signature: string,
+ *  seal_intact: string, temperature: string, temperature_unit: string}} given */
 export const custodyHanded = (given) => act('custody_handed', given);

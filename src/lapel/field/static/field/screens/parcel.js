@@ -4,6 +4,7 @@ import * as acts from './acts.js';
 import { cameraButton } from './camera.js';
 import { h } from './drawing.js';
 import { box, button, chip, head, message, yesNo } from './parts.js';
+import { signatureQuestion, signatureShown } from './signing.js';
 import { timeText } from './telling.js';
 import { say } from './words.js';
 
@@ -127,16 +128,24 @@ function handOver(desk, parcel) {
   const holder = parcel.hops.at(-1)?.receiver ?? parcel.sealed_by;
   const draft = desk.draft(`hand/${parcel.code}`, {
     to: '',
+    firm: '',
+    giver: { signed: '' },
+    taker: { signed: '' },
     whole: /** @type {boolean | null} */ (null),
     temperature: '',
   });
+  const taker = draft.to.trim() || say('sign.taker');
+  const isSameHand = draft.giver.signed.startsWith('drawn ') && draft.giver.signed === draft.taker.signed;
   const keep = () =>
     desk.keep(
       [
         acts.custodyHanded({
           parcel: parcel.code,
           from: holder,
+          from_signature: draft.giver.signed,
           to: draft.to.trim(),
+          to_firm: draft.firm.trim(),
+          to_signature: draft.taker.signed,
           seal_intact: draft.whole ? 'yes' : 'no',
           temperature: draft.temperature.trim(),
           temperature_unit: draft.temperature.trim() && '°C',
@@ -172,7 +181,7 @@ function handOver(desk, parcel) {
             'p',
             { class: 'log-line' },
             h('time', null, timeText(hop.at, desk.zone)),
-            h('span', { class: 'log-words' }, `${hop.giver} → ${hop.receiver}`),
+            h('span', { class: 'log-words' }, `${hop.giver} → ${hop.receiver}`, hands(desk, hop)),
             hop.seal_intact === false && chip('stop', say('parcel.broken')),
           ),
         ),
@@ -182,11 +191,26 @@ function handOver(desk, parcel) {
       name: 'to',
       hint: say('parcel.from', { holder }),
     }),
+    box(say('parcel.firm'), draft.firm, (text) => (draft.firm = text), { name: 'to-firm' }),
+    signatureQuestion(desk, holder, draft.giver),
+    signatureQuestion(desk, taker, draft.taker),
     yesNo(say('parcel.whole'), draft.whole, (yes) => ((draft.whole = yes), desk.redraw())),
     box(say('parcel.temperature'), draft.temperature, (text) => (draft.temperature = text), {
       name: 'hand-temperature',
       mode: 'decimal',
     }),
-    button(say('parcel.hand'), keep, { off: !draft.to.trim() || draft.whole === null }),
+    isSameHand && message('stop', say('parcel.same-hand')),
+    button(say('parcel.hand'), keep, { off: !draft.to.trim() || draft.whole === null || isSameHand }),
   ];
+}
+
+/** How both signed at a hand-over. @param {Desk} desk @param {import('../types.js').CustodyHop} hop @returns {Piece} */
+function hands(desk, hop) {
+  const recorded = desk.view.entries.find((one) => one.id === hop.entry_id)?.fields ?? {};
+  return h(
+    'span',
+    { class: 'hands' },
+    signatureShown(recorded.from_signature ?? '', hop.giver),
+    signatureShown(recorded.to_signature ?? '', hop.receiver),
+  );
 }

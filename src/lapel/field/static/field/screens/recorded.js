@@ -3,6 +3,7 @@
 import { h } from './drawing.js';
 import { pad } from './pad.js';
 import { button, chip, choices, head, message } from './parts.js';
+import { signatureText } from './signing.js';
 import { timeText } from './telling.js';
 import { msOf } from '../instants.js';
 import { KINDS } from '../kinds.js';
@@ -95,6 +96,7 @@ function kindText(kind) {
  *  @param {string} kind @param {string} name @param {string} value */
 function valueText(kind, name, value) {
   const type = KINDS[kind]?.fields[name]?.type ?? '';
+  if (type === 'signature') return signatureText(value);
   if (ANSWERS.has(type) || ANSWERED.has(name)) return value.split('; ').map(tell).join('; ');
   return value;
 }
