@@ -41,3 +41,8 @@ def test_places_to_break_change_nothing_a_reader_sees(text):
     assert breakable(text).replace("\u200b", "") == text
     runs = breakable(text).replace(" ", "\u200b").split("\u200b")
     assert max(len(run) for run in runs) <= 16
+
+
+def test_a_number_keeps_its_unit_whole():
+    """Its spaces do not break, so that it is no long word."""
+    assert breakable("0.294\u00a0±\u00a00.045\u00a0mg/m³") == "0.294\u00a0±\u00a00.045\u00a0mg/m³"

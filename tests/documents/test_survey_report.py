@@ -15,10 +15,12 @@ import pytest
 
 from lapel.assessment.follow_up import JudgedGroup, judged_groups
 from lapel.assessment.notification import notification_clocks
-from lapel.assessment.results import SurveyAssessment
+from lapel.assessment.results import ShiftResult, SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.documents import compose, compose_group
-from lapel.documents.blocks import Document, Drawn, Table, VerdictLine, document_as_docx, document_as_pdf
+from lapel.documents.blocks import Document, Drawn, Paragraph, Table, VerdictLine, document_as_docx, document_as_pdf
+from lapel.documents.letters import LetterFacts, worker_letter
+from lapel.documents.limit_sentences import bottom_line
 from lapel.documents.render import Picture
 from lapel.documents.report import (
     Recommendation,
@@ -27,7 +29,9 @@ from lapel.documents.report import (
     proposed,
     survey_report,
 )
+from lapel.documents.report.group_sections import short_answers
 from lapel.documents.wording import LANGUAGES, wording
+from lapel.documents.worker_results import results_by_worker
 from lapel.exchange.open_data import samples_table
 from lapel.exchange.survey_folder import read_survey
 from tests.documents.pdf_text import squeezed, whole_text
@@ -97,6 +101,55 @@ def test_the_gravest_comes_first_and_a_group_is_over_by_its_results_only(hard, g
             assert any(row.lower > group.question.limit.value for row in group.question.rows) or (
                 len(group.question.rows) >= 6
             )
+
+
+def test_the_first_sentences_say_of_every_agent_how_it_stands_against_the_limits_that_bind(hard, groups, facts):
+    """Counted anew from the verdicts: nobody is above a limit that binds here, one action level is passed."""
+    line = bottom_line(hard)
+    found: dict[str, set[str]] = {}
+    for result in (*hard.shifts, *hard.short_terms):
+        agent = result.agent if isinstance(result, ShiftResult) else result.sample.agent
+        verdicts = [v for v in result.verdicts if v.limit.binding and v.limit.kind != "action level"]
+        outcomes = {v.comparison.verdict for v in verdicts} if result.verdicts else {"cannot tell"}
+        found.setdefault(agent.name, set()).update(outcomes)
+    assert not [agent for agent, outcomes in found.items() if "over" in outcomes]
+    assert line.startswith(
+        "No exposure was shown to be above a limit that binds. At least one was above an action level: "
+    )
+    unsettled = line.partition("Not settled for at least one limit that binds: ")[2].partition(".")[0].split(", ")
+    assert set(unsettled) == {agent for agent, outcomes in found.items() if "cannot tell" in outcomes}
+    for document in (survey_report(hard, groups, wording(), facts), client_summary(hard, groups, wording(), facts)):
+        assert str(line) in [block.text for block in document.blocks if isinstance(block, Paragraph)]
+
+
+def test_what_is_over_a_limit_that_binds_is_named_first(hard):
+    """The same exposures, with the limits that are recommended made to bind."""
+    raised = [
+        replace(shift, verdicts=tuple(replace(v, limit=replace(v.limit, binding=True)) for v in shift.verdicts))
+        for shift in hard.shifts
+    ]
+    line = bottom_line(replace(hard, shifts=tuple(raised)))
+    assert line.startswith(
+        "At least one exposure was above a limit that binds: Formaldehyde, 0.016 ppm (US-NIOSH TWA)."
+    )
+    assert "Formaldehyde" not in line.partition("Below every limit")[2]
+
+
+def test_a_sentence_about_groups_stands_once_with_every_group_it_holds_for(hard, groups):
+    lines = short_answers(groups, wording())
+    assert len({line.text.rpartition(": ")[2] for line in lines}) == len(lines) < len(groups)
+    named = [name for line in lines for name in line.text.rpartition(": ")[0].split("; ")]
+    assert len(named) == len(set(named)) == sum(group.judgement is not None for group in groups)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_summary_and_letters_take_one_page(hard, groups, facts, language: str):
+    letter = LetterFacts("Health and safety, extension 4411", ("Fit a hood over the head.",), facts.clocks[0].due_on)
+    made = [client_summary(hard, groups, wording(language), facts)]
+    made += [worker_letter(hard, worker, wording(language), letter) for worker in results_by_worker(hard)]
+    for document in made:
+        with pikepdf.open(io.BytesIO(document_as_pdf(document))) as opened:
+            assert len(opened.pages) == 1, list(document.texts())[:4]
 
 
 def test_what_only_the_author_knows_is_shown_or_said_to_be_missing(hard, groups, facts):

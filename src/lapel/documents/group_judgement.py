@@ -123,7 +123,7 @@ def rows_are_plain(judgement: GroupJudgement) -> bool:
     return not bool(np.any(rows.is_within | rows.is_at_least))
 
 
-def plot_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is) -> Picture:
+def plot_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is, height: float = 260.0) -> Picture:
     """Draw the results against normal probability, with the fitted line and the limit."""
     rows = judgement.results
     positions = plotting_positions(rows) if rows_are_plain(judgement) else _positions_by_rank(rows.lower, rows.upper)
@@ -142,6 +142,7 @@ def plot_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is) -> Picture
         limit_text=judgement.limit_text,
         unit=display_unit(judgement.unit),
         line=line,
+        height=height,
         name=tell(said("Results against normal probability")),
         tell=tell,
     )
@@ -157,7 +158,7 @@ def _positions_by_rank(lower: np.ndarray, upper: np.ndarray) -> np.ndarray:
     return (ranks - 0.375) / (len(middle) + 0.25)
 
 
-def density_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is) -> Picture:
+def density_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is, height: float = 190.0) -> Picture:
     """Draw the posterior of the 95th percentile beside the limit."""
     edges = [0.0, *CATEGORY_BANDS, float("inf")]
     labels = band_labels(CATEGORY_BANDS)
@@ -167,7 +168,7 @@ def density_picture(judgement: GroupJudgement, *, tell: Tell = as_it_is) -> Pict
         for low, high, label, chance in zip(edges[:-1], edges[1:], labels, chances, strict=True)
     ]
     name = tell(said("Posterior of the 95th percentile"))
-    drawn = posterior_density(judgement.density, bands, name=name, tell=tell)
+    drawn = posterior_density(judgement.density, bands, name=name, height=height, tell=tell)
     return Picture(drawn.svg(), drawn.words)
 
 

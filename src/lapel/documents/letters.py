@@ -122,7 +122,9 @@ def worker_letter(
         ),
         SignatureLines((words.say("letter.signed"), words.say("letter.handed"))),
     ]
-    return worded_document(words, "letter", assessment.survey, blocks, days=days, dated=facts.sent_on, logo=facts.logo)
+    return worded_document(
+        words, "letter", assessment.survey, blocks, days=days, dated=facts.sent_on, logo=facts.logo, is_dense=True
+    )
 
 
 def group_posting(
@@ -162,11 +164,11 @@ def group_posting(
     )
     head = tuple(
         words.say(place)
-        for place in ("posting.code", "letter.substance", "letter.result", "letter.limit", "letter.compared")
+        for place in ("posting.code", "letter.substance", "posting.result", "letter.limit", "letter.compared")
     )
     blocks: list[Block] = [
         Paragraph(words.say("posting.intro", group=named)),
-        Table(head, rows, (0.8, 1.3, 1.7, 2.2, 1.4)),
+        Table(head, rows, (0.7, 1.25, 1.5, 2.15, 1.8)),
         Heading(words.say("posting.means")),
         *_posted_meanings(ordered, words, facts),
         Paragraph(words.say("letter.outside"), "caution"),
@@ -180,7 +182,9 @@ def group_posting(
             )
         ),
     ]
-    return worded_document(words, "posting", survey, blocks, days=days, dated=facts.sent_on, logo=facts.logo)
+    return worded_document(
+        words, "posting", survey, blocks, days=days, dated=facts.sent_on, logo=facts.logo, is_dense=True
+    )
 
 
 def _who(
@@ -218,11 +222,11 @@ def _table(results: Sequence[ResultForWorker], words: Wording) -> Table:
         )
         for result in results
     )
-    return Table(head, rows, (1.2, 1.7, 1.1, 2.2, 1.4))
+    return Table(head, rows, (1.1, 1.35, 0.95, 2.2, 1.85))
 
 
 def _meanings(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
-    """One line an agent, by its gravest verdict; the gravest first. An action level is a mark below a limit."""
+    """One line a verdict, with the agents it is the gravest of; the gravest first. An action level is below a limit."""
     worst: dict[str, Verdict] = {}
     for result in results:
         if result.verdict is not None and not result.is_action_level:
@@ -230,20 +234,20 @@ def _meanings(results: Sequence[ResultForWorker], words: Wording) -> list[Block]
     warned = _warned(results)
     lines: list[Block] = []
     for verdict in GRAVEST_FIRST:
-        for agent, found in worst.items():
-            if found == verdict:
-                meaning = words.say(MEANS[verdict], agent=agent)
-                lines.append(VerdictLine(verdict, words.say(WORD_OF[verdict]), meaning))
+        agents = [agent for agent, found in worst.items() if found == verdict]
+        if agents:
+            meaning = words.say(MEANS[verdict], agent=listed(", ", agents))
+            lines.append(VerdictLine(verdict, words.say(WORD_OF[verdict]), meaning))
         if verdict == "over":
             lines += [
                 VerdictLine("over", words.say("common.above_action"), words.say("letter.means_action", agent=agent))
                 for agent in warned
                 if worst.get(agent) != "over"
             ]
-    lines += [
-        VerdictLine("cannot tell", words.say("common.cannot_tell"), words.say("letter.no_result", agent=agent))
-        for agent in dict.fromkeys(result.agent for result in results if result.verdict is None)
-    ]
+    lost = list(dict.fromkeys(result.agent for result in results if result.verdict is None))
+    if lost:
+        meaning = words.say("letter.no_result", agent=listed(", ", lost))
+        lines.append(VerdictLine("cannot tell", words.say("common.cannot_tell"), meaning))
     return lines
 
 
@@ -261,15 +265,25 @@ def _notes(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
 
 
 def _marks(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
-    """Explain the marks that stand before numbers, where there are any."""
+    """Explain the units, the marks beside numbers and the kinds of limit, where there are any."""
     cells = [_result(result, words) for result in results]
+    limits = [words.told(result.limit) for result in results]
     between = words.told(said("{low} to {high}", low="", high=""))
+    kinds = {kind: words.told(said(kind)) for kind in ("TWA", "STEL", "ceiling", "action level")}
     explained = [
+        (any("ppm" in text for text in (*cells, *limits)), "letter.ppm"),
+        (any("mg/m³" in text for text in (*cells, *limits)), "letter.mg_m3"),
+        (any("±" in text for text in cells), "letter.plus_minus"),
         (any(text.startswith("<") for text in cells), "letter.at_most"),
         (any(text.startswith("≥") for text in cells), "letter.at_least"),
         (any(between in text for text in cells), "letter.range"),
+        (any(kinds["TWA"] in text for text in limits), "letter.twa"),
+        (any(kinds["STEL"] in text for text in limits), "letter.stel"),
+        (any(kinds["ceiling"] in text for text in limits), "letter.ceiling"),
+        (any(kinds["action level"] in text for text in limits), "letter.action_level"),
     ]
-    return [Paragraph(words.say(place), "quiet") for there, place in explained if there]
+    said_here = [words.say(place) for there, place in explained if there]
+    return [Paragraph(listed(" ", said_here), "quiet")] if said_here else []
 
 
 def _next(results: Sequence[ResultForWorker], words: Wording, facts: LetterFacts) -> list[Block]:

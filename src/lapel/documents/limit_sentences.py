@@ -69,6 +69,48 @@ def limit_sentences(assessment: SurveyAssessment) -> list[LimitSentence]:
     return sorted(sentences, key=lambda sentence: GRAVEST_FIRST.index(sentence.verdict))
 
 
+def bottom_line(assessment: SurveyAssessment) -> str:
+    """
+    Say in a few sentences what holds of the limits that bind: what was above, what is not settled, what was below.
+
+    A mixture counts by an authority that has a limit that binds here.
+    """
+    compared = [(agent, verdict) for _, agent, verdict in _compared(assessment) if verdict.limit.binding]
+    limits = [(agent, v) for agent, v in compared if v.limit.kind != "action level"]
+    over = _limits([(agent, v) for agent, v in limits if v.comparison.verdict == "over"])
+    warned = _limits([(a, v) for a, v in compared if v.limit.kind == "action level" and v.comparison.verdict == "over"])
+    authorities = {v.limit.authority for _, v in compared}
+    added_up = dict.fromkeys(
+        said("{agents}, index of 1 by {authority}", agents=listed(" + ", m.agents), authority=said(m.authority))
+        for m in assessment.mixtures
+        if m.comparison.verdict == "over" and m.authority in authorities
+    )
+    is_over = {agent for agent, v in limits if v.comparison.verdict == "over"}
+    is_open = dict.fromkeys(agent for agent, v in limits if v.comparison.verdict == "cannot tell")
+    is_open |= dict.fromkeys(agent for agent, _ in _not_compared(assessment))
+    under = dict.fromkeys(agent for agent, _ in limits if agent not in is_over and agent not in is_open)
+    lines: list[str] = [
+        said("At least one exposure was above a limit that binds: {limits}.", limits=listed("; ", over))
+        if over
+        else said("No exposure was shown to be above a limit that binds.")
+    ]
+    if warned:
+        lines.append(said("At least one was above an action level: {limits}.", limits=listed("; ", warned)))
+    if added_up:
+        lines.append(said("Added up, at least one was above: {sums}.", sums=listed("; ", list(added_up))))
+    if is_open:
+        lines.append(
+            said("Not settled for at least one limit that binds: {agents}.", agents=listed(", ", list(is_open)))
+        )
+    if under:
+        lines.append(said("Below every limit that binds: {agents}.", agents=listed(", ", list(under))))
+    return listed(" ", lines)
+
+
+def _limits(compared: Sequence[tuple[str, LimitVerdict]]) -> list[str]:
+    return list(dict.fromkeys(listed(", ", (agent, significant_as_stated_limit(v))) for agent, v in compared))
+
+
 def significant_as_stated_limit(verdict: LimitVerdict) -> str:
     """A limit with its authority and kind; shortened limits of long shifts stand under the one they come from."""
     stated = verdict.limit

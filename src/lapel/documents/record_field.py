@@ -180,7 +180,7 @@ def custody_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
         rows.append(
             {
                 "parcel": parcel.code,
-                "samplers": first_of(parcel.samplers, MOST_NAMED),
+                "samplers": listed(", ", parcel.samplers),
                 "sealed": f"{_moment(parcel.sealed_at, zone)} {parcel.sealed_by}".strip(),
                 "hops": hops or said("not handed over"),
                 "gaps": gaps or said("none"),

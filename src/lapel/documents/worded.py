@@ -22,11 +22,12 @@ def worded_document(
     dated: date | None,
     author: str = "",
     logo: Picture | None = None,
+    is_dense: bool = False,
 ) -> Document:
     """
     Put blocks into a document, told in its language.
 
-    Title, kind and the line under the title stand in that section of the texts.
+    Title, kind and the line under the title stand in that section of the texts, and a footer where it has its own.
     """
     return Document(
         title=words.say(f"{section}.title", survey=survey.title),
@@ -35,8 +36,9 @@ def worded_document(
         blocks=tuple(told_block(block, words.told) for block in blocks),
         under=words.say(f"{section}.under", site=survey.site.name, days=days),
         language=words.language,
-        footer=words.say("common.footer"),
+        footer=words.texts[section].get("footer", words.say("common.footer")),
         page_words=words.texts["common"]["page"],
         author=author,
         logo=logo,
+        is_dense=is_dense,
     )

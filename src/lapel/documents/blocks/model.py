@@ -80,11 +80,16 @@ class Drawn:
 
 @dataclass(frozen=True, slots=True)
 class VerdictLine:
-    """A verdict with its mark, and the sentence it stands for; `word` is what the reader sees on the mark."""
+    """
+    A verdict with its mark, and the sentence it stands for.
+
+    `word` is what the reader sees on the mark; `leads` where it stands with what follows, on one page.
+    """
 
     verdict: Verdict
     word: str
     text: str
+    leads: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +128,8 @@ class Document:
         For its properties.
     logo : Picture or None
         The firm's own, at the top of the first page.
+    is_dense : bool
+        Whether headings take little room, as in a letter of one page.
     """
 
     title: str
@@ -135,6 +142,7 @@ class Document:
     page_words: str = "Page {page} of {pages}"
     author: str = ""
     logo: Picture | None = None
+    is_dense: bool = False
 
     def texts(self) -> Iterator[str]:
         """Every text of the document, in order, as both forms must hold them."""

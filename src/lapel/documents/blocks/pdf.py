@@ -31,6 +31,7 @@ def document_as_pdf(document: Document) -> bytes:
             "footer": document.footer,
             "page_words": document.page_words,
             "logo": document.logo,
+            "dense": document.is_dense,
             "blocks": [_block(block) for block in document.blocks],
         },
         title=document.title,
@@ -59,8 +60,8 @@ def _block(block: Block) -> dict[str, Any]:
             }
         case Drawn(picture=picture, caption=caption):
             return {"is": "picture", "picture": picture, "caption": caption}
-        case VerdictLine(verdict=verdict, word=word, text=text):
-            return {"is": "verdict", "verdict": verdict, "word": word, "text": text}
+        case VerdictLine(verdict=verdict, word=word, text=text, leads=leads):
+            return {"is": "verdict", "verdict": verdict, "word": word, "text": text, "leads": leads}
         case SignatureLines(labels=labels):
             return {"is": "signatures", "labels": list(labels)}
         case NewPage():

@@ -96,8 +96,10 @@ def _block(made: Any, block: Block) -> None:
             if caption:
                 made.paragraphs[-1].paragraph_format.keep_with_next = True
                 _paragraph(made, caption, "Caption")
-        case VerdictLine(verdict=verdict, word=word, text=text):
+        case VerdictLine(verdict=verdict, word=word, text=text, leads=leads):
             line = made.add_paragraph()
+            if leads:
+                line.paragraph_format.keep_with_next = True
             mark = line.add_run(f"{_MARKS[verdict]} {printable(word)}")
             mark.bold = True
             mark.font.color.rgb = _VERDICTS[verdict]

@@ -101,13 +101,13 @@ def appendix(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     if custody:
         head = tuple(words.say(f"report.{key}") for key in ("parcel", "samples", "hops", "gaps", "seal"))
         rows = tuple((r["parcel"], r["samplers"], r["hops"], r["gaps"], r["seal"]) for r in custody)
-        blocks += [Heading(words.say("report.custody"), 2), Table(head, rows, (0.8, 1.6, 2.4, 1.2, 0.8))]
+        blocks += [Heading(words.say("report.custody"), 2), Table(head, rows, (0.7, 2.5, 2.6, 0.9, 0.7))]
     if reports:
         head = tuple(words.say(f"report.{key}") for key in ("report", "laboratory", "received", "corrected", "file"))
         rows = tuple(
             (r["code"], r["laboratory"], r["received"], r["corrected"], f"{r['file']}, {r['hash']}") for r in reports
         )
-        blocks += [Heading(words.say("report.laboratory"), 2), Table(head, rows, (0.9, 1.2, 0.9, 1.3, 2.6))]
+        blocks += [Heading(words.say("report.laboratory"), 2), Table(head, rows, (0.8, 1.1, 0.9, 1.3, 2.8))]
     made = words.say("report.made_words", version=assessment.kernel_version, hash=assessment.survey.input_sha256 or "–")
     return [*blocks, Heading(words.say("report.made"), 2), Paragraph(made, "quiet")]
 

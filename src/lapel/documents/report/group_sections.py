@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from lapel.assessment.follow_up import JudgedGroup
 from lapel.assessment.group import GroupJudgement
-from lapel.assessment.results import GRAVEST_FIRST
+from lapel.assessment.results import GRAVEST_FIRST, Verdict
 from lapel.documents import compose_group
 from lapel.documents.blocks.model import Block, Drawn, Facts, Heading, Paragraph, Table, VerdictLine
 from lapel.documents.group_judgement import density_picture, plot_picture
@@ -16,20 +16,22 @@ from lapel.said import ended, listed
 WORD_OF = {"over": "common.over_any", "cannot tell": "common.cannot_tell", "under": "common.under_any"}
 FEWEST_DRAWN = 3
 """Results from which a probability plot shows more than the table."""
+DENSITY_HIGH, PLOT_HIGH = 130.0, 190.0
+"""Heights of the pictures of a group, so that a page holds it with its tests. [drawing units]"""
 MOST_DRAWN = 40
 """Groups that are drawn; of more, tables and sentences stand for them."""
 
 
 def short_answers(groups: Sequence[JudgedGroup], words: Wording) -> list[VerdictLine]:
-    """One line a group, the gravest first."""
+    """One line a sentence, with every group it holds for; the gravest first."""
+    found: dict[tuple[Verdict, str], list[str]] = {}
+    for group in groups:
+        if group.judgement is not None and group.follow_up is not None:
+            key = (group.follow_up.outcome, compose_group.sentence(group.judgement))
+            found.setdefault(key, []).append(_named(group))
     lines = [
-        VerdictLine(
-            group.follow_up.outcome,
-            words.say(WORD_OF[group.follow_up.outcome]),
-            listed(": ", (_named(group), compose_group.sentence(group.judgement))),
-        )
-        for group in groups
-        if group.judgement is not None and group.follow_up is not None
+        VerdictLine(outcome, words.say(WORD_OF[outcome]), listed(": ", (listed("; ", named), sentence)))
+        for (outcome, sentence), named in found.items()
     ]
     return sorted(lines, key=lambda line: GRAVEST_FIRST.index(line.verdict))
 
@@ -52,15 +54,15 @@ def _judged(judgement: GroupJudgement, group: JudgedGroup, words: Wording, *, dr
     assert group.follow_up is not None
     outcome = group.follow_up.outcome
     blocks: list[Block] = [
-        VerdictLine(outcome, words.say(WORD_OF[outcome]), compose_group.sentence(judgement)),
+        VerdictLine(outcome, words.say(WORD_OF[outcome]), compose_group.sentence(judgement), leads=True),
         Paragraph(compose_group.belief(judgement)),
     ]
     if judgement.prior_decides:
         blocks += [Paragraph(note, "caution") for note in judgement.notes]
     if drawn:
-        blocks.append(Drawn(density_picture(judgement, tell=words.told)))
+        blocks.append(Drawn(density_picture(judgement, tell=words.told, height=DENSITY_HIGH)))
         if len(judgement.results) >= FEWEST_DRAWN:
-            blocks.append(Drawn(plot_picture(judgement, tell=words.told)))
+            blocks.append(Drawn(plot_picture(judgement, tell=words.told, height=PLOT_HIGH)))
     else:
         blocks.append(Facts(tuple((band, chance) for band, chance, _ in compose_group.band_rows(judgement))))
     head = tuple(words.say(f"report.{key}") for key in ("test", "outcome", "words", "source"))
@@ -68,7 +70,7 @@ def _judged(judgement: GroupJudgement, group: JudgedGroup, words: Wording, *, dr
         (t.rule, t.outcome, listed(" ", (ended(line) for line in (t.words, *t.remarks))), t.source)
         for t in compose_group.test_rows(judgement)
     )
-    blocks.append(Table(head, rows, (1.5, 0.8, 3.0, 1.2), caption=words.say("report.tests")))
+    blocks.append(Table(head, rows, (1.45, 0.75, 2.7, 1.6), caption=words.say("report.tests")))
     workers = compose_group.worker_rows(judgement)
     if workers and judgement.by_worker is not None:
         blocks += [Paragraph(line) for line in judgement.by_worker.words]

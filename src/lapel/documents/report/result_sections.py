@@ -25,13 +25,19 @@ def shift_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     rows = compose.verdict_rows(assessment)
     shown = rows if len(rows) <= MOST_ROWS else [row for row in rows if row.verdict != "under"][:MOST_ROWS]
     head = tuple(words.say(f"report.{k}") for k in ("worker", "agent", "average", "limit", "share", "verdict"))
-    blocks: list[Block] = [
-        Heading(words.say("report.results")),
+    blocks: list[Block] = [Heading(words.say("report.results")), *_drawn(assessment, words)]
+    blocks += [
         Paragraph(words.say("report.results_lead"), "lead"),
-        Table(head, tuple(_verdict_cells(row) for row in shown), (1.0, 1.55, 1.45, 2.0, 1.6, 0.8)),
+        Table(head, tuple(_verdict_cells(row) for row in shown), (0.95, 1.45, 1.4, 2.15, 1.65, 0.8)),
     ]
     if left_out := rows_left_out(len(rows), len(shown)):
         blocks.append(Paragraph(left_out, "quiet"))
+    return blocks
+
+
+def _drawn(assessment: SurveyAssessment, words: Wording) -> list[Block]:
+    """What is not plainly under, as a picture."""
+    blocks: list[Block] = []
     pairs = [
         (replace(row, agent=listed(" ", (row.worker, row.agent))), verdict)
         for row, verdict in verdict_pairs(assessment, assessment.shifts)
@@ -59,7 +65,7 @@ def sample_results(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     table = Table(
         tuple(words.say(f"report.{key}") for key in keys),
         tuple((r.sampler, r.worker, r.agent, r.minutes, r.volume, r.mass, r.concentration, r.standing) for r in shown),
-        (0.7, 0.7, 1.4, 0.5, 0.8, 0.9, 1.4, 1.8),
+        (0.65, 0.65, 1.35, 0.5, 0.75, 0.85, 1.65, 1.8),
         frozenset({3}),
     )
     blocks: list[Block] = [Heading(words.say("report.samples")), table]
@@ -87,5 +93,5 @@ def findings(assessment: SurveyAssessment, words: Wording) -> list[Block]:
     return [
         Heading(words.say("report.findings")),
         Paragraph(words.say("report.findings_lead"), "lead"),
-        Table(head, rows, (1.2, 1.5, 1.2, 1.6, 1.7)),
+        Table(head, rows, (1.15, 1.15, 1.15, 1.6, 2.35)),
     ]

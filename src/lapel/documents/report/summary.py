@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lapel.assessment.follow_up import JudgedGroup
+from lapel.assessment.notification import first_due
 from lapel.assessment.results import GRAVEST_FIRST, SurveyAssessment
-from lapel.documents.blocks.model import Block, Bullets, Document, Heading, Paragraph, Table, VerdictLine
+from lapel.documents.blocks.model import Block, Bullets, Document, Facts, Heading, Paragraph, Table, VerdictLine
 from lapel.documents.compose import headline
-from lapel.documents.limit_sentences import LimitSentence, limit_sentences
+from lapel.documents.limit_sentences import LimitSentence, bottom_line, limit_sentences
 from lapel.documents.report.facts import ReportFacts, proposed
 from lapel.documents.report.field_sections import days_of
 from lapel.documents.report.group_sections import WORD_OF
@@ -16,8 +17,8 @@ from lapel.documents.worded import worded_document
 from lapel.documents.wording import Wording
 from lapel.said import listed, said
 
-MOST_LINES = 5
-MOST_GROUPS = 9
+MOST_LINES = 3
+MOST_GROUPS = 7
 MOST_ACTIONS = 4
 LOGO_ROWS = 5
 """Rows of the table of groups that a logo takes the room of."""
@@ -33,13 +34,14 @@ def client_summary(
     """
     found = limit_sentences(assessment)
     lines = found[:MOST_LINES]
-    blocks: list[Block] = [Heading(words.say("client.answer"))]
+    blocks: list[Block] = [Heading(words.say("client.answer")), Paragraph(bottom_line(assessment), "strong")]
     blocks += [VerdictLine(s.verdict, words.say(WORD_OF[s.verdict]), s.words) for s in lines]
     if len(found) > len(lines):
-        blocks.append(Paragraph(_counted(found[len(lines) :]), "quiet"))
+        blocks.append(Paragraph(words.say("client.more_limits", counted=_counted(found[len(lines) :])), "quiet"))
     actions = [item.action for item in facts.recommendations or proposed(groups)][:MOST_ACTIONS]
     if actions:
         blocks += [Heading(words.say("client.do")), Bullets(tuple(actions), numbered=True)]
+    blocks += _days(groups, words, facts)
     judged = [group for group in groups if group.judgement is not None and group.follow_up is not None]
     if judged:
         blocks += [
@@ -53,13 +55,22 @@ def client_summary(
     ]
     survey, days = assessment.survey, days_of(assessment, words)
     return worded_document(
-        words, "client", survey, blocks, days=days, dated=facts.dated, author=survey.prepared_by, logo=facts.logo
-    )
+        words, "client", survey, blocks,
+        days=days, dated=facts.dated, author=survey.prepared_by, logo=facts.logo, is_dense=True,
+    )  # fmt: skip
+
+
+def _days(groups: Sequence[JudgedGroup], words: Wording, facts: ReportFacts) -> list[Block]:
+    """By when workers must be told, and by when it is measured again; whichever is known."""
+    again = [group.follow_up.again_on for group in groups if group.follow_up and group.follow_up.again_on]
+    known = (("client.tell_by", first_due(facts.clocks)), ("report.again", min(again, default=None)))
+    rows = tuple((words.say(place), words.day(day)) for place, day in known if day)
+    return [Facts(rows)] if rows else []
 
 
 def _counted(left: Sequence[LimitSentence]) -> str:
     counts = {word: sum(1 for s in left if s.verdict == word) for word in ("over", "cannot tell", "under")}
-    return "+ " + listed(", ", (listed(" ", (str(n), said(word))) for word, n in counts.items() if n))
+    return listed(", ", (listed(" ", (str(n), said(word))) for word, n in counts.items() if n))
 
 
 def _groups(judged: Sequence[JudgedGroup], words: Wording, most: int) -> list[Block]:
@@ -79,5 +90,5 @@ def _groups(judged: Sequence[JudgedGroup], words: Wording, most: int) -> list[Bl
     )
     blocks: list[Block] = [Table(head, rows, (2.4, 1.8, 0.7, 1.0), frozenset({2}))]
     if len(ordered) > most:
-        blocks.append(Paragraph(f"+ {len(ordered) - most}", "quiet"))
+        blocks.append(Paragraph(words.say("client.more_groups", n=str(len(ordered) - most)), "quiet"))
     return blocks

@@ -20,7 +20,7 @@ from lapel.documents.blocks.model import (
     VerdictLine,
 )
 from lapel.documents.compose import headline
-from lapel.documents.limit_sentences import limit_sentences
+from lapel.documents.limit_sentences import bottom_line, limit_sentences
 from lapel.documents.record_field import assumption_rows
 from lapel.documents.report import field_sections, group_sections, result_sections
 from lapel.documents.report.facts import Recommendation, ReportFacts, proposed
@@ -86,7 +86,11 @@ def survey_report(
 
 
 def _answer(assessment: SurveyAssessment, groups: Sequence[JudgedGroup], words: Wording) -> list[Block]:
-    blocks: list[Block] = [Heading(words.say("report.answer")), Paragraph(words.say("report.answer_lead"), "lead")]
+    blocks: list[Block] = [
+        Heading(words.say("report.answer")),
+        Paragraph(bottom_line(assessment), "strong"),
+        Paragraph(words.say("report.answer_lead"), "lead"),
+    ]
     blocks += [
         VerdictLine(found.verdict, words.say(WORD_OF[found.verdict]), found.words)
         for found in limit_sentences(assessment)
@@ -148,7 +152,7 @@ def _next(recommended: Sequence[Recommendation], groups: Sequence[JudgedGroup], 
     )
     blocks: list[Block] = [Heading(words.say("report.next")), Paragraph(words.say("report.next_lead"), "lead")]
     if rows:
-        blocks.append(Table(head, rows, (0.9, 2.6, 0.8, 0.9, 2.0)))
+        blocks.append(Table(head, rows, (0.85, 2.2, 0.9, 0.95, 2.35)))
     dates = [group.follow_up.again_on for group in groups if group.follow_up and group.follow_up.again_on]
     if dates:
         blocks.append(Paragraph(f"{words.say('report.again')}: {words.day(min(dates))}", "strong"))
