@@ -2,6 +2,7 @@
 
 import os
 import sys
+from datetime import timedelta
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,24 @@ def make_devices(cast: Any) -> None:
     heard_of(phone, at=timezone.now(), sent_at=timezone.now(), last_made=12)
     new_device(cast.site, name="Tablet of the second shift", user=cast.lead)
     append([Unreadable({"id": f"broken-{n}", "at": "yesterday"}, ()) for n in range(2)], survey=cast.survey)
+
+
+def make_accounts(cast: Any) -> None:
+    """Let somebody be signed in twice, with one change of their account read and one unread."""
+    from django.utils import timezone
+
+    from lapel.records.models import AccountChange
+    from lapel.records.sessions import SessionStore, begin
+
+    for agent in ("Firefox/140.0 (Windows NT 10.0)", "Chrome/140.0 (Android 15)"):
+        session = SessionStore()
+        session["_auth_user_id"] = str(cast.outsider.pk)
+        begin(session, agent=agent, lasting=timedelta(hours=12))
+        session.create()
+    now = timezone.now()
+    at = {"user": cast.outsider, "at": now, "by": "lead"}
+    AccountChange.objects.create(**at, what="second factor ended", noticed_at=now)
+    AccountChange.objects.create(**at, what="role changed", about=f"{cast.other_site}: lead hygienist")
 
 
 def plan_a_survey(lead) -> None:
@@ -50,6 +69,7 @@ def main() -> None:
     call_command("collectstatic", verbosity=0, interactive=False)
     cast = make_cast("hard")
     make_devices(cast)
+    make_accounts(cast)
     plan_a_survey(cast.lead)
     fill(cast)
     from lapel.site.wsgi import application

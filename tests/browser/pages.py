@@ -13,6 +13,7 @@ PAGES = [
     ("record-history", "/surveys/demo/history/sample/G-101/", "reviewer"),
     ("account", "/account/", "lead"),
     ("password", "/account/password/", "lead"),
+    ("sessions", "/account/sessions/", "outsider"),
     ("second-factor-new", "/second-factor/new/", "technician"),
     ("sites", "/sites/", "lead"),
     ("people", "/sites/works/people/", "lead"),

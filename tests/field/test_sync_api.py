@@ -211,6 +211,24 @@ def test_a_body_that_cannot_be_read_is_said_to_be_so(light_phone, body):
     assert answer.json()["detail"]
 
 
+@pytest.mark.parametrize("said_to_be", ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data", ""])
+@pytest.mark.parametrize("path", ["entries", "pair"])
+def test_a_body_under_another_type_is_not_read(light_phone, path, said_to_be):
+    body = json.dumps({"survey": "V-1", "entries": [as_sent(note(1))], "code": "x"})
+    answer = Client().post(f"/api/v1/{path}", body, content_type=said_to_be, headers=light_phone.headers)
+    assert answer.status_code == 415
+    assert "Wanted Content-Type: application/json" in answer.json()["detail"]
+    assert not LogEntry.objects.exists()
+
+
+def test_what_every_version_of_the_page_sends_is_the_type_that_is_asked_for(light_phone):
+    """A browser may add the letters it used; the page itself has never sent another type."""
+    body = json.dumps({"survey": "V-1", "entries": []})
+    for said_to_be in ("application/json", "application/json; charset=UTF-8", "Application/JSON"):
+        answer = Client().post("/api/v1/entries", body, content_type=said_to_be, headers=light_phone.headers)
+        assert answer.status_code == 200, said_to_be
+
+
 @pytest.mark.parametrize(
     "record",
     [

@@ -1,11 +1,15 @@
 """What may never be committed."""
 
+import importlib.util
+import json
 import re
 import subprocess
 import tomllib
 from pathlib import Path
 
 import pytest
+from cyclonedx.schema import SchemaVersion
+from cyclonedx.validation.json import JsonStrictValidator
 
 ROOT = Path(__file__).parents[2]
 
@@ -55,6 +59,25 @@ def test_every_declared_dependency_is_locked():
     names = {re.match(r"[A-Za-z0-9_-]+", line).group().lower() for line in declared}
     locked = set(re.findall(r"^([a-z0-9._-]+)==", (ROOT / "locked" / "app.txt").read_text(), re.M))
     assert names <= locked
+
+
+def test_the_bill_of_materials_is_that_of_the_lock_and_what_is_vendored():
+    spec = importlib.util.spec_from_file_location("make_bill", ROOT / "locked" / "make_bill.py")
+    make_bill = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(make_bill)
+    kept = (ROOT / "locked" / "app.cdx.json").read_text(encoding="utf-8")
+    assert kept == make_bill.text(), "run: python locked/make_bill.py"
+    listed = {one["purl"] for one in json.loads(kept)["components"] if "purl" in one}
+    locked = re.findall(r"^([a-z0-9._-]+)==([^\s;\\]+)", (ROOT / "locked" / "app.txt").read_text(), re.M)
+    assert listed == {f"pkg:pypi/{name}@{version}" for name, version in locked}
+    vendored = tomllib.loads(make_bill.VENDORED.read_text(encoding="utf-8"))
+    assert len(json.loads(kept)["components"]) == len(locked) + len(vendored)
+
+
+def test_the_bill_of_materials_is_cyclonedx():
+    kept = (ROOT / "locked" / "app.cdx.json").read_text(encoding="utf-8")
+    assert JsonStrictValidator(SchemaVersion.V1_6).validate_str(kept) is None
+    assert JsonStrictValidator(SchemaVersion.V1_6).validate_str(kept.replace('"library"', '"book"')) is not None
 
 
 def test_ci_runs_exactly_the_test_command_of_the_readme():

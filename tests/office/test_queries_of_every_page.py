@@ -13,7 +13,7 @@ from grown_survey import grow
 
 sys.path.append(str(Path(__file__).parents[1] / "browser"))
 
-from office_server import make_devices, plan_a_survey
+from office_server import make_accounts, make_devices, plan_a_survey
 from pages import PAGES
 from parcels_and_files import fill
 
@@ -44,6 +44,7 @@ OPEN = [(name, path, who) for name, path, who in PAGES if who]
 def works(hard):
     """The site of the browser tests: everything every page shows is there."""
     make_devices(hard)
+    make_accounts(hard)
     plan_a_survey(hard.lead)
     fill(hard)
     keep_earlier(hard, date(2000, 1, 1))  # the first of a kind may ask once more, the next must not
@@ -82,6 +83,8 @@ def make_large(works):
         Survey.objects.create(
             site=site, code=f"more-{number}", title="One more", assessed_on=survey.assessed_on, rule_book="niosh"
         )
+    for _ in range(MANY):
+        make_accounts(works)
     for day in range(1, 11):
         keep_earlier(works, date(2001, 1, day))
     append([Unreadable({"id": f"many-{n}", "at": "today"}, ()) for n in range(MANY)], survey=survey)

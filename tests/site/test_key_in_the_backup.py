@@ -23,6 +23,7 @@ from lapel.exchange.dossier import (
     write_dossier,
 )
 from lapel.exchange.survey_folder import read_survey
+from lapel.records.sealed import KEY_FILE as FACTOR_KEY
 
 SMALL = Path(__file__).parents[2] / "examples" / "small"
 
@@ -110,3 +111,18 @@ def test_a_key_is_never_written_over_another(tmp_path):
             write()
     assert path.read_bytes() == key
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_the_key_of_the_second_factors_goes_with_the_records(office, tmp_path):
+    first, second = office("one"), office("two")
+    of_first, of_second = "ab" * 64, "cd" * 64
+    (first.home / FACTOR_KEY).write_text(of_first)
+    (second.home / FACTOR_KEY).write_text(of_second)
+    backed_up(first, tmp_path / "backup.zip")
+    done = second.lapel("restore", str(tmp_path / "backup.zip"))
+    assert done.returncode == 0, done.stderr
+    assert "key of the second factors is in its place" in done.stderr
+    assert (second.home / FACTOR_KEY).read_text() == of_first
+    assert stat.S_IMODE((second.home / FACTOR_KEY).stat().st_mode) == 0o600
+    (aside,) = second.home.glob(f"before-restore-*-{FACTOR_KEY}")
+    assert aside.read_text() == of_second

@@ -75,7 +75,7 @@ def run_server(
     from django.conf import settings
 
     from lapel.site.own_https import NameProblem, own_https
-    from lapel.site.serve import CannotServe, bring_up_to_date, check_disk, only_server, serve
+    from lapel.site.serve import CannotServe, bring_up_to_date, cautions, check_disk, only_server, serve
 
     home = Path(settings.HOME)
     scheme, reached = ("https", https[0]) if https else ("http", "localhost")
@@ -86,6 +86,8 @@ def run_server(
         with only_server(home, address.removesuffix(path) + "/"):
             if said := bring_up_to_date(home):
                 say(said)
+            for caution in cautions(home):
+                say(f"Caution: {caution}")
             if before is not None:
                 before()
             if own is not None:

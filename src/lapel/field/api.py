@@ -46,6 +46,28 @@ AT_ONCE = 500
 After = Annotated[int, Query(ge=0, le=2**63 - 1, description="the receipt or number to begin after")]
 
 
+JSON = "application/json"
+
+
+class NotJson(Exception):  # noqa: N818 - said to whoever sent it
+    """A body came under another type than the interface takes."""
+
+
+def asked_as_json(request: HttpRequest) -> bool:
+    """
+    Let a request with a body pass only under the type the interface publishes; asked before anything of it is read.
+
+    Raises
+    ------
+    NotJson
+        It came under another, or under none.
+    """
+    has_body = int(request.META.get("CONTENT_LENGTH") or 0) > 0
+    if has_body and request.content_type != JSON:
+        raise NotJson
+    return True
+
+
 class DeviceKey(HttpBearer):
     """The key a device was given when it was paired."""
 
@@ -53,6 +75,7 @@ class DeviceKey(HttpBearer):
         """Let a request in by its key; one too large is turned away before anything of it is read."""
         if int(request.META.get("CONTENT_LENGTH") or 0) > LARGEST_BODY:
             raise RequestDataTooBig
+        asked_as_json(request)
         return super().__call__(request)
 
     def authenticate(self, request: HttpRequest, token: str) -> Device | None:
@@ -69,7 +92,7 @@ api = NinjaAPI(
     auth=DeviceKey(),
     urls_namespace="field",
 )
-TURNED_AWAY = {400: Words, 401: Words, 403: Words, 413: Words, 422: Faults}
+TURNED_AWAY = {400: Words, 401: Words, 403: Words, 413: Words, 415: Words, 422: Faults}
 """What any address may answer instead."""
 
 
@@ -164,6 +187,14 @@ def too_large(request: HttpRequest, problem: Exception) -> HttpResponse:
     """413: a delivery in smaller parts goes through."""
     words = f"More than {LARGEST_BODY // 1024} kB in one request; send fewer entries at once. Nothing was taken."
     return api.create_response(request, {"detail": words}, status=413)
+
+
+@api.exception_handler(NotJson)
+def not_json(request: HttpRequest, problem: Exception) -> HttpResponse:
+    """415: nothing of the body was read."""
+    found = request.content_type or "no type"
+    words = f"Found a body of {found[:100]}. Wanted Content-Type: {JSON}. Nothing was taken."
+    return api.create_response(request, {"detail": words}, status=415)
 
 
 @api.exception_handler(Http404)

@@ -11,7 +11,7 @@ from django.core.cache import cache
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 
-from lapel.field.api import api, device_answer
+from lapel.field.api import api, asked_as_json, device_answer
 from lapel.field.shapes import Faults, Paired, PairingCode, Words
 from lapel.records.pairing import NoSuchPairing, claim_pairing
 
@@ -36,8 +36,8 @@ class _TooManyCodes(Exception):  # noqa: N818 - no error of ours
 
 @api.post(
     "pair",
-    auth=None,
-    response={200: Paired, 400: Words, 404: Words, 413: Words, 422: Faults, 429: Words},
+    auth=asked_as_json,  # by whom is what the code says
+    response={200: Paired, 400: Words, 404: Words, 413: Words, 415: Words, 422: Faults, 429: Words},
     summary="Pair this device",
 )
 def pair(request: HttpRequest, given: PairingCode) -> Paired:

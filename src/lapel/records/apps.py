@@ -9,3 +9,9 @@ class RecordsConfig(AppConfig):
     name = "lapel.records"
     label = "records"
     verbose_name = "Records"
+
+    def ready(self) -> None:
+        """Have secrets sealed in the database."""
+        from lapel.records import sealed
+
+        sealed.connect()

@@ -2,8 +2,8 @@
 A backup while people work, and its restoration, proven.
 
 A backup is one zip file: the records (an SQLite file, or a dump by PostgreSQL's own pg_dump), the uploads, the office's
-signing key where there is one, and a page about them with their SHA-256 and the state of the log. The server's secret
-key is not in it: it only keeps people signed in.
+signing key and the key of the second factors where there are such, and a page about them with their SHA-256 and the
+state of the log. The server's secret key is not in it: it only keeps people signed in.
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ from django.utils import timezone
 from lapel import __version__
 from lapel.exchange.dossier import OFFICE_KEY, fingerprint_of_key, put_key
 from lapel.records.models import Delivery, LogEntry
+from lapel.records.sealed import KEY_FILE as FACTOR_KEY
+from lapel.records.sealed import forget_key
 from lapel.records.verify import LogProof, verify_log
 
 ABOUT = "about.json"
@@ -64,7 +66,7 @@ class Restored:
     proof : LogProof
         What was proven of it where it is now.
     records, key : str
-        In words: where the records that were there before have been put, and what became of the office's signing key.
+        In words: where the records that were there before have been put, and what became of the keys.
     """
 
     state: LogState
@@ -102,7 +104,7 @@ def make_backup(target: Path) -> tuple[LogState, str]:
             records = Path(folder) / RECORDS[connection.vendor]
             state = _copy_sqlite(records) if connection.vendor == "sqlite" else _dump_postgresql(records)
             key = _office_key()
-            _write(part, records, state, key)
+            _write(part, records, state)
         part.replace(target)
     except (OSError, sqlite3.Error, DatabaseError) as problem:
         raise BackupProblem(f"The backup could not be written: {problem}. No file was left behind.") from problem
@@ -117,7 +119,7 @@ def restore_backup(source: Path) -> Restored:
     """
     Put a backup in place of the records of this server, which must not be running, and prove its log.
 
-    Another signing key that was here is kept beside, under a name of its own.
+    Another key that was here is kept beside, under a name of its own.
 
     Raises
     ------
@@ -133,7 +135,7 @@ def restore_backup(source: Path) -> Restored:
             raise BackupProblem(f"{source.name} is a backup of a server on {wanted}. Nothing was changed.")
         aside = _put_sqlite(records) if connection.vendor == "sqlite" else _load_postgresql(records)
         _put_uploads(Path(folder) / UPLOADS)
-        key = _put_key(Path(folder) / OFFICE_KEY)
+        key = _put_key(Path(folder) / OFFICE_KEY) + _put_factor_key(Path(folder) / FACTOR_KEY)
     older = _are_older()
     if older:
         aside += (
@@ -206,11 +208,10 @@ def _named(key: bytes) -> str:
         return f"(which cannot be used: {problem})"
 
 
-def _write(part: Path, records: Path, state: LogState, key: bytes | None) -> None:
+def _write(part: Path, records: Path, state: LogState) -> None:
     uploads = Path(settings.MEDIA_ROOT)
     files = {records.name: records}
-    if key is not None:
-        files[OFFICE_KEY] = Path(settings.HOME) / OFFICE_KEY
+    files |= {name: path for name in (OFFICE_KEY, FACTOR_KEY) if (path := Path(settings.HOME) / name).exists()}
     if uploads.is_dir():
         files |= {UPLOADS + path.relative_to(uploads).as_posix(): path for path in _files(uploads)}
     about = {
@@ -317,13 +318,32 @@ def _put_key(unpacked: Path) -> str:
     key = unpacked.read_bytes()
     if key == before:
         return f"The signing key {_named(key)} was here already."
+    aside = _placed(place, key)
     said = f"The office's signing key {_named(key)} is in its place."
     if before is not None:
-        aside = place.with_name(f"before-restore-{timezone.now():%Y%m%d-%H%M%S-%f}-{OFFICE_KEY}")
-        place.replace(aside)
         said += f" Another one that was here, {_named(before)}, is kept in {aside}."
-    put_key(place, key)
     return said
+
+
+def _put_factor_key(unpacked: Path) -> str:
+    """Put the key of the second factors in its place: without the one they were sealed by they open for nobody."""
+    place = Path(settings.HOME) / FACTOR_KEY
+    if not unpacked.is_file() or (place.exists() and place.read_bytes() == unpacked.read_bytes()):
+        return ""
+    aside = _placed(place, unpacked.read_bytes())
+    forget_key()
+    said = " The key of the second factors is in its place."
+    return said + (f" Another one that was here is kept in {aside}." if aside else "")
+
+
+def _placed(place: Path, key: bytes) -> Path | None:
+    """Write a key; another one that was there is kept beside, and its new name returned."""
+    aside = None
+    if place.exists():
+        aside = place.with_name(f"before-restore-{timezone.now():%Y%m%d-%H%M%S-%f}-{place.name}")
+        place.replace(aside)
+    put_key(place, key)
+    return aside
 
 
 @contextlib.contextmanager

@@ -149,8 +149,36 @@ def bring_up_to_date(home: Path) -> str:
             f"The log could be changed: its guards are missing or altered ({', '.join(missing)}). Restore a backup, or "
             "find out who took them away; `lapel log verify` shows what was changed."
         )
+    call_command("clearsessions")
     call_command("collectstatic", verbosity=0, interactive=False, clear=False)
     return " ".join(said)
+
+
+def cautions(home: Path) -> list[str]:
+    """
+    Say what does not stop the server but should be put right: keys open to others, secrets no key opens.
+
+    Parameters
+    ----------
+    home : Path
+        The folder of the server.
+    """
+    from lapel.records.sealed import KEY_FILE, unreadable_accounts
+    from lapel.site.home import open_to_others
+
+    said = []
+    if open_files := open_to_others(home):
+        names = ", ".join(path.relative_to(home).as_posix() for path in open_files)
+        said.append(
+            f"Other accounts of this machine can read {names}. Keep the folder to the server's own account: "
+            f"chmod 700 {home}"
+        )
+    if names := ", ".join(unreadable_accounts()):
+        said.append(
+            f"The key in {home / KEY_FILE} does not open the second factor of: {names}. Their codes are refused. Put "
+            "the key back that belongs to these records (it is in their backup), or end their second factor."
+        )
+    return said
 
 
 def _copy_before_update(home: Path) -> str:

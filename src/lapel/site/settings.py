@@ -6,19 +6,22 @@ LAPEL_DATABASE  empty for SQLite in LAPEL_HOME, or postgresql://user:password@ho
 LAPEL_HOSTS     names the server answers to, separated by commas (default: localhost and its addresses)
 LAPEL_HTTPS     "yes" when people reach it over HTTPS: cookies are then sent over HTTPS only
 LAPEL_SECOND_FACTOR  who must have one: "leads", "everyone" or "optional" (default: "leads" with HTTPS, else "optional")
+LAPEL_UPLOADS_PERSON_MB, LAPEL_UPLOADS_SITE_MB  room for files people bring in (default: 500 a person, 5000 a site)
+LAPEL_SCAN_UPLOADS  a command every file is given to before it is read, as in "clamdscan --no-summary -"
 LAPEL_DEBUG     "yes" while developing; never on a server people use
 """
 
 from __future__ import annotations
 
 import os
+import shlex
 from datetime import timedelta
 from pathlib import Path
 
 from csp.constants import NONCE, NONE, SELF
 
 from lapel.site.database import database_settings
-from lapel.site.home import secret_key
+from lapel.site.home import secret_key, whole_number
 
 HOME = Path(os.environ.get("LAPEL_HOME", "lapel-data")).resolve()
 DEBUG = os.environ.get("LAPEL_DEBUG") == "yes"
@@ -63,6 +66,8 @@ MIDDLEWARE = [
     "django_otp.middleware.OTPMiddleware",
     "lapel.office.people.private_pages.PrivatePages",
     "lapel.office.people.second_factor.SecondFactorGate",
+    "lapel.office.limits.Limits",
+    "lapel.office.uploads.ScannedUploads",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -84,6 +89,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "csp.context_processors.nonce",
                 "lapel.office.appearance.appearance",
+                "lapel.office.people.news.news",
             ],
         },
     },
@@ -98,6 +104,8 @@ ATOMIC_REQUESTS = False
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "lapel.office.people.passwords.NotTooLong"},
+    {"NAME": "lapel.office.people.passwords.NotEasilyGuessed"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
 ]
@@ -113,6 +121,7 @@ AXES_LOCKOUT_TEMPLATE = "people/locked_out.html"
 AXES_RESET_ON_SUCCESS = True
 AXES_SENSITIVE_PARAMETERS: list[str] = ["code"]
 
+SESSION_ENGINE = "lapel.records.sessions"
 SESSION_COOKIE_NAME = "__Host-lapel_session" if HTTPS else "lapel_session"
 CSRF_COOKIE_NAME = "__Host-lapel_csrf" if HTTPS else "lapel_csrf"
 SESSION_COOKIE_HTTPONLY = True
@@ -148,6 +157,9 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 DATA_UPLOAD_MAX_NUMBER_FILES = 20
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_PERMISSIONS = 0o600
+LAPEL_UPLOADS_PERSON_MB = whole_number("LAPEL_UPLOADS_PERSON_MB", 500)
+LAPEL_UPLOADS_SITE_MB = whole_number("LAPEL_UPLOADS_SITE_MB", 5000)
+LAPEL_SCAN_UPLOADS = shlex.split(os.environ.get("LAPEL_SCAN_UPLOADS", ""))
 
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English"), ("es", "español")]

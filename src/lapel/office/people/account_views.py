@@ -18,7 +18,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 from django_otp import login as mark_verified
-from django_otp import match_token, user_has_device
+from django_otp import user_has_device
 
 from lapel.office.people import second_factor
 from lapel.office.people.forms import (
@@ -30,6 +30,7 @@ from lapel.office.people.forms import (
 )
 from lapel.office.people.second_factor import open_before_second_factor
 from lapel.office.people.sign_in_log import changed, second_factor_refused
+from lapel.records import sessions
 from lapel.records.models import Membership
 
 CODES_IN_SESSION = "backup_codes_to_show"
@@ -55,6 +56,7 @@ class Invitation(PasswordResetConfirmView):
         """Say what comes next."""
         messages.success(self.request, "The password is set. Sign in with it now.", extra_tags="good")
         changed(self.request, "password set by a one-time link", form.user)
+        sessions.end_all(form.user)
         return super().form_valid(form)
 
 
@@ -76,7 +78,7 @@ def give_second_factor(request: HttpRequest) -> HttpResponse:
         return redirect("surveys")
     form = CodeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        device = match_token(person, form.cleaned_data["code"])
+        device = second_factor.matching_device(person, form.cleaned_data["code"])
         if device is not None:
             request.session.cycle_key()
             mark_verified(request, device)
@@ -180,6 +182,7 @@ def change_password(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         form.save()
         update_session_auth_hash(request, person)
+        sessions.end_all(person, but=request.session.session_key)
         changed(request, "password changed", person)
         messages.success(request, "The password is changed. You were signed out everywhere else.", extra_tags="good")
         return redirect("account")

@@ -6,6 +6,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm
 from django.contrib.auth.models import User
 from django.contrib.auth.validators import UnicodeUsernameValidator
+from django.urls import reverse_lazy
 
 from lapel.records.audit import LONGEST_REASON
 from lapel.records.models import Membership
@@ -18,7 +19,7 @@ ROLE_WORDS = {
 }
 NAME_RULE = "Letters, digits and . + - _ @, no spaces."
 PASSWORD_HINT = (
-    "At least 12 characters, the longer the better; several plain words do well. Spaces count. It must not be one "
+    "12 to 128 characters, the longer the better; several plain words do well. Spaces count. It must not be one "
     "that everybody uses, nor like your own name."
 )
 
@@ -81,7 +82,7 @@ class ChangePasswordForm(PasswordChangeForm):
         }
         self.fields["old_password"].label = "Present password"
         self.fields["new_password1"].label = "New password"
-        self.fields["new_password1"].help_text = PASSWORD_HINT
+        _measured(self.fields["new_password1"])
         self.fields["new_password2"].label = "New password, once more"
         self.fields["new_password2"].help_text = ""
 
@@ -95,9 +96,20 @@ class ChoosePasswordForm(SetPasswordForm):  # type: ignore[type-arg]  # generic 
             "password_mismatch": "The two passwords differ. Type the same one twice."
         }
         self.fields["new_password1"].label = "Password"
-        self.fields["new_password1"].help_text = PASSWORD_HINT
+        _measured(self.fields["new_password1"])
         self.fields["new_password2"].label = "Password, once more"
         self.fields["new_password2"].help_text = ""
+
+
+def _measured(field: forms.Field) -> None:
+    """Have the server say how strong it is while it is typed; without script it says so when it is sent."""
+    field.help_text = PASSWORD_HINT
+    field.widget.attrs |= {
+        "hx-post": reverse_lazy("password-strength"),
+        "hx-trigger": "input changed delay:400ms",
+        "hx-params": "new_password1,csrfmiddlewaretoken",
+        "hx-target": "#strength",
+    }
 
 
 class InviteForm(forms.Form):

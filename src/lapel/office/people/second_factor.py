@@ -15,13 +15,16 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils.safestring import SafeString, mark_safe
-from django_otp import user_has_device
+from django_otp import match_token, user_has_device
+from django_otp.models import Device
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from lapel.records.models import Membership
+from lapel.records.sealed import hash_of_code
 
 BACKUP_CODES = 10
+DIGITS = 6
 _View = TypeVar("_View", bound=Callable[..., object])
 
 
@@ -102,8 +105,14 @@ def new_backup_codes(person: User) -> list[str]:
         StaticDevice.objects.filter(user=person).delete()
         kept = StaticDevice.objects.create(user=person, name="backup codes", confirmed=True)
         codes = [StaticToken.random_token() for _ in range(BACKUP_CODES)]
-        StaticToken.objects.bulk_create(StaticToken(device=kept, token=code) for code in codes)
+        StaticToken.objects.bulk_create(StaticToken(device=kept, token=hash_of_code(code, person.pk)) for code in codes)
     return codes
+
+
+def matching_device(person: User, code: str) -> Device | None:
+    """Return the device a code belongs to: the authenticator for its digits, else the backup codes, kept as hashes."""
+    is_of_authenticator = code.isdigit() and len(code) == DIGITS
+    return match_token(person, code if is_of_authenticator else hash_of_code(code, person.pk))
 
 
 def backup_codes_left(person: User) -> int:

@@ -18,6 +18,7 @@ from lapel.office.people import members, second_factor
 from lapel.office.people.forms import InviteForm, NameForm, RemoveForm, RoleForm
 from lapel.office.people.members import LastLeadError
 from lapel.office.people.sign_in_log import changed
+from lapel.records import sessions
 from lapel.records.access import acts_of, membership_for, site_for, worker_for
 from lapel.records.models import Membership, Site, Worker
 from lapel.records.names import forget_name, name_worker, names_on
@@ -49,6 +50,7 @@ def invite(request: HttpRequest, site: str) -> HttpResponse:
         except ValueError as fault:
             form.add_error("username", f"{fault}.")
         else:
+            changed(request, "invited to a site", invited.member.user, about=_as_what(invited.member))
             if not invited.link:
                 words = f"{invited.member.user.username} already had an account and may now use this site."
                 messages.success(request, words, extra_tags="good")
@@ -72,6 +74,7 @@ def member(request: HttpRequest, site: str, username: str) -> HttpResponse:
             who.refresh_from_db()
             form.add_error("role", str(fault))
         else:
+            changed(request, "role changed", who.user, about=_as_what(who))
             words = f"{who.user.username} is now {who.get_role_display()} on this site."
             messages.success(request, words, extra_tags="good")
             return redirect("people", site=site)
@@ -90,6 +93,7 @@ def remove(request: HttpRequest, site: str, username: str) -> HttpResponse:
         except LastLeadError as fault:
             form.add_error(None, str(fault))
         else:
+            changed(request, "taken off a site", who.user, about=str(who.site))
             messages.success(request, f"{username} is no longer on this site.", extra_tags="good")
             return redirect("sites") if who.user == request.user else redirect("people", site=site)
     return _member(request, who, remove_form=form)
@@ -118,6 +122,20 @@ def clear_second_factor(request: HttpRequest, site: str, username: str) -> HttpR
     changed(request, "second factor ended", who.user)
     words = f"The second factor of {who.user.username} is off. They set up a new one after signing in."
     messages.success(request, words, extra_tags="good")
+    return redirect("member", site=site, username=username)
+
+
+@login_required
+@require_POST
+def end_sessions(request: HttpRequest, site: str, username: str) -> HttpResponse:
+    """End all sessions of somebody whose phone or computer is in other hands."""
+    who = membership_for(request.user, site, username)
+    if not members.may_be_helped_by(cast(User, request.user), who.user):
+        return _refused(request, who)
+    ended = sessions.end_all(who.user)
+    changed(request, "all sessions ended", who.user)
+    words = f"{who.user.username} is signed out everywhere" if ended else f"{who.user.username} was signed in nowhere"
+    messages.success(request, f"{words}.", extra_tags="good")
     return redirect("member", site=site, username=username)
 
 
@@ -151,6 +169,10 @@ def worker_name(request: HttpRequest, site: str, worker: str) -> HttpResponse:
         return redirect("worker-names", site=site)
     context = {"section": "people", "worker": who, "site": who.site, "form": form, "known": bool(known)}
     return render(request, "people/worker_name.html", context, status=422 if form.errors else 200)
+
+
+def _as_what(who: Membership) -> str:
+    return f"{who.site}: {who.get_role_display()}"
 
 
 def _people(request: HttpRequest, site: Site, *, form: InviteForm | None = None) -> HttpResponse:

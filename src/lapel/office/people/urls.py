@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from lapel.office.people import account_views, site_views
+from lapel.office.people import account_views, session_views, site_views
 from lapel.office.people.second_factor import open_before_second_factor
 
 urlpatterns = [
@@ -16,6 +16,11 @@ urlpatterns = [
     path("backup-codes/new/", account_views.renew_backup_codes, name="backup-codes-new"),
     path("account/", account_views.account, name="account"),
     path("account/password/", account_views.change_password, name="password"),
+    path("account/sessions/", session_views.sessions, name="sessions"),
+    path("account/sessions/end/", session_views.end_other_sessions, name="sessions-end"),
+    path("account/sessions/<str:mark>/end/", session_views.end_session, name="session-end"),
+    path("account/changes/noticed/", session_views.notice_changes, name="changes-noticed"),
+    path("password-strength/", session_views.password_strength, name="password-strength"),
     path("invitation/<uidb64>/<token>/", account_views.invitation, name="invitation"),
     path("sites/", site_views.sites, name="sites"),
     path("sites/<str:site>/people/", site_views.people, name="people"),
@@ -23,6 +28,11 @@ urlpatterns = [
     path("sites/<str:site>/people/<str:username>/", site_views.member, name="member"),
     path("sites/<str:site>/people/<str:username>/remove/", site_views.remove, name="member-remove"),
     path("sites/<str:site>/people/<str:username>/link/", site_views.renew_link, name="member-link"),
+    path(
+        "sites/<str:site>/people/<str:username>/sessions/end/",
+        site_views.end_sessions,
+        name="member-sessions-end",
+    ),
     path(
         "sites/<str:site>/people/<str:username>/second-factor/end/",
         site_views.clear_second_factor,

@@ -11,6 +11,7 @@ from django.core.files.uploadedfile import UploadedFile
 from lapel.exchange.delivered_records import LARGEST_FILE
 from lapel.exchange.laboratory.questions import Choice, Question
 from lapel.exchange.laboratory.role_words import MEANINGS
+from lapel.office.uploads import Room
 from lapel.records.audit import LONGEST_REASON
 
 NOTHING_KEPT = "Nothing was kept."
@@ -36,14 +37,21 @@ class FileForm(forms.Form):
         help_text="Only if it replaces one under another number.",
     )
 
+    def __init__(self, *args: Any, room: Room, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.room = room
+        self.fields["file"].help_text += f" {room.words}"
+
     def clean_file(self) -> UploadedFile[bytes]:
-        """Refuse what no report of a laboratory is as large as."""
+        """Refuse what no report of a laboratory is as large as, and what there is no room for."""
         file: UploadedFile[bytes] = self.cleaned_data["file"]
         if file.size is None or file.size > LARGEST_FILE:
             most = LARGEST_FILE // (1024 * 1024)
             raise forms.ValidationError(
                 f"Found more than {most} MB. Wanted a report of at most {most} MB. {NOTHING_KEPT}"
             )
+        if refusal := self.room.refusal(file.size):
+            raise forms.ValidationError(refusal)
         return file
 
 

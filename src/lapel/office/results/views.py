@@ -29,6 +29,7 @@ from lapel.office.results.showing import (
     replaced_by,
     result_rows,
 )
+from lapel.office.uploads import room_for
 from lapel.records.access import delivered_file_for, survey_for
 from lapel.records.models import DeliveredFile, Survey
 
@@ -42,7 +43,8 @@ def results(request: HttpRequest, survey: str) -> HttpResponse:
     """List reports and files of a survey; bring a file in."""
     bringing = request.method == "POST"
     record = survey_for(request.user, survey, to="deliver" if bringing else "see")
-    form = FileForm(request.POST, request.FILES) if bringing else FileForm()
+    room = room_for(cast(User, request.user), record.site)
+    form = FileForm(request.POST, request.FILES, room=room) if bringing else FileForm(room=room)
     if bringing and form.is_valid():
         upload = form.cleaned_data["file"]
         user = cast(User, request.user)

@@ -1,5 +1,6 @@
 """The models by subject."""
 
+from lapel.records.models.accounts import AccountChange, ActCount, SignedIn
 from lapel.records.models.deliveries import Delivery, RefusalSettlement, RefusedEntry
 from lapel.records.models.dispatch import (
     CustodyForm,
@@ -48,6 +49,8 @@ from lapel.records.models.surveys import (
 
 __all__ = [
     "AcceptedArea",
+    "AccountChange",
+    "ActCount",
     "Agent",
     "CustodyForm",
     "DeliveredFile",
@@ -92,6 +95,7 @@ __all__ = [
     "SampleOrder",
     "Shift",
     "Signature",
+    "SignedIn",
     "Site",
     "Splitter",
     "Survey",

@@ -26,3 +26,18 @@ unfold();
 
 /* On a narrow page the row of a survey's pages begins where one is. */
 document.querySelector('.beside a[aria-current]')?.scrollIntoView({ block: 'nearest', inline: 'center' });
+
+/* A password can be looked at while it is typed; it is sent as a password. */
+for (const field of document.querySelectorAll('input[type=password]')) {
+  const button = document.createElement('button');
+  button.type = 'button';
+  button.className = 'button quiet shows-typed';
+  const show = (shown) => {
+    field.type = shown ? 'text' : 'password';
+    button.textContent = shown ? 'Hide what is typed' : 'Show what is typed';
+  };
+  show(false);
+  button.addEventListener('click', () => show(field.type === 'password'));
+  field.form?.addEventListener('submit', () => show(false));
+  field.after(button);
+}
