@@ -102,8 +102,7 @@ export function parcelScreen(desk) {
               parcel: draft.parcel.trim(),
               samplers: [...draft.in].sort().join(' '),
               seal: draft.seal.trim(),
-              temperature: draft.temperature.trim(),
-              temperature_unit: draft.temperature.trim() && '°C',
+              ...warmth(draft.temperature),
             }),
           ],
           say('parcel.sealed', { parcel: draft.parcel }),
@@ -116,6 +115,12 @@ export function parcelScreen(desk) {
       { off: draft.in.length === 0 || !draft.parcel.trim() },
     ),
   ];
+}
+
+/** @param {string} typed */
+function warmth(typed) {
+  const temperature = typed.trim();
+  return { temperature, temperature_unit: temperature && '°C' };
 }
 
 /** @param {string[]} known */
@@ -147,8 +152,7 @@ function handOver(desk, parcel) {
           to_firm: draft.firm.trim(),
           to_signature: draft.taker.signed,
           seal_intact: draft.whole ? 'yes' : 'no',
-          temperature: draft.temperature.trim(),
-          temperature_unit: draft.temperature.trim() && '°C',
+          ...warmth(draft.temperature),
         }),
       ],
       say('parcel.handed', { to: draft.to }),
