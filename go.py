@@ -129,6 +129,11 @@ def demo(arguments: argparse.Namespace) -> int:
         return 0
 
 
+def shared_out(workers: int) -> tuple[str, ...]:
+    """Give each test process tests that lie together, so that one of them starts the server they need, not all."""
+    return "-n", str(workers), "--dist", "worksteal"
+
+
 def test(arguments: argparse.Namespace) -> int:
     """Run the house rules, then every test."""
     prepare("dev")
@@ -138,7 +143,7 @@ def test(arguments: argparse.Namespace) -> int:
         ("layout", (PYTHON, "-m", "ruff", "format", "--check", "--quiet", ".")),
         ("types", (PYTHON, "-m", "mypy")),
         ("the house (imports flow one way)", (BIN / "lint-imports", "--no-cache")),
-        ("tests", (PYTHON, "-m", "pytest", "-q", "-n", str(arguments.workers), *left_out, *arguments.pytest)),
+        ("tests", (PYTHON, "-m", "pytest", "-q", *shared_out(arguments.workers), *left_out, *arguments.pytest)),
     ]
     failed = []
     for name, command in checks:

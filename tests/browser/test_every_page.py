@@ -28,7 +28,8 @@ def test_a_page_is_accessible_and_fits_in_every_theme(open_page, name, path, who
     for theme in THEMES:
         page.emulate_media(color_scheme="dark" if theme == "dark" else "light", reduced_motion="reduce")
         page.evaluate("theme => document.documentElement.dataset.theme = theme", theme)
-        assert grave(page, only_colours=theme != "light") == [], theme
+        if theme == "light" or width == "phone":  # colours are the same at every width
+            assert grave(page, only_colours=theme != "light") == [], theme
         widest = page.evaluate("document.documentElement.scrollWidth")
         assert widest <= page.viewport_size["width"], f"{theme}: the page scrolls sideways, {widest} px"
         keep(page, f"{name}-{width}-{theme}")
