@@ -173,3 +173,23 @@ def test_nothing_is_fetched_from_anywhere_else(chromium, office):
     assert [url for url in asked if not url.startswith((office, "data:"))] == []
     assert any(url.endswith(".woff2") for url in asked)
     context.close()
+
+
+def test_a_password_is_measured_while_it_is_typed_and_can_be_looked_at(open_page):
+    page = open_page("/account/password/", as_="viewer", width="phone", theme="dark")
+    field = page.get_by_label("New password", exact=True)
+    field.press_sequentially("aaaaaaaaaaaaaa")
+    expect(page.locator("#strength")).to_contain_text("Guessed at once")
+    field.fill("")
+    field.press_sequentially("a quiet room of belts")
+    expect(page.locator("#strength meter")).to_have_attribute("value", "4")
+    shows = page.get_by_role("button", name="Show what is typed")
+    expect(shows).to_have_count(3)
+    expect(field).to_have_attribute("type", "password")
+    shows.nth(1).click()
+    expect(field).to_have_attribute("type", "text")
+    assert grave(page) == []
+    keep(page, "password-measured-phone-dark")
+    page.get_by_role("button", name="Hide what is typed").click()
+    expect(field).to_have_attribute("type", "password")
+    assert page.complaints == []
