@@ -111,3 +111,52 @@ def test_a_reading_is_rounded_for_the_eye_only_and_says_its_sign(page):
         page, "screens/telling.js", "[m.changeText(-0.1307), m.changeText(0.0231), m.flowText(0.0301), m.plainText(30)]"
     )
     assert [re.sub("\u00a0", " ", text) for text in shown] == ["−13.1 %", "+2.3 %", "30.1 mL/min", "30"]
+
+
+SPOKEN = """(() => {
+  const tongue = () => document.documentElement.lang;
+  localStorage.removeItem('lapel-language');
+  const heard = given.map((tags) => (m.speak(tags), [tongue(), document.title, m.say('more.log', { n: 1 })]));
+  m.keepLanguage('es');
+  m.speak(['en']);
+  m.speakAsChosen();
+  const told = ['misread', 'Belt 2 stood still'].map(m.tell);
+  const kept = [tongue(), m.languageKept(), m.say('more.log', { n: 2 }), ...told];
+  m.keepLanguage('');
+  return [heard, kept, [tongue(), m.languageKept()]];
+})()"""
+
+
+def test_the_page_speaks_the_first_language_it_has_and_keeps_what_was_chosen(page):
+    tongues = [["es-MX", "en"], ["de", "es"], ["fr"], ["en-GB", "es"], []]
+    heard, kept, again = ask(page, "screens/words.js", SPOKEN, tongues)
+    assert [one[0] for one in heard] == ["es", "es", "en", "en", "en"]
+    assert heard[0][1:] == ["Campo – Lapel", "1 anotación"]
+    assert heard[2][1:] == ["Field – Lapel", "1 entry"]
+    assert kept == ["es", "es", "2 anotaciones", "mal leído", "Belt 2 stood still"]
+    assert again == ["en", ""]
+
+
+NESTED = """(async () => {
+  const { said, small } = await import('http://localhost/at/said.js');
+  m.speak(['es']);
+  const how = said('the valve was touched');
+  const ports = said('Ports {names}', { names: 'B, C' });
+  const sentence = said('{how} at {time}', { time: '06:10' }, { how });
+  const template = '{up} up while {down} down: the total is held, not the suction. ' +
+    'Constant-flow mode, or a controller that sags.';
+  const traded = said(template, {}, { up: said('Port {names}', { names: 'A' }), down: small(ports) });
+  const typed = said('{sampler} is packed in parcel {parcel} and in parcel {other}.',
+    { sampler: 'the valve was touched', parcel: '{other}', other: 'K' });
+  return [sentence, m.tell(sentence), small(ports), m.tell(traded), typed, m.tell(typed)];
+})()"""
+
+
+def test_a_sentence_in_a_sentence_is_told_too_and_what_was_typed_stays(page):
+    english, spanish, ports, traded, typed, typed_told = ask(page, "screens/words.js", NESTED)
+    assert english == "the valve was touched at 06:10"
+    assert spanish == "se tocó la válvula el 06:10"
+    assert ports == "ports b, c"
+    assert traded.startswith("Toma A: más caudal; tomas B, C: menos caudal.")
+    assert typed == "the valve was touched is packed in parcel {other} and in parcel K."
+    assert typed_told == "the valve was touched está en el paquete {other} y en el paquete K."

@@ -69,7 +69,7 @@ export function moreScreen(desk) {
         ...Object.entries(LANGUAGES).map(([lang, text]) => ({ value: lang, text, lang })),
       ],
       languageKept(),
-      (language) => (keepLanguage(language), desk.redraw()),
+      (language) => (keepLanguage(language), (desk.told = null), desk.redraw()),
       { wide: true },
     ),
     h(

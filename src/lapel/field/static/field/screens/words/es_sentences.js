@@ -104,7 +104,7 @@ export const ES_SENTENCES = {
   '{touched}, and no closing round since': '{touched}, y desde entonces ninguna ronda de cierre',
   '{touched}, before the port was read again': '{touched}, antes de leer otra vez la toma',
   'The closing round lists port {ports}, and no closing reading of it stands: read it again.':
-    'La ronda de cierre nombra la toma {ports}, y no vale ninguna lectura de cierre de ella: léala otra vez.',
+    'La ronda de cierre nombra la toma {ports}, y no hay lectura de cierre válida de ella: léala otra vez.',
   'The round after the run has no reading of port {ports}.':
     'La ronda de después no tiene ninguna lectura de la toma {ports}.',
   'The round after the run has no reading of port any port.':
@@ -147,7 +147,7 @@ export const ES_SENTENCES = {
   'no calibration tube is recorded.': 'no hay tubo de calibración anotado.',
   'no wanted flow is recorded.': 'no hay caudal pedido anotado.',
   'not read in a closing round that stands. Read every port once more, with no valve touched.':
-    'sin leer en una ronda de cierre que valga. Lea todas las tomas una vez más, sin tocar válvulas.',
+    'sin leer en una ronda de cierre válida. Lea todas las tomas una vez más, sin tocar válvulas.',
   '{n} reading; at least {least} are wanted.': '{n} lectura; se piden al menos {least}.',
   '{n} readings; at least {least} are wanted.': '{n} lecturas; se piden al menos {least}.',
   'the readings differ by {spread} % of their mean; no more than {most} % is wanted.':
