@@ -67,7 +67,7 @@ async function firstCode(reader, stream) {
     document.addEventListener('visibilitychange', closeInPocket);
     for (const track of stream.getTracks()) track.addEventListener('ended', close);
     dialog.showModal();
-    await video.play();
+    void video.play().catch(() => {}); // not awaited: a camera that sends no picture is closed like any other
     while (dialog.open) {
       const codes = await reader.detect(video).catch(() => []); // no picture yet
       if (codes[0] && dialog.open) return codes[0].rawValue;
