@@ -59,6 +59,7 @@ PAGES = [
     ("file-version-2", f"/surveys/sent/results/files/{AMENDED}/", "lead"),
     ("file-names", f"/surveys/sent/results/files/{NEAR}/", "lead"),
     ("judge", "/surveys/demo/judge/", "reviewer"),
+    ("judge-rule-books", "/surveys/demo/judge/rule-books/", "reviewer"),
     ("groups", "/surveys/demo/groups/", "viewer"),
     ("group", "/surveys/demo/groups/COAT-toluene-US-OSHA-TWA/", "lead"),
     ("report", "/surveys/demo/report/", "lead"),

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from at_once import AtOnce
 from cast import make_cast
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -10,11 +11,14 @@ from grown_survey import grow
 from read_page import text_of
 
 from lapel.assessment.held import held_assessment
+from lapel.assessment.survey import assess
 from lapel.documents.compose import sample_rows, verdict_rows
+from lapel.office.report import making
 from lapel.records.models import FindingOverride, Meter
 
 SAMPLES = "/surveys/demo/samples/"
 JUDGE = "/surveys/demo/judge/"
+BOOKS = JUDGE + "rule-books/"
 
 
 def test_every_sample_stands_on_the_list_with_the_cells_of_its_assessment(hard, as_person):
@@ -136,7 +140,26 @@ def test_shifts_show_every_verdict_with_its_reason_and_what_would_settle_it(hard
         assert not row.settles or row.verdict == "over" or re.sub(r"\s+", " ", row.settles).casefold() in page
 
 
-@pytest.mark.parametrize("path", [SAMPLES, SAMPLES + "G-101/", SAMPLES + "G-101/lift/flow-change/", JUDGE])
+def test_each_rule_book_stands_beside_the_deciding_one_with_what_an_assessment_by_it_says(hard, as_person, monkeypatch):
+    monkeypatch.setattr(making, "_hands", AtOnce())
+    client = as_person(hard.viewer)
+    assert "rule-books/" in client.get(JUDGE).content.decode()
+    pages = [client.get(BOOKS, {"page": number}) for number in (1, 2)]
+    assessment = held_assessment(hard.survey)
+    assert {page.context["total"] for page in pages} == {len(verdict_rows(assessment))}
+    shown = [row for page in pages for row in page.context["page"]]
+    assert [row["differs"] for row in shown] == sorted((row["differs"] for row in shown), reverse=True)
+    for place, book in enumerate((assessment.rule_book, *assessment.compared)):
+        alone = assess(assessment.survey, book=book, compared=())
+        stated = {(row["worker"], row["about"], row["limit"]): row["cells"][place][:2] for row in shown}
+        for row in verdict_rows(alone):
+            if row.share != "–" and (row.worker, row.agent, row.limit) in stated:
+                assert stated[row.worker, row.agent, row.limit] == [row.verdict, row.share], book.key
+    assert pages[0].context["differing"] == sum(row["differs"] for row in shown) > 0
+    assert "not come out alike" in text_of(pages[0])
+
+
+@pytest.mark.parametrize("path", [SAMPLES, SAMPLES + "G-101/", SAMPLES + "G-101/lift/flow-change/", JUDGE, BOOKS])
 def test_for_an_outsider_there_is_nothing(cast, as_person, path):
     assert as_person(cast.outsider).get(path).status_code == 404
 

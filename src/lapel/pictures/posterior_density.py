@@ -16,7 +16,13 @@ SIZE = 7.0
 SMALLEST = 5.2
 """A band's label is set as small as this before it is cut. [pt]"""
 
-HEAD = 30.0
+CHANCE_SIZE = 9.0
+HEAD = 36.0
+LOWEST = 0.2
+"""Where the axis begins, as a share of the lowest band's end, so that this band has room for its words."""
+
+_HEIGHTS = {1: (0.0,), 2: (-3.6, 3.4)}
+"""Where one line or two stand about their place. [pt]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +73,7 @@ def posterior_density(
     drawing = Drawing(width, height, name, words)
     bands = [replace(band, label=tell(band.label), chance=tell(band.chance)) for band in bands]
     inner = [band.high for band in bands if math.isfinite(band.high)]
-    low = min(shares[0], 0.5 * min(inner))
+    low = min(shares[0], LOWEST * min(inner))
     high = max(shares[-1], 3.0)
     across = LogScale(low, high, 8.0, width - 8.0)
     foot = height - 24.0
@@ -94,11 +100,25 @@ def _band(drawing: Drawing, band: Band, across: LogScale, foot: float, *, shaded
     middle, room = (left + right) / 2.0, right - left - 4.0
     above = band.low >= 1.0 - 1e-9
     colour = "over" if above else "ink"
-    label_size = max(SMALLEST, min(SIZE, SIZE * room / text_width(band.label, SIZE)))
-    label = fitted(band.label, room + 0.1, label_size)
-    drawing.text(middle, 10.0, label, size=label_size, anchor="middle", fill="muted")
-    chance_size = min(9.0, 9.0 * room / text_width(band.chance, 9.0, bold=True)) if room > 0.0 else 1.0
-    drawing.text(middle, 22.0, band.chance, size=chance_size, anchor="middle", bold=True, fill=colour)
+    lines, size = _lines(band.label, room, SIZE)
+    for place, line in zip(_HEIGHTS[len(lines)], lines, strict=True):
+        fits = fitted(line, room + 0.1, max(SMALLEST, size))
+        drawing.text(middle, 10.0 + place, fits, size=max(SMALLEST, size), anchor="middle", fill="muted")
+    lines, size = _lines(band.chance, room, CHANCE_SIZE, bold=True)
+    for place, line in zip(_HEIGHTS[len(lines)], lines, strict=True):
+        drawing.text(middle, 26.0 + place, line, size=size, anchor="middle", bold=True, fill=colour)
+
+
+def _lines(text: str, room: float, size: float, *, bold: bool = False) -> tuple[list[str], float]:
+    """Set a text in the room of a band: in one line, else in two; smaller where two are too wide too."""
+    if text_width(text, size, bold=bold) <= room or " " not in text:
+        lines = [text]
+    else:
+        spaces = [at for at, sign in enumerate(text) if sign == " "]
+        middle = min(spaces, key=lambda at: abs(2 * at - len(text)))
+        lines, size = [text[:middle], text[middle + 1 :]], min(size, SIZE)
+    widest = max(text_width(line, size, bold=bold) for line in lines)
+    return lines, min(size, size * room / widest) if room > 0.0 else 1.0
 
 
 def _area(

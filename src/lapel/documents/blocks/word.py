@@ -50,7 +50,7 @@ _EPOCH = (1980, 1, 1, 0, 0, 0)
 
 def document_as_docx(document: Document) -> bytes:
     """Write a document as DOCX; the same input gives the same bytes."""
-    made = copy.deepcopy(_empty(document.language))
+    made = copy.deepcopy(_empty(document.language, document.is_dense))
     _properties(made, document)
     _head_and_foot(made, document)
     if document.logo is not None:
@@ -67,12 +67,23 @@ def document_as_docx(document: Document) -> bytes:
 
 
 @cache
-def _empty(language: str) -> Any:
-    """A document with page and styles and nothing in it, made once a language and copied: letters come by hundreds."""
+def _empty(language: str, is_dense: bool) -> Any:
+    """A document with page and styles and nothing in it, made once a kind and copied: letters come by hundreds."""
     made = docx.Document()
     _page(made)
     _styles(made, language)
+    if is_dense:
+        _draw_together(made)
     return made
+
+
+def _draw_together(made: Any) -> None:
+    """Let headings take little room, so that a letter fits on its page."""
+    made.sections[0].top_margin = made.sections[0].bottom_margin = Mm(18)
+    made.styles["Title"].font.size, made.styles["Heading 1"].font.size = Pt(16), Pt(11.5)
+    made.styles["Lapel Strong"].font.size = Pt(10)
+    made.styles["Heading 1"].paragraph_format.space_before = Pt(8)
+    made.styles["Normal"].paragraph_format.space_after = Pt(3)
 
 
 def _block(made: Any, block: Block) -> None:
@@ -233,6 +244,7 @@ def _properties(made: Any, document: Document) -> None:
 def _styles(made: Any, language: str) -> None:
     normal = made.styles["Normal"]
     normal.font.name, normal.font.size = "Calibri", Pt(10)
+    normal.paragraph_format.space_after = Pt(5)
     _language(normal, language)
     for level, size in ((1, 15), (2, 12), (3, 10.5)):
         style = made.styles[f"Heading {level}"]

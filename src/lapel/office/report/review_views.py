@@ -23,6 +23,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from lapel.assessment.held import CannotAssess, held_assessment
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.compose import headline
+from lapel.documents.limit_sentences import bottom_line
 from lapel.exchange.signing import STATEMENTS, NotSigned, SignatureStanding, SigningRole, sign, standing_of
 from lapel.office.of_survey import cannot_assess_page, survey_page
 from lapel.office.report.forms import AnswerForm, CommentForm, SignForm
@@ -171,7 +172,7 @@ def put_name(request: HttpRequest, survey: str) -> HttpResponse:
         "form": form,
         "role": role,
         "statement": STATEMENTS[role],
-        "headline": headline(assessment),
+        "headline": [bottom_line(assessment), *headline(assessment)],
         "facts": _signed_facts(assessment),
         "open_comments": record.review_comments.filter(answered_at=None).count(),
     }

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from lapel.office.samples import views
+from lapel.office.samples import book_views, views
 
 urlpatterns = [
     path("surveys/<str:survey>/samples/", views.samples, name="survey-samples"),
@@ -10,4 +10,5 @@ urlpatterns = [
     path("surveys/<str:survey>/samples/<path:sampler>/restore/<int:override>/", views.restore, name="restore-finding"),
     path("surveys/<str:survey>/samples/<path:sampler>/", views.sample, name="survey-sample"),
     path("surveys/<str:survey>/judge/", views.shifts, name="survey-judge"),
+    path("surveys/<str:survey>/judge/rule-books/", book_views.by_rule_books, name="by-rule-books"),
 ]

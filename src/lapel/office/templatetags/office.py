@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django import template
 from django.utils.html import format_html, format_html_join
@@ -48,6 +48,12 @@ def chip(words: str, tone: str = "") -> SafeString:
 def codes(those: Iterable[object]) -> SafeString:
     """List codes with commas between them; none is broken at its hyphen."""
     return format_html_join(", ", '<span class="never-wraps">{}</span>', ((code,) for code in those))
+
+
+@register.filter
+def at(those: Sequence[object], place: int) -> object:
+    """Return the one at a place, counted from nought."""
+    return those[place]
 
 
 def tone_of(words: str) -> str:
