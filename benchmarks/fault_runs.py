@@ -3,6 +3,7 @@ Faults: the server killed in mid-sync, a full disk, a torn write. No accepted en
 
     python benchmarks/fault_runs.py                   # 50 kills, then a full disk, then torn writes
     python benchmarks/fault_runs.py --kills 3
+    python benchmarks/fault_runs.py --database postgresql://user@host/empty    # the kills on PostgreSQL
 
 A kill is SIGKILL of the server process at a random moment while eight phones deliver. The full disk is a limit on the
 size of any file the server writes (RLIMIT_FSIZE): the kernel then refuses the write in its middle, as on a full disk.
@@ -24,6 +25,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 from field_office import Office, Phone, losses
@@ -36,22 +38,32 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--kills", type=int, default=50)
     parser.add_argument("--torn", type=int, default=40)
+    parser.add_argument("--database", default="", help="address of an empty PostgreSQL database to kill the server on")
     options = parser.parse_args()
+    if options.database:
+        return _reported(
+            f"{options.kills} kills", lambda home: kill_runs(home, options.kills, address=options.database)
+        )
     failed = False
     for name, run in (
         (f"{options.kills} kills", lambda home: kill_runs(home, options.kills)),
         ("a full disk", full_disk),
         (f"{options.torn} torn writes", lambda home: torn_writes(home, options.torn)),
     ):
-        with tempfile.TemporaryDirectory(prefix="lapel-faults-") as folder:
-            began = time.monotonic()
-            found = run(Path(folder))
-            print(f"{name}: {found} ({time.monotonic() - began:.0f} s)", flush=True)
-            failed |= any(found[wrong] for wrong in found if wrong in WRONG)
+        failed |= bool(_reported(name, run))
     return int(failed)
 
 
 WRONG = ("lost", "doubled", "other receipt", "unheard of", "split batches", "breaks", "torn file")
+
+
+def _reported(name: str, run: Callable[[Path], dict[str, int]]) -> int:
+    """Do one kind of fault in a folder of its own, and say what came of it; 1 when anything is wrong."""
+    with tempfile.TemporaryDirectory(prefix="lapel-faults-") as folder:
+        began = time.monotonic()
+        found = run(Path(folder))
+        print(f"{name}: {found} ({time.monotonic() - began:.0f} s)", flush=True)
+    return int(any(found[wrong] for wrong in found if wrong in WRONG))
 
 
 def kill_runs(home: Path, kills: int, *, address: str = "", phones: int = 8, entries: int = 100_000) -> dict[str, int]:

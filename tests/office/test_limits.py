@@ -1,11 +1,14 @@
 """How often an account may do what is costly, room for files, and the operator's scanner."""
 
 import sys
+import threading
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from django.contrib.auth.models import AnonymousUser
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
 from django.utils import timezone
 
@@ -61,6 +64,26 @@ def test_another_account_and_another_hour_count_by_themselves(as_person, cast, f
     assert ActCount.objects.filter(who="lead", kind="names").count() == 1, "earlier hours are not kept"
     ActCount.objects.create(who="somebody", kind="names", hour=ActCount.objects.get(kind="names").hour, times=99)
     assert client.get(NAMES).status_code == 200
+
+
+def test_several_threads_or_processes_count_together(fresh_database, rf):
+    """As several processes of a server do: the database counts, whichever of them comes first in the hour."""
+    request = rf.get("/")
+    request.user = AnonymousUser()
+
+    def ten_times():
+        try:
+            for _ in range(10):
+                limits.count(limits.REFUSALS, request)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=ten_times) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert ActCount.objects.get().times == 40
 
 
 def test_looking_at_a_page_is_no_act_where_only_what_changes_something_counts(as_person, cast):

@@ -131,7 +131,7 @@ def count(limit: Limit, request: HttpRequest) -> int:
     whose = request.user.get_username() if request.user.is_authenticated else request.META.get("REMOTE_ADDR", "")
     mine = ActCount.objects.filter(who=whose[:200], kind=limit.kind, hour=hour)
     if not mine.update(times=F("times") + 1):
-        ActCount.objects.filter(who=whose[:200], kind=limit.kind).delete()  # of earlier hours
+        ActCount.objects.filter(who=whose[:200], kind=limit.kind, hour__lt=hour).delete()
         ActCount.objects.get_or_create(who=whose[:200], kind=limit.kind, hour=hour)
         mine.update(times=F("times") + 1)
     times: int = mine.values_list("times", flat=True).get()
