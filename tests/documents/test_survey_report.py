@@ -19,7 +19,7 @@ from lapel.assessment.results import ShiftResult, SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.documents import compose, compose_group
 from lapel.documents.blocks import Document, Drawn, Paragraph, Table, VerdictLine, document_as_docx, document_as_pdf
-from lapel.documents.letters import LetterFacts, worker_letter
+from lapel.documents.letters import LetterFacts, group_posting, worker_letter
 from lapel.documents.limit_sentences import bottom_line
 from lapel.documents.render import Picture
 from lapel.documents.report import (
@@ -65,14 +65,17 @@ def docx_text(document: Document) -> str:
     return squeezed("".join(texts))
 
 
-def test_pdf_and_docx_hold_every_text_of_the_report(hard, groups, facts, tmp_path: Path):
-    report = survey_report(hard, groups, wording(), facts)
-    path = tmp_path / "report.pdf"
-    path.write_bytes(document_as_pdf(report))
-    printed, written = whole_text(path), docx_text(report)
-    for text in report.texts():
-        assert squeezed(text) in printed, text
-        assert squeezed(text) in written, text
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_pdf_and_docx_hold_every_text_of_report_summary_and_list(hard, groups, facts, language: str, tmp_path: Path):
+    words = wording(language)
+    made = [survey_report(hard, groups, words, facts), client_summary(hard, groups, words, facts)]
+    for document in (*made, group_posting(hard, "COAT", words, LetterFacts())):
+        path = tmp_path / "document.pdf"
+        path.write_bytes(document_as_pdf(document))
+        printed, written = whole_text(path), docx_text(document)
+        for text in document.texts():
+            assert squeezed(text) in printed, text
+            assert squeezed(text) in written, text
 
 
 def test_no_digit_differs_from_the_tables_and_the_open_data(hard, groups, facts):
