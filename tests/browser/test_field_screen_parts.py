@@ -160,3 +160,38 @@ def test_a_sentence_in_a_sentence_is_told_too_and_what_was_typed_stays(page):
     assert traded.startswith("Toma A: más caudal; tomas B, C: menos caudal.")
     assert typed == "the valve was touched is packed in parcel {other} and in parcel K."
     assert typed_told == "the valve was touched está en el paquete {other} y en el paquete K."
+
+
+@pytest.mark.parametrize(
+    ("expiry", "now", "zone", "is_said"),
+    [
+        ("2026-05-13", "2026-05-14T06:00:00Z", "UTC", True),
+        ("2026-05-14", "2026-05-14T06:00:00Z", "UTC", False),  # good until its day is over, as at the office
+        ("2026-05-14", "2026-05-14T23:30:00Z", "Europe/Berlin", True),  # where it is the 15th
+        ("2026-05-14", "2026-05-15T03:00:00Z", "America/New_York", False),
+        ("", "2026-05-14T06:00:00Z", "UTC", False),
+    ],
+)
+def test_a_lot_is_good_until_its_day_is_over_at_the_place(page, expiry, now, zone, is_said):
+    call = """import('http://localhost/at/screens/words.js').then(({ speak }) => {
+        speak(['en']);
+        return m.objections({ now: Date.parse(given.now), zone: given.zone, view: { day: { blanks: {} } } },
+            { code: 'S-1', as: 'spare', medium: 'charcoal', lot: '', where: '', order: null },
+            { code: 'S-1', medium: 'charcoal', lot: 'L1', expiry: given.expiry, isUsed: false });
+    })"""
+    found = ask(page, "screens/fitting.js", call, {"now": now, "zone": zone, "expiry": expiry})
+    assert found == ([f"Its lot expired {expiry}."] if is_said else [])
+
+
+def test_what_one_tap_kept_is_taken_back_as_a_whole_the_last_first(page):
+    call = """(async () => {
+        const recorded = [];
+        const desk = new m.Desk({ recordAll: async (acts) => { recorded.push(...acts); return acts } }, () => {});
+        await desk.undo(['e1', 'e2', 'e3']);
+        return recorded;
+    })()"""
+    found = ask(page, "screens/desk.js", call)
+    assert [one["corrects"] for one in found] == ["e3", "e2", "e1"]
+    assert {(one["kind"], one["fields"]["withdraw"], one["reason"]) for one in found} == {
+        ("correction", "yes", "tapped by mistake")
+    }

@@ -39,7 +39,7 @@ export function objections(desk, known, { code, medium, lot, expiry, isUsed }) {
   return [
     ...labelObjections(desk, known, code, medium),
     isUsed && say('fit.used', { code }),
-    expiry && expiry < today && say('fit.expired', { day: expiry }),
+    expiry !== '' && expiry < today && say('fit.expired', { day: expiry }),
     !lot && say('fit.no-lot'),
   ].filter((words) => typeof words === 'string');
 }
