@@ -41,7 +41,7 @@ def by_rule_books(request: HttpRequest, survey: str) -> HttpResponse:
     is_part = bool(request.headers.get("HX-Request"))
     found = making.asked_for(key, lambda tell: _rows(assessment, tell), wait_s=0.0 if is_part else WAIT_S)
     context: dict[str, Any] = {"books": books, "titles": [book.title for book in books]}
-    context |= {"making": found, "again": request.path, "file": "The other rule books"}
+    context |= {"making": found, "again": request.path, "file": "The comparison of rule books"}
     if is_part:
         return render(request, "report/making_state.html", context | {"survey": record})
     if found.content is not None:
