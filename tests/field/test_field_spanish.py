@@ -5,7 +5,7 @@ from pathlib import Path
 
 import lapel.field
 from lapel.documents.wording import packaged_sentences
-from lapel.field import pairing, planned_trains
+from lapel.field import api, pairing, planned_trains
 from lapel.field.day_pack import rules_of
 from lapel.fieldlog.entries import KINDS, UNITS
 from lapel.reference.rule_books import PACKAGED, rule_book
@@ -140,7 +140,8 @@ def test_what_the_pages_themselves_answer_in_the_log_has_spanish_words():
 
 def test_what_the_office_tells_a_device_in_fixed_words_has_spanish_ones():
     too_many = TOO_MANY.format(minutes=pairing.WAIT_S // 60)
-    assert {planned_trains.NOT_READ, pairing._NO_SUCH_CODE, too_many} <= set(SENTENCES)
+    too_much = TOO_MUCH.format(kb=api.LARGEST_BODY // 1024)
+    assert {planned_trains.NOT_READ, pairing._NO_SUCH_CODE, too_many, too_much} <= set(SENTENCES)
 
 
 def test_a_sentence_nobody_says_is_not_kept():
@@ -160,8 +161,12 @@ def texts_in(tier):
 
 TOO_MANY = "Too many wrong codes from here. Wait {minutes} minutes, and ask for a new code at the office."
 
+TOO_MUCH = "More than {kb} kB in one request; send fewer entries at once. Nothing was taken."
+
 OF_THE_OFFICE = {
     TOO_MANY.format(minutes=15),
+    TOO_MUCH.format(kb=2048),
+    "Unauthorized",
     "There is no such survey. Keep the entries.",
     *("at", "author", "corrects", "device", "hash", "id", "kind", "reason", "sequence"),
     *("piston", "burette", "rotameter", "thermal"),

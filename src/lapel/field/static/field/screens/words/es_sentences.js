@@ -224,6 +224,9 @@ export const ES_SENTENCES = {
     'Demasiados códigos equivocados desde aquí. Espere 15 minutos y pida otro código en la oficina.',
   "The plan cannot be read as it is on record, so no tube, window or blank is named here. Open the survey's plan at the office: it says what is wrong.":
     'El plan no se puede leer como está registrado, así que aquí no se nombran tubos, intervalos ni blancos. Abra el plan de la campaña en la oficina: dice qué está mal.',
+  Unauthorized: 'Sin autorización',
+  'More than 2048 kB in one request; send fewer entries at once. Nothing was taken.':
+    'Más de 2048 kB en un envío; mande menos anotaciones de una vez. No se aceptó nada.',
   'There is no such survey. Keep the entries.': 'Esa campaña no existe. Conserve las anotaciones.',
 
   // what an entry lacks
