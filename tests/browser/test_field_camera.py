@@ -174,6 +174,7 @@ def test_what_the_camera_sees_can_be_looked_at_in_every_theme(at_the_port):
     hand.page.evaluate(WALL)
     hold(hand, "G-101")
     hand.page.evaluate("void (OffscreenCanvas.prototype.getContext = () => null)")  # it sees, and reads nothing
+    keep(hand.page, "camera-button")
     hand.tap("Read the label with the camera")
     hand.see("Hold the label still")
     for theme in ("light", "dark", "outdoor"):

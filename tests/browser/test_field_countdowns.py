@@ -154,3 +154,20 @@ def test_the_change_is_of_the_flow_the_rule_book_names(page, running, basis, cha
     port = running.train(page, "11:20", change_basis=basis)["ports"]["A"]
     assert port["change"] == pytest.approx(change)
     assert port["change_tier"]["limit"] == 10
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "pattern"),
+    [
+        (("1.50", "L/min"), ("1500", "mL/min"), "leak behind the tube"),  # the same flow, typed in another unit
+        (("1.50", "L/min"), ("1.20", "L/min"), "port blocked"),
+        (("1.50", "L/min"), None, "nothing at the inlet"),  # one look says nothing of a change
+    ],
+)
+def test_the_pumps_display_tells_a_leak_from_a_blockage_whatever_its_unit(page, running, first, last, pattern):
+    for at, look in (("07:30", first), ("10:50", last)):
+        if look:
+            running.at(at, "pump_checked", running="yes", display=look[0], display_unit=look[1])
+    running.at("11:00", "pump_stopped", why="shift end", counter_min="240")
+    running.round("11:10", "post", A="0.1", B="200")
+    assert [one["pattern"] for one in running.train(page, "11:20")["diagnoses"]] == [pattern]

@@ -4,6 +4,7 @@ import { openPorts } from '../fold/day.js';
 import { minutesBetween, msOf } from '../instants.js';
 import { PlaceAir } from '../numbers/air.js';
 import { portPattern } from '../numbers/splitter.js';
+import { canonical } from '../numbers/units.js';
 import { limitOf } from '../numbers/verdict.js';
 import { byCodePoint } from '../texts.js';
 import { portNow } from './ports.js';
@@ -159,9 +160,9 @@ function diagnosesOf(ports, preparation) {
   if (!read.length) return [];
   const before = Object.fromEntries(read.map((port) => [port.port, port.before?.mean_lpm ?? 0]));
   const after = Object.fromEntries(read.map((port) => [port.port, port.post?.mean_lpm ?? 0]));
-  const shown = preparation.checks.filter((check) => check.display && check.display_unit);
-  const [first, last] = [shown[0], shown.at(-1)];
-  const displays = first && last && first !== last && first.display_unit === last.display_unit ? [first, last] : [];
-  const [pumpBefore = null, pumpAfter = null] = displays.map((check) => Number(check.display));
-  return portPattern(before, after, pumpBefore ? { pumpBefore, pumpAfter } : {});
+  const shown = preparation.checks.flatMap(({ display, display_unit: unit }) => {
+    return display && unit ? [canonical(display, unit, 'flow')] : [];
+  });
+  const [pumpBefore, pumpAfter] = [shown[0], shown.at(-1)];
+  return portPattern(before, after, shown.length > 1 && pumpBefore ? { pumpBefore, pumpAfter } : {});
 }
