@@ -1,5 +1,6 @@
 """The field page in Spanish: nothing is missing from it, and nothing of it reaches the log."""
 
+import ast
 import re
 from pathlib import Path
 
@@ -8,6 +9,7 @@ from lapel.documents.wording import packaged_sentences
 from lapel.field import api, pairing, planned_trains
 from lapel.field.day_pack import rules_of
 from lapel.fieldlog.entries import KINDS, UNITS
+from lapel.records import entry_frame
 from lapel.reference.rule_books import PACKAGED, rule_book
 
 PAGE = Path(lapel.field.__file__).parent / "static" / "field"
@@ -144,6 +146,18 @@ def test_what_the_office_tells_a_device_in_fixed_words_has_spanish_ones():
     assert {planned_trains.NOT_READ, pairing._NO_SUCH_CODE, too_many, too_much} <= set(SENTENCES)
 
 
+def refusals():
+    """What the office finds and wants in fixed words, where it does not take an entry of a device."""
+    for node in ast.walk(ast.parse(Path(entry_frame.__file__).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "EntryProblem":
+            yield from (one.value for one in node.args[1:] if isinstance(one, ast.Constant))
+
+
+def test_why_the_office_does_not_take_an_entry_has_spanish_words():
+    assert len(set(refusals())) > 8
+    assert not sorted(set(refusals()) - set(SENTENCES))
+
+
 def test_a_sentence_nobody_says_is_not_kept():
     everything = "\n".join(modules().values())
     tiers = [tier for key in PACKAGED for rule in rules_of(rule_book(key)).rules.values() for tier in rule.tiers]
@@ -151,7 +165,7 @@ def test_a_sentence_nobody_says_is_not_kept():
     for kind in KINDS.values():
         for field in kind.fields.values():
             known |= {field.name, field.words, *field.choices}
-    known |= {planned_trains.NOT_READ, pairing._NO_SUCH_CODE, *OF_THE_OFFICE}
+    known |= {planned_trains.NOT_READ, pairing._NO_SUCH_CODE, *OF_THE_OFFICE, *refusals()}
     assert not sorted(english for english in SENTENCES if english not in known and f"'{english}'" not in everything)
 
 

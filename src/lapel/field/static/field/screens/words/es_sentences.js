@@ -229,6 +229,20 @@ export const ES_SENTENCES = {
     'Más de 2048 kB en un envío; mande menos anotaciones de una vez. No se aceptó nada.',
   'There is no such survey. Keep the entries.': 'Esa campaña no existe. Conserve las anotaciones.',
 
+  // why the office does not take an entry
+  "the device's count, from 1": 'la cuenta del dispositivo, desde 1',
+  'a UUID of version 7 in lower case, made on the device': 'un UUID de versión 7 en minúsculas, hecho en el dispositivo',
+  'a character no text can hold (U+0000 or half of a pair)':
+    'un carácter que ningún texto admite (U+0000 o medio par)',
+  'text without it': 'texto sin él',
+  'an offset in hours and minutes': 'un desfase en horas y minutos',
+  'the hash of what was sent: it changed on the way or before':
+    'la huella de lo enviado: cambió por el camino o antes',
+  "the entry's place in the device's chain": 'el lugar de la anotación en la cadena del dispositivo',
+  'an account': 'una cuenta',
+  'a drawing or “paper”: only the office asks for the password':
+    'un dibujo o “paper”: la contraseña solo la pide la oficina',
+
   // what an entry lacks
   '{field}: found {found}; wanted {wanted}': '{field}: se halló {found}; se pide {wanted}',
   'at: found {found}; wanted an instant with its offset': 'momento: se halló {found}; se pide un instante con su desfase',
