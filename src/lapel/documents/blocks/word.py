@@ -8,13 +8,15 @@ import zipfile
 from datetime import datetime, time
 from functools import cache
 from typing import Any
+from xml.sax.saxutils import escape
 
 import docx
 import typst
 from docx.enum.table import WD_TABLE_ALIGNMENT
-from docx.enum.text import WD_ALIGN_PARAGRAPH, WD_BREAK
-from docx.oxml import OxmlElement
-from docx.oxml.ns import qn
+from docx.enum.text import WD_BREAK
+from docx.opc.pkgwriter import PackageWriter
+from docx.oxml import OxmlElement, parse_xml
+from docx.oxml.ns import nsdecls, qn
 from docx.shared import Mm, Pt, RGBColor
 
 from lapel.documents.blocks.model import (
@@ -61,9 +63,7 @@ def document_as_docx(document: Document) -> bytes:
         _paragraph(made, document.under, "Subtitle")
     for block in document.blocks:
         _block(made, block)
-    written = io.BytesIO()
-    made.save(written)
-    return _same_bytes_every_time(written.getvalue())
+    return _packed(made)
 
 
 @cache
@@ -131,10 +131,9 @@ _STYLE_OF: dict[Tone, str] = {
 
 
 def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) -> None:
-    lines = [*([head] if head else []), *rows]
-    if not lines:
+    if not head and not rows:
         return
-    table = made.add_table(rows=len(lines), cols=len(widths))
+    table = made.add_table(rows=0, cols=len(widths))
     table.alignment = WD_TABLE_ALIGNMENT.LEFT
     table.autofit = False
     if head:
@@ -142,22 +141,38 @@ def _table(made: Any, head: Any, rows: Any, widths: Any, right: frozenset[int]) 
     whole = sum(widths)
     for column, width in zip(table.columns, widths, strict=True):
         column.width = Mm(TEXT_WIDTH_MM * width / whole)
-    for row, line in zip(table.rows, lines, strict=True):
-        _keep_whole(row)
-        for column, (cell, words) in enumerate(zip(row.cells, line, strict=True)):
-            cell.width = Mm(TEXT_WIDTH_MM * widths[column] / whole)
-            paragraph = cell.paragraphs[0]
-            _set_style(paragraph, "Lapel Cell")
-            run = paragraph.add_run(printable(words))
-            is_name = head is not None and line is head
-            run.bold = is_name or None
-            if is_name:
-                paragraph.paragraph_format.keep_with_next = True
-            if column in right:
-                paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT
+    wide = [column.width.twips for column in table.columns]
     if head:
-        _repeat(table.rows[0])
+        table._tbl.append(_row(head, wide, right, is_head=True))
+    for line in rows:
+        table._tbl.append(_row(line, wide, right))
     _paragraph(made, "", "Lapel Quiet")
+
+
+def _row(line: Any, wide: list[int], right: frozenset[int], *, is_head: bool = False) -> Any:
+    """
+    Write a row as it stands in the file: a report has thousands of cells, and made one by one they take seconds.
+
+    No row is cut by the end of a page; a head is repeated on every page, read as such, and stays with what follows.
+    """
+    marks = '<w:cantSplit w:val="true"/>' + ('<w:tblHeader w:val="true"/>' if is_head else "")
+    cells = (
+        _cell(printable(words), wide[column], is_right=column in right, is_head=is_head)
+        for column, words in enumerate(line)
+    )
+    return parse_xml(f"<w:tr {nsdecls('w')}><w:trPr>{marks}</w:trPr>{''.join(cells)}</w:tr>")
+
+
+def _cell(words: str, wide: int, *, is_right: bool, is_head: bool) -> str:
+    keeps = "<w:keepNext/>" if is_head else ""
+    side = '<w:jc w:val="right"/>' if is_right else ""
+    bold = "<w:rPr><w:b/></w:rPr>" if is_head else "<w:rPr/>"
+    edges = ' xml:space="preserve"' if words != words.strip() else ""
+    text = f"<w:t{edges}>{escape(words)}</w:t>" if words else ""
+    return (
+        f'<w:tc><w:tcPr><w:tcW w:type="dxa" w:w="{wide}"/></w:tcPr>'
+        f'<w:p><w:pPr><w:pStyle w:val="LapelCell"/>{keeps}{side}</w:pPr><w:r>{bold}{text}</w:r></w:p></w:tc>'
+    )
 
 
 def _paragraph(made: Any, text: str, style: str) -> Any:
@@ -188,20 +203,6 @@ def _part(name: str, **said: str) -> Any:
     for key, value in said.items():
         part.set(qn(f"w:{key}"), value)
     return part
-
-
-def _keep_whole(row: Any) -> None:
-    """No row is cut by the end of a page."""
-    _mark_row(row, "cantSplit")
-
-
-def _repeat(row: Any) -> None:
-    """Mark a row as the head, repeated on every page and read as such."""
-    _mark_row(row, "tblHeader")
-
-
-def _mark_row(row: Any, name: str) -> None:
-    row._tr.get_or_add_trPr().append(_part(name, val="true"))
 
 
 def _picture(made: Any, picture: Picture, *, width_mm: float) -> None:
@@ -305,10 +306,27 @@ def _field(paragraph: Any, name: str) -> None:
         run._r.append(part)
 
 
-def _same_bytes_every_time(content: bytes) -> bytes:
-    """Pack anew without the time of packing."""
-    made = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(content)) as packed, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as again:
-        for name in packed.namelist():
-            again.writestr(zipfile.ZipInfo(name, _EPOCH), packed.read(name), zipfile.ZIP_DEFLATED)
-    return made.getvalue()
+class _Parts:
+    """Takes what a package writes, in its order, to be packed once and without the time of packing."""
+
+    def __init__(self) -> None:
+        self.written: list[tuple[str, bytes]] = []
+
+    def write(self, pack_uri: Any, blob: bytes) -> None:
+        self.written.append((pack_uri.membername, blob))
+
+
+def _packed(made: Any) -> bytes:
+    """Pack a document; the same input gives the same bytes."""
+    package, parts = made.part.package, _Parts()
+    for part in package.parts:
+        part.before_marshal()
+    writer: Any = PackageWriter  # its own `write` packs with the time, which then took packing anew
+    writer._write_content_types_stream(parts, package.parts)
+    writer._write_pkg_rels(parts, package.rels)
+    writer._write_parts(parts, package.parts)
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as file:
+        for name, content in parts.written:
+            file.writestr(zipfile.ZipInfo(name, _EPOCH), content, zipfile.ZIP_DEFLATED)
+    return packed.getvalue()
