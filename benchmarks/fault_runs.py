@@ -99,7 +99,7 @@ def kill_runs(home: Path, kills: int, *, address: str = "", phones: int = 8, ent
             split += 0 < there < len(waiting)
     office.start()
     for phone in outbox:
-        phone.deliver(BATCH)
+        _deliver_patiently(phone)
     office.kill()
     stored_rows = office.stored()
     proof = office.lapel("log", "verify")
@@ -187,6 +187,15 @@ def torn_writes(home: Path, times: int) -> dict[str, int]:
                 range(1, len(rows) + 1)
             )
     return dict(found) | losses([phone], office.stored())
+
+
+def _deliver_patiently(phone: Phone, times: int = 30) -> None:
+    """Deliver one batch, sent again where a busy machine answers too late, as a phone does."""
+    for _ in range(times):
+        with contextlib.suppress(OSError, http.client.HTTPException):
+            phone.deliver(BATCH)
+            return
+    raise RuntimeError(f"no answer to one phone in {times} tries")
 
 
 def _deliver_until(phone: Phone, stop: threading.Event) -> None:
