@@ -185,7 +185,11 @@ def test_readings_left_blank_are_fewer_readings_and_no_fault():
         f"line-{first}-reading": "50.1",
         "before-meter": "M-2",
         "before-unit": "mL/min",
+        "before-temperature": "21.5",
+        "before-pressure": "83.4",
     }
     entries, faults = entries_of(of, typed, zone=ZoneInfo("UTC"), author="RQ")
     assert faults == []
     assert [entry.fields["reading"] for entry in entries] == ["50.1"]
+    air = {name: text for name, text in entries[0].fields.items() if name.startswith(("temperature", "pressure"))}
+    assert air == {"temperature": "21.5", "temperature_unit": "°C", "pressure": "83.4", "pressure_unit": "kPa"}
