@@ -1,5 +1,7 @@
 """Sessions, changes of accounts and counts of acts; what makes codes of the second factor is sealed where it lies."""
 
+from typing import Any
+
 import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
@@ -10,7 +12,7 @@ HASHED = 16
 """Signs of a backup code as it is kept from now on."""
 
 
-def keep_sealed(apps, schema_editor):
+def keep_sealed(apps: Any, schema_editor: Any) -> None:
     if schema_editor.connection.vendor == "sqlite":  # what was readable is written over, not only given up
         with schema_editor.connection.cursor() as cursor:
             cursor.execute("PRAGMA secure_delete = ON")
@@ -23,7 +25,7 @@ def keep_sealed(apps, schema_editor):
             codes.filter(pk=number).update(token=hash_of_code(code, account))
 
 
-def keep_open(apps, schema_editor):
+def keep_open(apps: Any, schema_editor: Any) -> None:
     """Authenticators go on; backup codes end, as nobody can read them back."""
     devices = apps.get_model("otp_totp", "TOTPDevice").objects
     for number, sealed, account in list(devices.values_list("pk", "key", "user_id")):
