@@ -1,11 +1,14 @@
 """Browser tests: a server with the cast, and people signed in on it."""
 
 import pytest
+from field_screens import day_office, device
 from looking import listen
 from patience import PATIENCE_MS
 from playwright.sync_api import expect
 from serving import serving
 from signing_in import sign_in
+
+__all__ = ["day_office", "device"]  # here alone: imported by each file they would be made anew for each
 
 expect.set_options(timeout=PATIENCE_MS)
 WIDTHS = {"phone": (390, 844), "desk": (1440, 900)}

@@ -5,9 +5,7 @@ import hashlib
 import pytest
 from field_day_acts import PORTS, act, hung_and_started, prepared, sampler_of
 from field_hand import core
-from field_screens import day_of, day_office, device, entries_of, record
-
-__all__ = ["day_office", "device"]
+from field_screens import day_of, entries_of, record
 
 
 @pytest.fixture

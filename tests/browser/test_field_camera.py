@@ -6,15 +6,13 @@ from base64 import b64encode
 import chromium as browsers
 import pytest
 from field_day_acts import hung_and_started, prepared
-from field_screens import day_of, day_office, device, entries_of, record
+from field_screens import day_of, entries_of, record
 from looking import grave, keep
 from patience import until
 from PIL import Image
 from test_field_kit import AS_PLANNED
 
 from lapel.pictures.qr_code import qr_code
-
-__all__ = ["day_office", "device"]
 
 WIDE, HIGH = 640, 480
 TABLE = """<body style="margin:0;background:#8a8578;display:grid;place-items:center;height:100vh;overflow:hidden">

@@ -16,14 +16,11 @@ from cast import EXAMPLES
 from field_day_acts import BENCH
 from field_devices import Device
 from field_hand import core, pair
-from field_screens import day_office
 from patience import PATIENCE_S
 
 from lapel.cli.main import main as lapel
 from lapel.exchange.survey_folder import read_survey
 from lapel.fieldlog import order_key
-
-__all__ = ["day_office"]
 
 TAPPED = "T-101"
 OF_THE_PHONE = ("T-102", "T-201", "T-203", "T-301")

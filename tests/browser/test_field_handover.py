@@ -2,12 +2,10 @@
 
 import pytest
 from field_day_acts import act
-from field_screens import SIZES, day_office, device, entries_of, record
+from field_screens import SIZES, entries_of, record
 from looking import grave, keep
 
 from lapel.fieldlog.signatures import signature_in
-
-__all__ = ["day_office", "device"]
 
 PACKED = [
     act("blank_opened", blank="B-1", use="field", medium="charcoal 100/50", lot="CH-7715"),

@@ -6,10 +6,8 @@ from pathlib import Path
 import pytest
 from field_day_acts import act, hung_and_started, prepared
 from field_modules import ask, open_modules
-from field_screens import day_of, day_office, device, entries_of, record
+from field_screens import day_of, entries_of, record
 from test_field_screens import READINGS, prepare_by_hand
-
-__all__ = ["day_office", "device"]
 
 VECTORS = Path(__file__).parents[1] / "vectors" / "field" / "kit_codes.json"
 AS_PLANNED = (

@@ -6,9 +6,7 @@ import os
 import pytest
 from field_day_acts import act
 from field_modules import ask, open_modules
-from field_screens import core, day_of, day_office, device, entries_of, record
-
-__all__ = ["day_office", "device"]
+from field_screens import core, day_of, entries_of, record
 
 FLOWS = {"A": ("charcoal 100/50", "12.0"), "B": ("DNPH silica 300", "40.0")}
 

@@ -4,11 +4,9 @@ import os
 
 import pytest
 from field_day_acts import act
-from field_screens import day_office, device, record
+from field_screens import record
 from test_field_plan import hung, plan_of
 from test_field_screens_seen import seen
-
-__all__ = ["day_office", "device"]
 
 SHEET = "LAPEL KIT 1;P-11;mL/min|A;charcoal 100/50;T-100-50;CH-8120;12.0;11.8|B;DNPH silica 300;T-DN-300;DN-3305;40;"
 

@@ -8,11 +8,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from field_day_acts import PORTS, act, hung_and_started, prepared, sampler_of
-from field_screens import day_office, device, entries_of, record
+from field_screens import entries_of, record
 from looking import grave, keep
 from patience import PATIENCE_MS
-
-__all__ = ["day_office", "device"]
 
 THEMES = ("light", "dark", "outdoor")
 

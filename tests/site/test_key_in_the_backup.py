@@ -1,5 +1,6 @@
 """The office's signing key outlives its disk: a backup holds it, and no restoration puts it in place of another."""
 
+import shutil
 import stat
 import sys
 import zipfile
@@ -28,16 +29,20 @@ from lapel.records.sealed import KEY_FILE as FACTOR_KEY
 SMALL = Path(__file__).parents[2] / "examples" / "small"
 
 
+@pytest.fixture(scope="module")
+def with_records(tmp_path_factory):
+    """Make a server's folder with records in it, once; none is started."""
+    home = tmp_path_factory.mktemp("office")
+    Office(home).pair(1)
+    return home
+
+
 @pytest.fixture
-def office(tmp_path):
-    """Make servers' folders with records in them; none is started."""
+def office(tmp_path, with_records):
+    """Give servers' folders with records in them."""
 
     def office(name):
-        home = tmp_path / name
-        home.mkdir()
-        made = Office(home)
-        made.pair(1)
-        return made
+        return Office(Path(shutil.copytree(with_records, tmp_path / name)))
 
     return office
 

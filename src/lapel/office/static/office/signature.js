@@ -83,7 +83,7 @@ function padOf(party) {
   };
   canvas.addEventListener('pointerup', lift);
   canvas.addEventListener('pointercancel', lift);
-  party.querySelector('button').addEventListener('click', () => keep([]));
+  party.querySelector('[data-again]').addEventListener('click', () => keep([]));
   return { draw };
 }
 
