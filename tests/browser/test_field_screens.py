@@ -9,9 +9,7 @@ import re
 
 import pytest
 from field_day_acts import PORTS, TRAINS, act, hung_and_started, prepared, sampler_of
-from field_screens import day_of, day_office, device, entries_of, record
-
-__all__ = ["day_office", "device"]
+from field_screens import day_of, entries_of, record
 
 READINGS = {"A": ("30.1", "30.2", "30.0"), "B": ("35.2", "35.1", "35.3"), "C": ("100.4", "100.3", "100.5")}
 
