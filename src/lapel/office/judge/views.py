@@ -11,13 +11,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST, require_safe
 
-from lapel.assessment.held import CannotAssess, held_assessment
+from lapel.assessment.held import held_assessment
 from lapel.documents.render import Picture
 from lapel.office.charts import chart
 from lapel.office.judge.asked import Question, Questions, questions_of
 from lapel.office.judge.held import CannotJudge, judged_so_far
 from lapel.office.judge.showing import follow_up_cells, group_lines, judgement_cells, outcome_of, results_of
-from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.samples.views import SHIFTS_A_PAGE
 from lapel.records.access import survey_for
 from lapel.records.audit import signed
@@ -29,13 +29,11 @@ WAIT_S = 0.2
 
 @login_required
 @require_safe
+@with_figures("groups")
 def groups(request: HttpRequest, survey: str) -> HttpResponse:
     """List every group, agent and long-term limit, the gravest first."""
     record = survey_for(request.user, survey)
-    try:
-        questions = questions_of(record, held_assessment(record), use_earlier=_wish(request))
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "groups", problem)
+    questions = questions_of(record, held_assessment(record), use_earlier=_wish(request))
     problem_words, lines = "", []
     try:
         wait_s = 0.0 if request.headers.get("HX-Request") else WAIT_S  # a page that asks again can ask once more
@@ -59,6 +57,7 @@ OUTCOMES = ("over", "cannot tell", "under", "no verdict")
 
 @login_required
 @require_safe
+@with_figures("groups")
 def group(request: HttpRequest, survey: str, address: str) -> HttpResponse:
     """Show one group against one limit: the sentence, the pictures, every test, the workers, what follows."""
     record = survey_for(request.user, survey)
@@ -67,8 +66,6 @@ def group(request: HttpRequest, survey: str, address: str) -> HttpResponse:
         questions = questions_of(record, assessment, use_earlier=_wish(request))
         asked = _question(questions, address)
         (found,) = judged_so_far([asked.asked], wait_s=WAIT_S, first=asked.asked)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "groups", problem)
     except CannotJudge as why:
         messages.error(request, str(why), extra_tags="stop")
         return redirect("survey-groups", survey=survey)

@@ -19,7 +19,7 @@ from lapel.documents.wording import LANGUAGES
 from lapel.documents.worker_results import results_by_worker
 from lapel.office.downloads import download
 from lapel.office.judge.asked import questions_of
-from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.report import dossiers, making
 from lapel.office.report.documents import PAPERS, ZIP, Subject
 from lapel.office.report.keeping import file_name, is_whole, made_and_kept
@@ -41,6 +41,7 @@ KEPT_A_PAGE = 100
 @login_required
 @never_cache
 @require_safe
+@with_figures("report")
 def paper(request: HttpRequest, survey: str, name: str) -> HttpResponse:
     """Give a document, or say how far it is; asked again, it is there."""
     wanted = PAPERS.get(name)
@@ -50,10 +51,7 @@ def paper(request: HttpRequest, survey: str, name: str) -> HttpResponse:
     is_named = wanted.is_for_workers and request.GET.get("names") == "yes"
     if is_named:
         site_for(request.user, record.site.code, to="name")
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "report", problem)
+    assessment = held_assessment(record)
     subject = _subject(request, record, assessment, about=wanted.about, is_named=is_named)
     key, found, file = _asked(request, record, name, subject, wait_s=0.0 if _is_part(request) else WAIT_S)
     if is_named and found.content is not None and not _is_part(request):
@@ -92,13 +90,11 @@ def _inputs_now(record: Survey) -> str:
 
 @login_required
 @require_safe
+@with_figures("report")
 def dossier(request: HttpRequest, survey: str) -> HttpResponse:
     """Say what a dossier is, whose key signs it, and how it is checked; for those who may take a survey out."""
     record = survey_for(request.user, survey, to="export")
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "report", problem)
+    assessment = held_assessment(record)
     fingerprint, public = key_fingerprint()
     context = {
         "fingerprint": fingerprint,
@@ -113,15 +109,13 @@ def dossier(request: HttpRequest, survey: str) -> HttpResponse:
 @login_required
 @never_cache
 @require_http_methods(["GET"])
+@with_figures("report")
 def dossier_file(request: HttpRequest, survey: str, variant: str) -> HttpResponse:
     """Give the dossier, whole or for a request, or say how far it is."""
     if variant not in ("whole", "for-request"):
         raise Http404("There is nothing here.")
     record = survey_for(request.user, survey, to="export")
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "report", problem)
+    assessment = held_assessment(record)
     subject, key = _subject(request, record, assessment), signing_key()
     added = dossiers.added_to(record)
     wait_s = 0.0 if _is_part(request) else WAIT_S

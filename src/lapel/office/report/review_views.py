@@ -20,12 +20,12 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
-from lapel.assessment.held import CannotAssess, held_assessment
+from lapel.assessment.held import held_assessment
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.compose import headline
 from lapel.documents.limit_sentences import bottom_line
 from lapel.exchange.signing import STATEMENTS, NotSigned, SignatureStanding, SigningRole, sign, standing_of
-from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.report.forms import AnswerForm, CommentForm, SignForm
 from lapel.office.report.paper_views import have_kept
 from lapel.records.access import acts_of, comment_for, signature_for, survey_for
@@ -85,13 +85,11 @@ def shown_against(signature: Signature, assessment: SurveyAssessment) -> Shown:
 
 @login_required
 @require_safe
+@with_figures("review")
 def review(request: HttpRequest, survey: str) -> HttpResponse:
     """Show the questions, their answers, and who signed what."""
     record = survey_for(request.user, survey)
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "review", problem)
+    assessment = held_assessment(record)
     comments = list(record.review_comments.all())
     shown = [shown_against(one, assessment) for one in record.signatures.all()]
     context = {
@@ -147,13 +145,11 @@ def answer(request: HttpRequest, survey: str, number: int) -> HttpResponse:
 @never_cache
 @sensitive_post_parameters("password")
 @require_http_methods(["GET", "POST"])
+@with_figures("review")
 def put_name(request: HttpRequest, survey: str) -> HttpResponse:
     """Sign what the survey says now, after the password was given once more."""
     record = survey_for(request.user, survey, to="sign")
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "review", problem)
+    assessment = held_assessment(record)
     role = role_of(request, record)
     assert role is not None  # who may sign has one of the two
     now = assessment.survey.input_sha256
@@ -182,13 +178,11 @@ def put_name(request: HttpRequest, survey: str) -> HttpResponse:
 
 @login_required
 @require_safe
+@with_figures("review")
 def signature(request: HttpRequest, survey: str, number: int) -> HttpResponse:
     """Show one signature, and exactly what moved since."""
     found = signature_for(request.user, survey, number)
-    try:
-        shown = shown_against(found, held_assessment(found.survey))
-    except CannotAssess as problem:
-        return cannot_assess_page(request, found.survey, "review", problem)
+    shown = shown_against(found, held_assessment(found.survey))
     moved = (*shown.standing.figures, *shown.standing.words)
     kept = found.survey.kept_documents.filter(input_sha256=found.input_sha256).defer("content")
     context = {"one": shown, "kept": kept, "moved": moved[:MOST_MOVED], "more": max(0, len(moved) - MOST_MOVED)}

@@ -21,7 +21,7 @@ from lapel.documents.worker_results import posted_groups, results_by_worker
 from lapel.office.judge.asked import questions_of
 from lapel.office.judge.held import CannotJudge, judged_so_far
 from lapel.office.judge.showing import RUNG_WORDS
-from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.report.forms import PARTS, RecommendationForm, TellingForm, TermsForm, TextsForm
 from lapel.office.report.stated import Stated, stated_for
 from lapel.office.report.telling import keep_tellings, told_of
@@ -36,13 +36,11 @@ PROPOSAL_WAIT_S = 5.0
 
 @login_required
 @require_safe
+@with_figures("report")
 def report(request: HttpRequest, survey: str) -> HttpResponse:
     """Show where the report stands, and everything that can be fetched."""
     record = survey_for(request.user, survey)
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "report", problem)
+    assessment = held_assessment(record)
     stated = stated_for(record, assessment)
     told = told_of(record, assessment)
     today = today_at(record)
@@ -171,13 +169,11 @@ def _proposal(request: HttpRequest, record: Survey) -> dict[str, Any]:
 
 @login_required
 @require_http_methods(["GET", "POST"])
+@with_figures("report")
 def told(request: HttpRequest, survey: str) -> HttpResponse:
     """Show who was told, and record who was told now."""
     record = survey_for(request.user, survey, to="see" if request.method == "GET" else "judge")
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "report", problem)
+    assessment = held_assessment(record)
     found, stated, today = told_of(record, assessment), stated_for(record, assessment), today_at(record)
     choices = [(code, code) for code in found.workers]
     form = TellingForm(request.POST or None, workers=choices, latest=today)

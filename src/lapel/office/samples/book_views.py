@@ -13,11 +13,11 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from lapel.assessment.held import CannotAssess, held_assessment
+from lapel.assessment.held import held_assessment
 from lapel.assessment.results import SurveyAssessment
 from lapel.assessment.survey import assess
 from lapel.documents.verdicts_by_book import verdicts_by_book
-from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.report import making
 from lapel.records.access import survey_for
 
@@ -29,13 +29,11 @@ WAIT_S = 1.5
 @login_required
 @never_cache
 @require_safe
+@with_figures("shifts")
 def by_rule_books(request: HttpRequest, survey: str) -> HttpResponse:
     """Show what each rule book comes to; what they do not agree on first."""
     record = survey_for(request.user, survey)
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "shifts", problem)
+    assessment = held_assessment(record)
     books = [assessment.rule_book, *assessment.compared]
     key = making.key_of("rule books", record.pk, assessment.survey.input_sha256, books)
     is_part = bool(request.headers.get("HX-Request"))

@@ -14,14 +14,14 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_safe
 
-from lapel.assessment.held import CannotAssess, held_assessment
+from lapel.assessment.held import held_assessment
 from lapel.assessment.results import SampleResult, SurveyAssessment
 from lapel.documents.compose import headline
 from lapel.documents.limit_sentences import bottom_line
 from lapel.documents.render import Picture
 from lapel.hygiene.findings import Finding
 from lapel.office.charts import chart
-from lapel.office.of_survey import cannot_assess_page, survey_page
+from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.samples.by_need import ShiftLine, rows_by_need, shifts_by_need, worst
 from lapel.office.samples.forms import LiftForm, RestoreForm, WhichSamplesForm
 from lapel.office.samples.overrides import lift_finding, restore_finding
@@ -46,13 +46,11 @@ MOST_LISTED_SHIFTS = 200
 
 @login_required
 @require_safe
+@with_figures("samples")
 def samples(request: HttpRequest, survey: str) -> HttpResponse:
     """List the samples of a survey with their standing."""
     record = survey_for(request.user, survey)
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "samples", problem)
+    assessment = held_assessment(record)
     agents = [(agent.key, agent.name) for agent in assessment.survey.agents.values()]
     form = WhichSamplesForm(request.GET or None, agents=agents)
     asked = form.cleaned_data if form.is_valid() else {}
@@ -72,13 +70,11 @@ def samples(request: HttpRequest, survey: str) -> HttpResponse:
 
 @login_required
 @require_safe
+@with_figures("samples")
 def sample(request: HttpRequest, survey: str, sampler: str) -> HttpResponse:
     """Show one sample: findings, working, budget, and its standing under other rule books."""
     record = survey_for(request.user, survey)
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "samples", problem)
+    assessment = held_assessment(record)
     mine = _of(assessment, sampler)
     entries = set().union(*map(entries_behind, mine)) | {one.entry_id for one in assessment.day.conditions}
     agents = [agent_cells(assessment, one, entries) for one in mine]
@@ -100,13 +96,11 @@ def sample(request: HttpRequest, survey: str, sampler: str) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "POST"])
+@with_figures("samples")
 def lift(request: HttpRequest, survey: str, sampler: str, rule: str) -> HttpResponse:
     """Lift a finding from a sampler, with the reason; for leads."""
     record = survey_for(request.user, survey, to="judge")
-    try:
-        finding = _finding(_of(held_assessment(record), sampler), rule)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "samples", problem)
+    finding = _finding(_of(held_assessment(record), sampler), rule)
     form = LiftForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         by = cast(User, request.user)
@@ -138,13 +132,11 @@ def restore(request: HttpRequest, survey: str, sampler: str, override: int) -> H
 
 @login_required
 @require_safe
+@with_figures("shifts")
 def shifts(request: HttpRequest, survey: str) -> HttpResponse:
     """Show shift averages against their limits, with reasons, other choices and what would settle each."""
     record = survey_for(request.user, survey)
-    try:
-        assessment = held_assessment(record)
-    except CannotAssess as problem:
-        return cannot_assess_page(request, record, "shifts", problem)
+    assessment = held_assessment(record)
     lines = shifts_by_need(assessment)
     pages = Paginator(lines, SHIFTS_A_PAGE)
     page = pages.get_page(request.GET.get("page"))
