@@ -116,8 +116,14 @@ def test_the_first_sentences_say_of_every_agent_how_it_stands_against_the_limits
         outcomes = {v.comparison.verdict for v in verdicts} if result.verdicts else {"cannot tell"}
         found.setdefault(agent.name, set()).update(outcomes)
     assert not [agent for agent, outcomes in found.items() if "over" in outcomes]
+    passed = [
+        v.limit for one in (*hard.shifts, *hard.short_terms) for v in one.verdicts if v.comparison.verdict == "over"
+    ]
+    assert {limit.value for limit in passed if not limit.binding} == {0.016, 0.1}
     assert line.startswith(
-        "No exposure was shown to be above a limit that binds. At least one was above an action level: "
+        "No exposure was shown to be above a limit that binds. Above a limit that does not bind here: "
+        "Formaldehyde, 0.016 ppm (US-NIOSH TWA); Formaldehyde, 0.1 ppm (US-NIOSH ceiling). "
+        "At least one was above an action level: "
     )
     unsettled = line.partition("Not settled for at least one limit that binds: ")[2].partition(".")[0].split(", ")
     assert set(unsettled) == {agent for agent, outcomes in found.items() if "cannot tell" in outcomes}
@@ -136,6 +142,21 @@ def test_what_is_over_a_limit_that_binds_is_named_first(hard):
         "At least one exposure was above a limit that binds: Formaldehyde, 0.016 ppm (US-NIOSH TWA)."
     )
     assert "Formaldehyde" not in line.partition("Below every limit")[2]
+
+
+def test_where_no_limit_binds_nothing_is_said_to_be_below_one(hard):
+    """The same exposures, with every limit made one that is only recommended."""
+
+    def loosened(results):
+        return tuple(
+            replace(one, verdicts=tuple(replace(v, limit=replace(v.limit, binding=False)) for v in one.verdicts))
+            for one in results
+        )
+
+    line = bottom_line(replace(hard, shifts=loosened(hard.shifts), short_terms=loosened(hard.short_terms)))
+    assert line.startswith("No exposure was compared with a limit that binds. Above a limit that does not bind here: ")
+    assert "No exposure was shown" not in line
+    assert "Below every limit" not in line
 
 
 def test_a_sentence_about_groups_stands_once_with_every_group_it_holds_for(hard, groups):

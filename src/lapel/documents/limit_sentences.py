@@ -73,9 +73,12 @@ def bottom_line(assessment: SurveyAssessment) -> str:
     """
     Say in a few sentences what holds of the limits that bind: what was above, what is not settled, what was below.
 
-    A mixture counts by an authority that has a limit that binds here.
+    What was above a limit that does not bind is said too: it is there for somebody's health. A mixture counts by an
+    authority that has a limit that binds here.
     """
-    compared = [(agent, verdict) for _, agent, verdict in _compared(assessment) if verdict.limit.binding]
+    everything = [(agent, verdict) for _, agent, verdict in _compared(assessment)]
+    compared = [(agent, verdict) for agent, verdict in everything if verdict.limit.binding]
+    beyond = _limits([(a, v) for a, v in everything if not v.limit.binding and v.comparison.verdict == "over"])
     limits = [(agent, v) for agent, v in compared if v.limit.kind != "action level"]
     over = _limits([(agent, v) for agent, v in limits if v.comparison.verdict == "over"])
     warned = _limits([(a, v) for a, v in compared if v.limit.kind == "action level" and v.comparison.verdict == "over"])
@@ -89,11 +92,15 @@ def bottom_line(assessment: SurveyAssessment) -> str:
     is_open = dict.fromkeys(agent for agent, v in limits if v.comparison.verdict == "cannot tell")
     is_open |= dict.fromkeys(agent for agent, _ in _not_compared(assessment))
     under = dict.fromkeys(agent for agent, _ in limits if agent not in is_over and agent not in is_open)
-    lines: list[str] = [
-        said("At least one exposure was above a limit that binds: {limits}.", limits=listed("; ", over))
-        if over
-        else said("No exposure was shown to be above a limit that binds.")
-    ]
+    if over:
+        begin = said("At least one exposure was above a limit that binds: {limits}.", limits=listed("; ", over))
+    elif limits:
+        begin = said("No exposure was shown to be above a limit that binds.")
+    else:
+        begin = said("No exposure was compared with a limit that binds.")
+    lines: list[str] = [begin]
+    if beyond:
+        lines.append(said("Above a limit that does not bind here: {limits}.", limits=listed("; ", beyond)))
     if warned:
         lines.append(said("At least one was above an action level: {limits}.", limits=listed("; ", warned)))
     if added_up:
