@@ -11,9 +11,10 @@ from lapel.fieldlog.state import Day, SampleRun, Segment
 from lapel.figures import Figure
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.findings import Standing
-from lapel.hygiene.limits import Comparison
+from lapel.hygiene.limits import Comparison, why
 from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage
+from lapel.said import listed, said
 
 Verdict: TypeAlias = Literal["under", "over", "cannot tell"]
 GRAVEST_FIRST: tuple[Verdict, ...] = ("over", "cannot tell", "under")
@@ -187,6 +188,39 @@ class MixtureResult:
     comparison: Comparison
     missing: tuple[str, ...] = ()
     without_limit: tuple[str, ...] = ()
+
+    @property
+    def reason(self) -> str:
+        """Why, of the index and 1, and who is not in the sum."""
+        held = self.comparison
+        sentences: list[str] = [
+            why(
+                "index",
+                held.lcl,
+                held.ucl,
+                ratio_low=held.ratio_low,
+                ratio_high=held.ratio_high,
+                confidence=held.confidence,
+            )
+        ]
+        if self.missing:
+            sentences.append(said("Not in the sum, for want of a result: {agents}.", agents=listed(", ", self.missing)))
+        if self.without_limit:
+            sentences.append(
+                said(
+                    "Not in the sum, for no long-term limit of {authority} is stated for it: {agents}.",
+                    authority=said(self.authority),
+                    agents=listed(", ", self.without_limit),
+                )
+            )
+        return listed(" ", sentences)
+
+    @property
+    def settles(self) -> str:
+        """What could change the verdict: a result that is lacking; empty where none is, or it is over without."""
+        if not self.missing or self.comparison.verdict == "over":
+            return ""
+        return said("a result for {agents}", agents=listed(", ", self.missing))
 
 
 @dataclass(frozen=True, slots=True)

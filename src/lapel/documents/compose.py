@@ -260,15 +260,6 @@ def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResul
 def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) -> VerdictRow:
     """One additive index against 1."""
     compared = mixture.comparison
-    reason = compared.reason.replace(" times the limit", "").replace(" of the limit", "").replace(" of it)", ")")
-    reason = reason.replace("exposure", "index").replace("the limit", "1")
-    if mixture.missing:
-        reason += f" Not in the sum, for want of a result: {', '.join(mixture.missing)}."
-    if mixture.without_limit:
-        reason += (
-            f" Not in the sum, for no long-term limit of {mixture.authority} is stated for it: "
-            f"{', '.join(mixture.without_limit)}."
-        )
     return VerdictRow(
         worker=mixture.shift.worker,
         shift=local_day(assessment, mixture),
@@ -279,8 +270,8 @@ def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) ->
         share=share_cell(compared.ratio_low, compared.ratio_high, compared.lcl, compared.ucl),
         verdict=compared.verdict,
         robust=NOTHING,
-        reason=reason,
-        settles=f"a result for {', '.join(mixture.missing)}" if mixture.missing and compared.verdict != "over" else "",
+        reason=mixture.reason,
+        settles=mixture.settles,
         drives=max(mixture.shares, key=lambda agent: mixture.shares[agent]),
         others=(),
     )

@@ -10,6 +10,7 @@ from typing import Any
 from lapel.figures import Derivation, Figure, Sense, formula, joined, number
 from lapel.hygiene.limits import Verdict, one_sided_factor, share_of_limit, verdict_from
 from lapel.hygiene.mixtures import additive_index, check_pair
+from lapel.said import said
 
 CONFIDENCE = 0.95
 """One-sided confidence of the compliance decisions below (NIOSH 77-173, 4.2; OSHA Technical Manual II:1)."""
@@ -266,7 +267,7 @@ def partial_period_decision(
     if sum(runs) < period_min:
         severity = severity.bounding(joined(severity.sense, "at least"))
     gap = period_min - sum(runs)
-    caution = f"The {gap:g} min without a sample count as no exposure." if gap else ""
+    caution = said("The {minutes} min without a sample count as no exposure.", minutes=f"{gap:g}") if gap else ""
     return _decide(severity, half, caution)
 
 

@@ -13,6 +13,7 @@ from lapel.figures import Figure, number
 from lapel.hygiene.decision import CONFIDENCE
 from lapel.hygiene.limits import Verdict, one_sided_factor, verdict_from
 from lapel.hygiene.mixtures import check_pair
+from lapel.said import said
 
 MANY = 30
 """Grab samples from which on the plain average is near enough to normal (NIOSH 77-173, 4.2.4)."""
@@ -146,7 +147,7 @@ def _decision(mean: float, lcl: float, ucl: float, gm: float, gsd: float, n: int
         ucl,
         ratio_low=mean,
         ratio_high=mean,
-        caution=f"It rests on {n} grab samples having been taken at random times.",
+        caution=said("It rests on {n} grab samples having been taken at random times.", n=n),
     )
     return GrabDecision(mean, lcl, ucl, gm, gsd, n, outcome.verdict, outcome.reason)
 

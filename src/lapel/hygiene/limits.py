@@ -9,6 +9,7 @@ from statistics import NormalDist
 from typing import Any, Literal, TypeAlias
 
 from lapel.figures import Figure, Formula, above_zero, formula, fraction, number, reading, significant
+from lapel.said import Said, listed, said
 
 Verdict: TypeAlias = Literal["under", "over", "cannot tell"]
 """What the data show about an exposure and a limit, at the stated one-sided confidence; never surer than they are."""
@@ -133,53 +134,112 @@ def verdict_from(
     -------
     Comparison
     """
-    sure = _percent_sure(confidence)
     if ucl <= 1.0:
         verdict: Verdict = "under"
         margin = 1.0 - ucl
-        reason = f"With {sure} confidence the exposure is at most {beside_one(ucl)} of the limit."
     elif lcl > 1.0:
         verdict = "over"
         margin = lcl - 1.0
-        reason = f"With {sure} confidence the exposure is at least {beside_one(lcl)} times the limit."
     else:
         verdict = "cannot tell"
         margin = -min(ucl - 1.0, 1.0 - lcl)
-        reason = _why_open(lcl, ucl, ratio_low, ratio_high, sure)
-    return Comparison(
-        verdict, ratio_low, ratio_high, lcl, ucl, margin, f"{reason} {caution}".strip(), confidence=confidence
-    )
+    reason = why("exposure", lcl, ucl, ratio_low=ratio_low, ratio_high=ratio_high, confidence=confidence)
+    if caution:
+        reason = listed(" ", (reason, caution))
+    return Comparison(verdict, ratio_low, ratio_high, lcl, ucl, margin, reason, confidence=confidence)
+
+
+_WHY: dict[str, dict[str, str]] = {
+    "exposure": {
+        "under": "With {sure} confidence the exposure is at most {ucl} of the limit.",
+        "over": "With {sure} confidence the exposure is at least {lcl} times the limit.",
+        "least, near": (
+            "What was measured is {low} times the limit and only a least value, but the limit is within the "
+            "measurement uncertainty ({sure} one-sided: from {lcl} up)."
+        ),
+        "least": (
+            "What was measured is {low} of the limit and only a least value: nothing shows that the exposure was not "
+            "higher."
+        ),
+        "unbounded": "Nothing that was measured bounds the exposure from above.",
+        "interval": "The exposure lies between {low} and {high} of the limit, and the limit lies between.",
+        "near, under": (
+            "The exposure is under the limit as measured ({high} of it), but within the measurement uncertainty "
+            "({sure} one-sided: {lcl} to {ucl})."
+        ),
+        "near, over": (
+            "The exposure is over the limit as measured ({low} of it), but within the measurement uncertainty "
+            "({sure} one-sided: {lcl} to {ucl})."
+        ),
+    },
+    "index": {
+        "under": "With {sure} confidence the index is at most {ucl}.",
+        "over": "With {sure} confidence the index is at least {lcl}.",
+        "least, near": (
+            "What was measured is {low} and only a least value, but 1 is within the measurement uncertainty "
+            "({sure} one-sided: from {lcl} up)."
+        ),
+        "least": "What was measured is {low} and only a least value: nothing shows that the index was not higher.",
+        "unbounded": "Nothing that was measured bounds the index from above.",
+        "interval": "The index lies between {low} and {high}, and 1 lies between.",
+        "near, under": (
+            "The index is under 1 as measured ({high}), but within the measurement uncertainty "
+            "({sure} one-sided: {lcl} to {ucl})."
+        ),
+        "near, over": (
+            "The index is over 1 as measured ({low}), but within the measurement uncertainty "
+            "({sure} one-sided: {lcl} to {ucl})."
+        ),
+    },
+}
+"""What is said of an exposure and its limit, or of the index of a mixture and 1."""
+
+
+def why(
+    what: Literal["exposure", "index"],
+    lcl: float,
+    ucl: float,
+    *,
+    ratio_low: float,
+    ratio_high: float,
+    confidence: float = 0.95,
+) -> Said:
+    """
+    Say what the confidence limits show, or what stands in the way of a verdict.
+
+    Parameters
+    ----------
+    what : {"exposure", "index"}
+        Held against its limit, or against 1.
+    lcl, ucl, ratio_low, ratio_high, confidence : float
+        As in `verdict_from`. [-]
+
+    Returns
+    -------
+    Said
+    """
+    which = _which(lcl, ucl, ratio_low, ratio_high)
+    ends = {"lcl": lcl, "ucl": ucl, "low": ratio_low, "high": ratio_high}
+    shown = {name: beside_one(end) for name, end in ends.items() if f"{{{name}}}" in _WHY[what][which]}
+    return said(_WHY[what][which], sure=_percent_sure(confidence), **shown)
+
+
+def _which(lcl: float, ucl: float, ratio_low: float, ratio_high: float) -> str:
+    """Tell the sentences apart: a verdict, no upper end, an interval, or measurement uncertainty."""
+    if ucl <= 1.0:
+        return "under"
+    if lcl > 1.0:
+        return "over"
+    if math.isinf(ucl):
+        return "least, near" if ratio_low > 1.0 else "least" if ratio_low > 0.0 else "unbounded"
+    if ratio_low <= 1.0 < ratio_high:
+        return "interval"
+    return "near, under" if ratio_high <= 1.0 else "near, over"
 
 
 @functools.lru_cache(maxsize=64)
 def _percent_sure(confidence: float) -> str:
     return f"{significant(100 * confidence, 4).rstrip('0').rstrip('.')} %"
-
-
-def _why_open(lcl: float, ucl: float, ratio_low: float, ratio_high: float, sure: str) -> str:
-    """Say what stands in the way of a verdict: no upper end, an interval, or measurement uncertainty."""
-    if math.isinf(ucl) and ratio_low > 1.0:
-        return (
-            f"What was measured is {beside_one(ratio_low)} times the limit and only a least value, but the limit is "
-            f"within the measurement uncertainty ({sure} one-sided: from {beside_one(lcl)} up)."
-        )
-    if math.isinf(ucl) and ratio_low > 0.0:
-        return (
-            f"What was measured is {beside_one(ratio_low)} of the limit and only a least value: nothing shows that the "
-            "exposure was not higher."
-        )
-    if math.isinf(ucl):
-        return "Nothing that was measured bounds the exposure from above."
-    if ratio_low <= 1.0 < ratio_high and ratio_low < ratio_high:
-        return (
-            f"The exposure lies between {beside_one(ratio_low)} and {beside_one(ratio_high)} of the limit, and the "
-            "limit lies between."
-        )
-    side = "under" if ratio_high <= 1.0 else "over"
-    return (
-        f"The exposure is {side} the limit as measured ({beside_one(ratio_high if side == 'under' else ratio_low)} of "
-        f"it), but within the measurement uncertainty ({sure} one-sided: {beside_one(lcl)} to {beside_one(ucl)})."
-    )
 
 
 def beside_one(ratio: float) -> str:
