@@ -47,6 +47,7 @@ def main() -> None:
     django.setup()
     from cast import make_cast
     from django.core.management import call_command
+    from late import late
     from waitress.server import create_server
 
     call_command("migrate", verbosity=0, interactive=False)
@@ -57,7 +58,7 @@ def main() -> None:
     import_module("lapel.site.urls")  # now, not at the first request: a page waits 15 s for an answer
 
     port = int(os.environ.get("LAPEL_TEST_PORT", "0"))
-    server = create_server(application, host="127.0.0.1", port=port, threads=4)
+    server = create_server(late(application), host="127.0.0.1", port=port, threads=4)
     Thread(target=server.run, daemon=True).start()
     print(server.effective_port, flush=True)
     for line in sys.stdin:

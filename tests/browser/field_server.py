@@ -23,6 +23,7 @@ def main() -> None:
     """Fill the database if it is new, then serve."""
     django.setup()
     from django.conf import settings
+    from late import late
     from waitress.server import create_server
 
     keys = settings.HOME / "keys.json"
@@ -34,7 +35,7 @@ def main() -> None:
 
     import_module("lapel.site.urls")  # now, not at the first request: a page waits 15 s for an answer
 
-    server = create_server(application, host="127.0.0.1", port=int(sys.argv[1]), threads=4)
+    server = create_server(late(application), host="127.0.0.1", port=int(sys.argv[1]), threads=4)
     print(json.dumps({"port": server.effective_port, "keys": json.loads(keys.read_text())}), flush=True)
     server.run()
 

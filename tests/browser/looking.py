@@ -1,4 +1,4 @@
-"""Listening to a page, looking at it as axe does, and keeping a picture of it for people to look at."""
+"""Turning and listening to pages, looking at it as axe does, and keeping a picture of it for people to look at."""
 
 import os
 from pathlib import Path
@@ -13,6 +13,12 @@ def listen(page):
     page.complaints = []
     page.on("console", lambda said: page.complaints.append(said.text) if said.type == "error" else None)
     page.on("pageerror", lambda fault: page.complaints.append(str(fault)))
+
+
+def turn_page(by):
+    """Click what leads to another page, and wait until that one is there whole: until then the page before answers."""
+    with by.page.expect_navigation():
+        by.click()
 
 
 GRAVE = """options => axe.run(document, options).then(({violations}) => violations

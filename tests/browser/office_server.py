@@ -62,6 +62,7 @@ def main() -> None:
     django.setup()
     from cast import make_cast
     from django.core.management import call_command
+    from late import late
     from parcels_and_files import fill
     from waitress.server import create_server
 
@@ -76,7 +77,9 @@ def main() -> None:
 
     import_module("lapel.site.urls")  # now, not at the first request: a page waits 15 s for an answer
 
-    server = create_server(application, host="127.0.0.1", port=int(os.environ.get("LAPEL_TEST_PORT", "0")), threads=4)
+    server = create_server(
+        late(application), host="127.0.0.1", port=int(os.environ.get("LAPEL_TEST_PORT", "0")), threads=4
+    )
     print(server.effective_port, flush=True)
     server.run()
 

@@ -1,6 +1,7 @@
 """Signing in through the real page."""
 
 from cast import PASSWORD
+from looking import turn_page
 
 
 def sign_in(page, office, name, password=PASSWORD):
@@ -8,5 +9,4 @@ def sign_in(page, office, name, password=PASSWORD):
     page.goto(office + "/sign-in/")
     page.get_by_label("Name you sign in with").fill(name)
     page.get_by_label("Password").fill(password)
-    with page.expect_navigation():
-        page.get_by_role("button", name="Sign in").click()
+    turn_page(page.get_by_role("button", name="Sign in"))

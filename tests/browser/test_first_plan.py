@@ -1,39 +1,50 @@
 """From an empty account to printed labels, as a new person would go, and a hand edit judged while it is made."""
 
-import time
-
 import pytest
-from looking import grave, keep
+from looking import grave, keep, turn_page
+from patience import PATIENCE_MS
+from playwright.sync_api import expect
 
 SHEET = """Toluene   108-88-3   EC 203-625-9   30 - 50 %
 2-Butanone (MEK)  78-93-3   10 - <20 %
 Proprietary resin   trade secret   5 %"""
-TEN_MINUTES = 600
+FEW_ACTS = 60
+"""Fields filled, boxes ticked, buttons and links pressed by who has no survey yet: ten minutes at ten seconds each."""
 
 
 @pytest.mark.parametrize("width", ["desk", "phone"])
-def test_from_nothing_to_printed_labels_in_under_ten_minutes(open_page, width, tmp_path):
+def test_from_nothing_to_printed_labels_in_few_acts(open_page, width, tmp_path):
     """Everything on the way is done on the pages; no other page, command or document is opened."""
-    began, code = time.monotonic(), f"coat-{width}"
+    acts, code = [], f"coat-{width}"
     page = open_page("/", as_="outsider", width=width)
 
     def press(name):
-        page.get_by_role("button", name=name).click()
+        acts.append(name)
+        turn_page(page.get_by_role("button", name=name))
+
+    def follow(name):
+        acts.append(name)
+        turn_page(page.get_by_role("link", name=name).last)
 
     def fill(**by_label):
         for label, text in by_label.items():
+            acts.append(label)
             page.get_by_label(LABELS[label]).fill(text)
 
-    page.get_by_role("link", name="New survey").click()
+    def select(label, *chosen, **how):
+        acts.append(label)
+        page.get_by_label(label).select_option(*chosen, **how)
+
+    follow("New survey")
     fill(
         title="Solvents on the coating line", code=code, purpose="A first look", who="H. Osterby", site=f"Tarn {width}"
     )
-    page.get_by_label("Rule book that decides what a sample is worth").select_option(index=1)
-    page.get_by_label("Its clock").select_option("America/Denver")
+    select("Rule book that decides what a sample is worth", index=1)
+    select("Its clock", "America/Denver")
     press("Make the survey")
 
     fill(sheet=SHEET)
-    page.get_by_label("The work is done in").select_option("US")
+    select("The work is done in", "US")
     press("Look up")
     assert "2 of 3 understood" in page.locator("#found").inner_text()
     assert grave(page) == []
@@ -44,39 +55,45 @@ def test_from_nothing_to_printed_labels_in_under_ten_minutes(open_page, width, t
     press("Enter them")
     fill(begins="06:00", ends="14:00", first="2026-12-07", days="3")
     press("Offer them")
-    page.get_by_role("link", name="On to the plan").last.click()
+    follow("On to the plan")
 
-    page.get_by_role("link", name="Begin the plan").click()
-    for box in page.get_by_role("checkbox").all():
+    follow("Begin the plan")
+    boxes = page.get_by_role("checkbox").all()
+    assert boxes, "what is asked can be ticked"
+    for box in boxes:
+        acts.append("box")
         box.check()
     page.get_by_label("Laboratory", exact=True).fill("Alder Bench")
+    acts.append("laboratory")
     for label, text in (("Desorbed with", "solvent"), ("Reporting limit, µg", "5")):
         for field in page.get_by_label(label).all():
+            acts.append(label)
             field.fill(text)
     fill(pumps="P-01 to P-14", pump_min="5", pump_max="500", splitters="D-1 to D-6", port_min="5", port_max="300",
          technicians="TA; TB")  # fmt: skip
     assert grave(page) == []
     press("Keep it")
+    page.get_by_label("Seconds for the search, at most").fill("600")  # a slow machine proves it too, only later
     press("Search for the best plan")
-    page.get_by_role("link", name="To the plan").wait_for(timeout=240_000)
-    assert "proven best" in page.locator("main").inner_text()
-    page.get_by_role("link", name="To the plan").click()
+    page.get_by_role("link", name="To the plan").wait_for(timeout=5 * PATIENCE_MS)
+    expect(page.locator("main")).to_contain_text("proven best")
+    follow("To the plan")
     assert grave(page) == []
     keep(page, f"first-plan-{width}")
+    acts.append("labels")
     with page.expect_download() as printed:
         page.get_by_role("link", name="Labels with QR codes").click()
     labels = tmp_path / "labels.pdf"
     printed.value.save_as(labels)
     assert labels.read_bytes().startswith(b"%PDF-")
-    assert time.monotonic() - began < TEN_MINUTES
+    assert len(acts) <= FEW_ACTS, acts
     assert page.complaints == []
 
-    page.get_by_role("link", name="Change train T2").click()
+    follow("Change train T2")
     pump = page.get_by_label("Pump", exact=True)
     taken = "P-01" if pump.input_value() != "P-01" else "P-02"
     pump.select_option(taken)
-    page.locator("#verdict .finding").first.wait_for()
-    assert f"Pump {taken} is on 2 workers at once" in page.locator("#verdict").inner_text()
+    expect(page.locator("#verdict")).to_contain_text(f"Pump {taken} is on 2 workers at once")
     assert grave(page) == []
     assert words_under_names(page) == []
     keep(page, f"first-plan-by-hand-{width}")
@@ -84,7 +101,7 @@ def test_from_nothing_to_printed_labels_in_under_ten_minutes(open_page, width, t
     assert widest <= page.viewport_size["width"]
 
     for part in ("Windows", "Whom and how many"):
-        page.get_by_role("link", name=part, exact=True).click()
+        turn_page(page.get_by_role("link", name=part, exact=True))
         page.get_by_role("heading", name=part, exact=True).wait_for()
         assert page.evaluate(NARROWEST_FACT) >= LEAST_FACT_PX
         assert page.evaluate(CUES_WITHOUT_NEED) == 0

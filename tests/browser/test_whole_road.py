@@ -6,7 +6,7 @@ import sys
 
 import pytest
 from cast import PASSWORD
-from looking import grave, keep
+from looking import grave, keep, turn_page
 from patience import PATIENCE_MS
 from playwright.sync_api import expect
 
@@ -44,7 +44,7 @@ def fetched(page, link, path):
 def sign(page):
     page.get_by_label("I have read what I sign").check()
     page.get_by_label("Your password, once more").fill(PASSWORD)
-    page.get_by_role("button", name="Sign", exact=True).click()
+    turn_page(page.get_by_role("button", name="Sign", exact=True))
 
 
 @pytest.mark.parametrize("width", ["desk"])
@@ -53,7 +53,7 @@ def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page,
     page = open_page(GROUP, as_="technician", width=width)
     page.get_by_role("heading", name="The results, down to their working").wait_for()
     assert page.get_by_role("link", name=re.compile("^Make it mine")).count() == 0
-    page.locator("#results").locator("xpath=..").get_by_role("link", name="G-101").click()
+    turn_page(page.locator("#results").locator("xpath=..").get_by_role("link", name="G-101"))
     page.wait_for_url("**/samples/G-101/**")
     page.goto(page.url.split("/surveys/")[0] + REVIEW)
     assert page.get_by_role("link", name=re.compile("^Sign as")).count() == 0
@@ -61,67 +61,67 @@ def test_three_people_walk_from_the_judgement_to_a_dossier_that_holds(open_page,
     # The lead takes a proposal, in own words, writes the texts, says whom to ask, and signs as author.
     page = open_page(GROUP, as_="lead", width=width)
     page.get_by_role("link", name=re.compile("^Make it mine")).first.wait_for()
-    page.get_by_role("link", name=re.compile("^Make it mine")).first.click()
+    turn_page(page.get_by_role("link", name=re.compile("^Make it mine")).first)
     proposed = page.get_by_label("What is to be done").input_value()
     assert proposed
     page.get_by_label("What is to be done").fill("Fit an extraction hood over the coating head.")
     page.get_by_label("Who does it").fill("Maintenance")
     page.get_by_label("By", exact=True).fill("2027-01-29")
-    page.get_by_role("button", name="Keep it").click()
+    turn_page(page.get_by_role("button", name="Keep it"))
     says(page, "Fit an extraction hood over the coating head.")
-    page.get_by_role("link", name="Write the texts").click()
+    turn_page(page.get_by_role("link", name="Write the texts"))
     page.get_by_label("Work and tasks").fill("Belts are coated and joined by solvent.")
     page.get_by_label("Controls and protection seen").fill("Two wall fans; no hood.")
     page.get_by_label("Whom, when and why").fill("Everybody at the line, on three shifts.")
     page.get_by_label("Weak places").fill("One season, few shifts.")
-    page.get_by_role("button", name="Keep the texts").click()
-    page.get_by_role("link", name="Contact, calendar, completion").click()
+    turn_page(page.get_by_role("button", name="Keep the texts"))
+    turn_page(page.get_by_role("link", name="Contact, calendar, completion"))
     page.get_by_label("Whom workers may ask").fill("Health and safety, extension 4411")
     page.get_by_label("Calendar of public holidays").fill("US")
-    page.get_by_role("button", name="Keep it").click()
+    turn_page(page.get_by_role("button", name="Keep it"))
     says(page, "Public holidays of US are left out.")
     look(page, "report")
     page.goto(page.url.split("/surveys/")[0] + REVIEW)
-    page.get_by_role("link", name="Sign as author").click()
+    turn_page(page.get_by_role("link", name="Sign as author"))
     page.get_by_label("Your password, once more").fill("not my password")
     page.get_by_label("I have read what I sign").check()
-    page.get_by_role("button", name="Sign", exact=True).click()
+    turn_page(page.get_by_role("button", name="Sign", exact=True))
     says(page, "This is not your password. Nothing was signed.")
     sign(page)
     says(page, "Signed as author")
 
     # The reviewer asks about a number, is refused while it is open; the lead answers; the reviewer signs.
     reviewer = open_page("/surveys/demo/samples/G-107/", as_="reviewer", width=width)
-    reviewer.get_by_role("link", name="Question this").click()
+    turn_page(reviewer.get_by_role("link", name="Question this"))
     assert reviewer.get_by_label("About").input_value() == "sample G-107"
     reviewer.get_by_label("What you ask or doubt").fill("Why was this pump not checked at noon?")
-    reviewer.get_by_role("button", name="Ask", exact=True).click()
-    reviewer.get_by_role("link", name="Sign as reviewer").click()
+    turn_page(reviewer.get_by_role("button", name="Ask", exact=True))
+    turn_page(reviewer.get_by_role("link", name="Sign as reviewer"))
     sign(reviewer)
     says(reviewer, "not answered yet")
     page.goto(page.url.split("/surveys/")[0] + REVIEW)
-    page.get_by_role("link", name=re.compile("^Answer")).click()
+    turn_page(page.get_by_role("link", name=re.compile("^Answer")))
     page.get_by_label("Answer").fill("It was; the entry is in the log of the day.")
-    page.get_by_role("button", name="Keep it").click()
+    turn_page(page.get_by_role("button", name="Keep it"))
     reviewer.goto(reviewer.url.split("/surveys/")[0] + REVIEW + "sign/")
     sign(reviewer)
     says(reviewer, "Signed as reviewer")
     assert reviewer.locator("#signatures").locator("xpath=..").get_by_text("holds").count() == 2
     look(reviewer, "review")
-    reviewer.get_by_role("link", name="reviewer").first.click()
+    turn_page(reviewer.get_by_role("link", name="reviewer").first)
     look(reviewer, "signature")
 
     # The lead tells everybody, fetches report and dossier; the road is done; verify says the dossier holds.
     page.goto(page.url.split("/surveys/")[0] + REPORT)
-    page.get_by_role("link", name="Record who was told").click()
+    turn_page(page.get_by_role("link", name="Record who was told"))
     for tick in page.get_by_role("checkbox").all():
         tick.check()
     page.get_by_label("How").select_option("talk")
     page.get_by_label("What proves it").fill("Signed slips, folder 7.")
-    page.get_by_role("button", name="Record it").click()
+    turn_page(page.get_by_role("button", name="Record it"))
     says(page, "Everybody was told.")
     look(page, "told")
-    page.get_by_role("link", name="Report", exact=True).first.click()
+    turn_page(page.get_by_role("link", name="Report", exact=True).first)
     report = fetched(page, page.get_by_role("link", name="Survey report in English"), tmp_path / "report.pdf")
     assert report.startswith(b"%PDF")
     page.goto(page.url.split("/surveys/")[0] + REPORT + "dossier/")
