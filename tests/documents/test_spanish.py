@@ -14,7 +14,7 @@ import pytest
 
 from lapel.assessment.follow_up import judged_groups
 from lapel.assessment.group import BAND_WORDS
-from lapel.assessment.inputs import LimitKind
+from lapel.assessment.inputs import BlankUse, LimitKind, Purpose
 from lapel.assessment.notification import notification_clocks
 from lapel.assessment.results import SurveyAssessment, Verdict
 from lapel.assessment.survey import assess
@@ -145,7 +145,7 @@ def of_tables() -> Iterator[str]:
         *EFFECT_WORDS.values(),
         *CERTAINTIES,
     )
-    yield from (*get_args(LimitKind), *BAND_WORDS, *get_args(EndedBy))
+    yield from (*get_args(LimitKind), *get_args(Purpose), *get_args(BlankUse), *BAND_WORDS, *get_args(EndedBy))
     yield from (measure.unit for measure in MEASURES.values() if measure.unit not in (CLAIM, "min", "mL/min"))
     yield from ("sound", "qualified", "void", "on hold", "flow read", "look at the pump", "valve touched", "fault")
     yield from ("as the survey states it", "BOHS/NVvA, Testing Compliance with Occupational Exposure Limits, 3.6")

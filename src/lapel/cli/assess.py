@@ -32,6 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--survey", metavar="CODE", help="assess a survey on record instead of a folder")
     parser.add_argument("--json", metavar="FILE", help="write the result as open data; “-” for standard output")
     parser.add_argument("--pdf", metavar="FILE", type=Path, help="write the calculation record as PDF")
+    parser.add_argument("--language", choices=("en", "es"), default="en", help="language of that PDF: en, es")
     parser.add_argument(
         "--rules", metavar="BOOK", help="decide by this rule book (key or file) instead of the survey's"
     )
@@ -84,10 +85,11 @@ def _write(assessment: SurveyAssessment, options: argparse.Namespace) -> None:
         if options.pdf:
             from lapel.cli import terminal
             from lapel.documents.assessment_record import write_assessment_record
+            from lapel.documents.wording import wording
 
             try:
                 with terminal.progress(options.quiet) as told:
-                    write_assessment_record(assessment, options.pdf, progress=told)
+                    write_assessment_record(assessment, options.pdf, wording(options.language), progress=told)
             except OSError as problem:
                 raise NotWritten(str(problem)) from problem
     if options.json == "-":

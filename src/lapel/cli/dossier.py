@@ -32,6 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--for-request", action="store_true", help="replace workers' codes and names, withhold free texts"
     )
     parser.add_argument("--keep-worker", metavar="CODE", default="", help="with --for-request: whose code stays")
+    parser.add_argument("--language", choices=("en", "es"), default="en", help="language of the record: en, es")
     parser.add_argument("--no-pdf", action="store_true", help="leave the calculation record out")
 
 
@@ -92,6 +93,7 @@ def _signing_key(options: argparse.Namespace) -> Iterator[bytes | None]:
 def _make(options: argparse.Namespace, key: bytes | None, told: Callable[[str, int, int], None] | None) -> None:
     from lapel.cli.assess import assessed
     from lapel.documents.assessment_record import assessment_record
+    from lapel.documents.wording import wording
     from lapel.exchange.dossier import write_coded_survey, write_dossier
 
     house = Path(options.rules).read_text("utf-8") if options.rules and options.rules.endswith(".toml") else ""
@@ -101,11 +103,12 @@ def _make(options: argparse.Namespace, key: bytes | None, told: Callable[[str, i
             folder = Path(made) / "survey"
             write_coded_survey(options.folder, folder, keep_worker=options.keep_worker)
         assessment = assessed(folder, options.rules, told)
+        words = wording(options.language)
         write_dossier(
             assessment,
             folder,
             options.file,
-            documents={} if options.no_pdf else {RECORD: assessment_record(assessment, progress=told)},
+            documents={} if options.no_pdf else {RECORD: assessment_record(assessment, words, progress=told)},
             variant="coded for a request" if options.for_request else "whole",
             signing_key=key,
             house_book=house,

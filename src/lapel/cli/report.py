@@ -22,6 +22,7 @@ from lapel.reference import UnusableFileError
 if TYPE_CHECKING:
     from lapel.assessment.results import SurveyAssessment
     from lapel.documents.blocks import Document
+    from lapel.documents.wording import Wording
 
 Told = Callable[[str, int, int], None]
 
@@ -74,8 +75,10 @@ def _write(assessment: SurveyAssessment, options: argparse.Namespace, told: Told
     """Make everything in a folder beside the wanted one, which takes its name only when all of it is there."""
     from lapel.documents.assessment_record import assessment_record
     from lapel.documents.blocks import document_as_docx, document_as_pdf
+    from lapel.documents.wording import wording
 
-    documents = list(_documents(assessment, options, told))
+    words = wording(options.language, own=options.words)
+    documents = list(_documents(assessment, words, options, told))
     into: Path = options.into
     into.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{into.name}-", dir=into.parent) as beside:
@@ -85,22 +88,22 @@ def _write(assessment: SurveyAssessment, options: argparse.Namespace, told: Told
             told("writing the documents", done, len(documents))
             (made / f"{name}.pdf").write_bytes(document_as_pdf(document))
             (made / f"{name}.docx").write_bytes(document_as_docx(document))
-        (made / "calculation-record.pdf").write_bytes(assessment_record(assessment, progress=told))
+        (made / "calculation-record.pdf").write_bytes(assessment_record(assessment, words, progress=told))
         made.rename(into)
     return 2 * len(documents) + 1
 
 
-def _documents(assessment: SurveyAssessment, options: argparse.Namespace, told: Told) -> Iterator[tuple[str, Document]]:
+def _documents(
+    assessment: SurveyAssessment, words: Wording, options: argparse.Namespace, told: Told
+) -> Iterator[tuple[str, Document]]:
     from lapel.assessment.follow_up import judged_groups
     from lapel.assessment.notification import first_due, notification_clocks, results_received_on
     from lapel.documents.file_names import plain_names
     from lapel.documents.letters import LetterFacts, group_posting, worker_letter
     from lapel.documents.logo import firm_logo
     from lapel.documents.report import ReportFacts, client_summary, survey_report
-    from lapel.documents.wording import wording
     from lapel.documents.worker_results import everybody, posted_groups
 
-    words = wording(options.language, own=options.words)
     clocks = notification_clocks(assessment, completed_on=options.completed, calendar=options.calendar)
     groups = judged_groups(assessment, progress=told)
     logo = firm_logo(options.logo) if options.logo else None

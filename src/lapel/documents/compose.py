@@ -28,6 +28,7 @@ from lapel.documents.cells import (
     interval_cell,
     kind_cell,
     minutes_cell,
+    range_cell,
     ratio_cell,
     share_cell,
     significant_as_stated,
@@ -35,7 +36,7 @@ from lapel.documents.cells import (
 from lapel.figures.rounding import display_unit
 from lapel.hygiene.findings import LEVELS, Level, Standing
 from lapel.hygiene.limits import Comparison
-from lapel.said import listed, said
+from lapel.said import capital, listed, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ class SampleRow:
     concentration: str
     ppm: str
     standing: str
+    level: Level
     because: str
 
 
@@ -103,12 +105,12 @@ def blank_rows(assessment: SurveyAssessment) -> list[tuple[str, str, str, str, s
     """Every blank: its code, use, medium and lot, and what it carried of each agent."""
     rows = []
     for blank in assessment.blanks:
+        use, lot = said(blank.use or "field"), f"{blank.medium} {blank.lot}".strip()
         for agent in (key for key in assessment.survey.agents if key in blank.masses):
             name, mass = assessment.survey.agents[agent].name, blank.masses[agent]
-            rows.append((blank.blank, blank.use or "field", f"{blank.medium} {blank.lot}".strip(), name, cell(mass)))
+            rows.append((blank.blank, use, lot, name, cell(mass)))
         if not blank.masses:
-            lot = f"{blank.medium} {blank.lot}".strip()
-            rows.append((blank.blank, blank.use or "field", lot, "no result", NOTHING))
+            rows.append((blank.blank, use, lot, said("no result"), NOTHING))
     return rows
 
 
@@ -210,7 +212,8 @@ def _sample_row(assessment: SurveyAssessment, sample: SampleResult) -> SampleRow
         concentration=cell_with_spread(sample.concentration),
         ppm=cell_as_sure(sample.ppm),
         standing=standing_words(sample.standing),
-        because="; ".join(effects),
+        level=sample.standing.level,
+        because=listed("; ", map(said, effects)),
     )
 
 
@@ -219,16 +222,16 @@ def shift_verdict_rows(assessment: SurveyAssessment, result: ShiftResult) -> lis
     day = local_day(assessment, result)
     worker, name = result.shift.worker, result.agent.name
     rows = [
-        _not_compared_row(worker, day, name, "shift average", *limit_and_why) for limit_and_why in result.not_compared
+        _not_compared_row(worker, day, name, SHIFT_AVERAGE, *limit_and_why) for limit_and_why in result.not_compared
     ]
     if not result.verdicts and not rows:
         settles = A_LIMIT if result.samples else what_is_lacking(result.left_out)
-        return [_open_row(worker, day, name, "shift average", result.note, settles)]
+        return [_open_row(worker, day, name, SHIFT_AVERAGE, result.note, settles)]
     for verdict in result.verdicts:
         average = verdict.average
         assert average is not None  # a shift's verdicts always have one
         text = interval_cell(average.lower, average.upper)
-        about = f"{verdict.limit.kind}, {average.treatment}"
+        about = listed(", ", (said(verdict.limit.kind), average.treatment))
         rows.append(_verdict_row(worker, day, name, about, text, verdict))
     return rows
 
@@ -237,7 +240,7 @@ def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResul
     """One short-term sample: a row a limit, or one that says why there is none."""
     day = local_day(assessment, result)
     sample = result.sample
-    about = f"{sample.order.purpose}, {sample.sampler}"
+    about = listed(", ", (said(sample.order.purpose), sample.sampler))
     worker, name = result.shift.worker, sample.agent.name
     rows = [_not_compared_row(worker, day, name, about, *limit_and_why) for limit_and_why in result.not_compared]
     if not result.verdicts and not rows:
@@ -249,12 +252,17 @@ def short_term_verdict_rows(assessment: SurveyAssessment, result: ShortTermResul
             result.shift.worker,
             day,
             sample.agent.name,
-            f"{verdict.limit.kind}, sample {sample.sampler}" + (f", {sample.order.task}" if sample.order.task else ""),
+            _short_term_about(verdict, sample),
             cell_with_spread(sample.in_unit(verdict.limit.unit)),
             verdict,
         )
         for verdict in result.verdicts
     ]
+
+
+def _short_term_about(verdict: LimitVerdict, sample: SampleResult) -> str:
+    about = said("{kind}, sample {sampler}", kind=said(verdict.limit.kind), sampler=sample.sampler)
+    return about + (f", {sample.order.task}" if sample.order.task else "")
 
 
 def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) -> VerdictRow:
@@ -264,9 +272,9 @@ def mixture_verdict_row(assessment: SurveyAssessment, mixture: MixtureResult) ->
         worker=mixture.shift.worker,
         shift=local_day(assessment, mixture),
         agent=listed("", (listed(" + ", mixture.agents), " (", said(mixture.effect_group), ")")),
-        about=f"additive index, {mixture.effect_group}",
+        about=said("additive index, {effect}", effect=said(mixture.effect_group)),
         average=NOTHING,
-        limit=f"1 ({mixture.authority})",
+        limit=listed("", ("1 (", said(mixture.authority), ")")),
         share=share_cell(compared.ratio_low, compared.ratio_high, compared.lcl, compared.ucl),
         verdict=compared.verdict,
         robust=NOTHING,
@@ -290,11 +298,17 @@ def _verdict_row(worker: str, shift: str, agent: str, about: str, average: str, 
         share=share_cell(compared.ratio_low, compared.ratio_high, compared.lcl, compared.ucl),
         verdict=compared.verdict,
         robust="yes" if verdict.robust else "no",
-        reason=compared.reason + (f" {verdict.note[:1].upper()}{verdict.note[1:]}." if verdict.note else ""),
+        reason=listed(" ", (compared.reason, capital(verdict.note) + ".")) if verdict.note else compared.reason,
         settles=verdict.settles,
         drives=verdict.drives,
         others=tuple(
-            f"{other.words}: {other.verdict} ({other_share_cell(other)} of the limit)" for other in verdict.others
+            said(
+                "{choice}: {verdict} ({share} of the limit)",
+                choice=other.words,
+                verdict=said(other.verdict),
+                share=other_share_cell(other),
+            )
+            for other in verdict.others
         ),
     )
 
@@ -304,7 +318,7 @@ def other_share_cell(other: OtherChoice) -> str:
     low = ratio_cell(other.ratio_low)
     if other.ratio_high == other.ratio_low:
         return low
-    return f"{low} to {'∞' if math.isinf(other.ratio_high) else ratio_cell(other.ratio_high)}"
+    return range_cell(low, "∞" if math.isinf(other.ratio_high) else ratio_cell(other.ratio_high))
 
 
 def limit_cell(verdict: LimitVerdict) -> str:
@@ -321,18 +335,19 @@ def limit_cell(verdict: LimitVerdict) -> str:
     return listed("", (significant_as_stated(verdict.limit_value), " (", named, ")"))
 
 
-A_LIMIT = "a limit to hold it against"
+A_LIMIT = said("a limit to hold it against")
+SHIFT_AVERAGE = said("shift average")
 
 
 def what_is_lacking(samples: Sequence[SampleResult]) -> str:
     """What samples that may not be used would need: the stop of a pump somebody may yet enter, else another sample."""
     stops = [sample.sampler for sample in samples if sample.facts.stop_unknown]
-    return f"when the pump of {', '.join(stops)} stopped" if stops else "another sample"
+    return said("when the pump of {samplers} stopped", samplers=", ".join(stops)) if stops else said("another sample")
 
 
 def _open_row(worker: str, shift: str, agent: str, about: str, note: str, settles: str) -> VerdictRow:
     """An exposure nothing was compared for: no limit where there is a usable sample, else no sample."""
-    reason = f"{note[:1].upper()}{note[1:]}."
+    reason = capital(note) + "."
     return VerdictRow(
         worker, shift, agent, about, NOTHING, NOTHING, NOTHING, "cannot tell", NOTHING, reason, settles, "", ()
     )
@@ -342,7 +357,7 @@ def _not_compared_row(worker: str, shift: str, agent: str, about: str, limit: Li
     """A limit nothing could be held against, and why."""
     kind = kind_cell(limit.authority, limit.kind)
     stated = listed("", (f"{limit.value:g} {display_unit(limit.unit)} (", kind, ")"))
-    reason = f"Not compared: {why}."
+    reason = said("Not compared: {why}.", why=why)
     return VerdictRow(worker, shift, agent, about, NOTHING, stated, NOTHING, "cannot tell", NOTHING, reason, "", "", ())
 
 

@@ -10,13 +10,13 @@ from lapel.assessment.inputs import Meter
 from lapel.assessment.results import SegmentFlow, SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.blank_words import blank_lines
-from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell, kind_cell, minutes_cell
+from lapel.documents.cells import NOTHING, cell, change_cell, flow_cell, kind_cell, minutes_cell, range_cell
 from lapel.documents.columns import column_widths
 from lapel.documents.record_results import LANDSCAPE, MOST_ROWS, MOST_WORKED
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.state import FlowReading, FlowRound
 from lapel.figures import at_decimals, display_unit, first_of, percent, significant
-from lapel.said import Said, capital, listed, said
+from lapel.said import Said, Tell, as_it_is, capital, listed, said
 
 MOST_NAMED = 12
 """Samplers named in a cell; the rest is counted."""
@@ -28,14 +28,18 @@ METER_KINDS = {
     "thermal": said("thermal mass meter"),
 }
 
+READS_WORDS = {"actual": said("actual flow"), "standard": said("standard flow")}
+
 
 FLOW_HEAD = (
-    "Sample", "Port", "Time", "Ended by", "Readings before", "Flow", "Readings after", "Flow", "Change", "Flow used",
-    "min", "Volume",
+    said("Sample"), said("Port"), said("Time"), said("Ended by"), said("Readings before"), said("Flow"),
+    said("Readings after"), said("Flow"), said("Change"), said("Flow used"), "min", said("Volume"),
 )  # fmt: skip
 
 
-def flow_table(assessment: SurveyAssessment, wanted: set[str] | None = None) -> dict[str, Any]:
+def flow_table(
+    assessment: SurveyAssessment, wanted: set[str] | None = None, *, tell: Tell = as_it_is
+) -> dict[str, Any]:
     """Each segment of each sampler with the readings before and after it, as typed, and the flow they made."""
     zone = ZoneInfo(assessment.survey.site.zone)
     rows: list[list[str]] = []
@@ -47,11 +51,13 @@ def flow_table(assessment: SurveyAssessment, wanted: set[str] | None = None) -> 
         if (wanted is None or sample.sampler in wanted) and len(rows) < MOST_ROWS:
             rows += [_flow_row(sample.sampler, number, part, zone) for number, part in enumerate(sample.segments)]
     shown = {row[0] for row in rows if row[0]}
+    left_out = said("{n} of {all} samplers stand here, as in the appendix.", n=len(shown), all=len(seen))
+    head, rows = list(map(tell, FLOW_HEAD)), [list(map(tell, row)) for row in rows]
     return {
-        "head": list(FLOW_HEAD),
+        "head": head,
         "rows": rows,
-        "widths": column_widths(FLOW_HEAD, rows, size=6.8, room=LANDSCAPE, free=6, least_free=110.0),
-        "left_out": "" if wanted is None else f"{len(shown)} of {len(seen)} samplers stand here, as in the appendix.",
+        "widths": column_widths(head, rows, size=6.8, room=LANDSCAPE, free=6, least_free=110.0),
+        "left_out": "" if wanted is None else left_out,
     }
 
 
@@ -61,7 +67,9 @@ def _flow_row(sampler: str, number: int, part: SegmentFlow, zone: ZoneInfo) -> l
         sampler if number == 0 else "",
         f"{segment.train} {segment.port}",
         _span(segment.start, segment.stop, zone),
-        segment.ended_by + (", by the counter" if segment.stop_from_counter else ""),
+        said("{cause}, by the counter", cause=said(segment.ended_by))
+        if segment.stop_from_counter
+        else said(segment.ended_by),
         readings_cell(segment.before) or segment.before_lost or NOTHING,
         flow_cell(part.before),
         readings_cell(segment.after) or segment.after_lost or NOTHING,
@@ -81,13 +89,13 @@ def readings_cell(flow_round: FlowRound | None) -> str:
     if all(
         (r.unit, r.meter, r.volume_unit) == (first.unit, first.meter, first.volume_unit) for r in flow_round.readings
     ):
-        listed = ", ".join(_typed(reading) for reading in flow_round.readings)
-        return f"{listed} {first.unit or first.volume_unit}, {first.meter}"
-    return "; ".join(f"{_typed(r)} {r.unit or r.volume_unit}, {r.meter}" for r in flow_round.readings)
+        typed = listed(", ", (_typed(reading) for reading in flow_round.readings))
+        return typed + f" {first.unit or first.volume_unit}, {first.meter}"
+    return listed("; ", (_typed(r) + f" {r.unit or r.volume_unit}, {r.meter}" for r in flow_round.readings))
 
 
 def _typed(reading: FlowReading) -> str:
-    return reading.reading or f"{reading.volume} in {reading.seconds} s"
+    return reading.reading or said("{volume} in {seconds} s", volume=reading.volume, seconds=reading.seconds)
 
 
 def meter_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
@@ -118,8 +126,8 @@ def pump_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
         {
             "code": pump.code,
             "range": _range(pump.flow_min_lpm, pump.flow_max_lpm),
-            "area": pump.area_certificate or "none stated",
-            "trains": ", ".join(dict.fromkeys(used.get(pump.code, ()))) or "not used",
+            "area": pump.area_certificate or said("none stated"),
+            "trains": ", ".join(dict.fromkeys(used.get(pump.code, ()))) or said("not used"),
         }
         for pump in assessment.survey.pumps.values()
     ]
@@ -199,7 +207,9 @@ def amendment_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
             {
                 "entry": f"{amendment.recorded.kind}, {entry_id}",
                 "recorded": _changed(amendment.recorded, amendment.counts),
-                "counts": "withdrawn" if amendment.counts is None else _changed(amendment.counts, amendment.recorded),
+                "counts": said("withdrawn")
+                if amendment.counts is None
+                else _changed(amendment.counts, amendment.recorded),
                 "why": who,
             }
         )
@@ -211,10 +221,13 @@ def _changed(entry: Entry, other: Entry | None) -> str:
     fields = {
         key: value for key, value in entry.fields.items() if value and not (other and other.fields.get(key) == value)
     }
-    texts = [f"{key} {value}" for key, value in fields.items()]
+    texts: list[str] = [f"{key} {value}" for key, value in fields.items()]
     if other is not None and entry.at != other.at:
-        texts.append(f"at {entry.at:%Y-%m-%d %H:%M}")
-    return ", ".join(texts) or NOTHING
+        texts.append(said("at {moment}", moment=f"{entry.at:%Y-%m-%d %H:%M}"))
+    return listed(", ", texts) if texts else NOTHING
+
+
+AHEAD = "ahead by at least {seconds} s; its instants were moved back by that"
 
 
 def log_rows(assessment: SurveyAssessment) -> dict[str, list[list[str]]]:
@@ -222,11 +235,14 @@ def log_rows(assessment: SurveyAssessment) -> dict[str, list[list[str]]]:
     day = assessment.day
     return {
         "conflicts": [[conflict.words, ", ".join(conflict.entry_ids)] for conflict in day.conflicts],
-        "unusable": [[f"{u.kind}, {u.entry_id} ({u.origin})", "; ".join(u.problems)] for u in day.unusable],
+        "unusable": [[f"{u.kind}, {u.entry_id} ({u.origin})", listed("; ", u.problems)] for u in day.unusable],
         "remarks": [[remark.words, ", ".join(remark.entry_ids)] for remark in day.remarks],
-        "overrides": [[f"{o.rule} on {o.sampler}", f"{o.person}: {o.reason}"] for o in assessment.survey.overrides],
+        "overrides": [
+            [said("{rule} on {sampler}", rule=o.rule, sampler=o.sampler), f"{o.person}: {o.reason}"]
+            for o in assessment.survey.overrides
+        ],
         "clocks": [
-            [clock.device, f"ahead by at least {at_decimals(clock.ahead_s, 0)} s; its instants were moved back by that"]
+            [clock.device, said(AHEAD, seconds=at_decimals(clock.ahead_s, 0))]
             for clock in day.clocks.values()
             if clock.ahead_s > 0
         ],
@@ -243,7 +259,9 @@ def blank_table(assessment: SurveyAssessment) -> dict[str, Any]:
     shown = [row for row in rows if not row[4].startswith("<")][:MOST_ROWS]
     return {
         "rows": shown,
-        "left_out": f"{len(shown)} of {len(rows)} rows: those that carried something or have no result.",
+        "left_out": said(
+            "{n} of {all} rows: those that carried something or have no result.", n=len(shown), all=len(rows)
+        ),
         "lines": lines,
     }
 
@@ -285,11 +303,11 @@ def assumption_rows(assessment: SurveyAssessment) -> list[list[str]]:
 def _span(start: datetime, stop: datetime | None, zone: ZoneInfo) -> str:
     begin = start.astimezone(zone)
     if stop is None:
-        return f"{begin:%m-%d %H:%M} to ?"
+        return range_cell(f"{begin:%m-%d %H:%M}", "?")
     end = stop.astimezone(zone)
     if begin.utcoffset() != end.utcoffset():
-        return f"{begin:%m-%d %H:%M %Z} to {end:%H:%M %Z}"
-    return f"{begin:%m-%d %H:%M} to {end:%H:%M}"
+        return range_cell(f"{begin:%m-%d %H:%M %Z}", f"{end:%H:%M %Z}")
+    return range_cell(f"{begin:%m-%d %H:%M}", f"{end:%H:%M}")
 
 
 def _moment(at: datetime | None, zone: ZoneInfo) -> str:
@@ -303,7 +321,8 @@ def _day(day: object) -> str:
 def _range(low: float | None, high: float | None) -> str:
     if low is None and high is None:
         return NOTHING
-    return f"{NOTHING if low is None else f'{low:g}'} to {NOTHING if high is None else f'{high:g}'} L/min"
+    ends = (NOTHING if end is None else f"{end:g}" for end in (low, high))
+    return listed(" ", (range_cell(*ends), "L/min"))
 
 
 def _meter_uncertainty(meter: Meter) -> str:
@@ -315,8 +334,9 @@ def _meter_uncertainty(meter: Meter) -> str:
 
 
 def _scale(meter: Meter) -> str:
-    text = f"{meter.reads} flow"
+    text = READS_WORDS[meter.reads]
     if meter.calibrated_at is None:
         return text
-    kelvin, pressure = meter.calibrated_at.bare().temperature_k, meter.calibrated_at.bare().pressure_kpa
-    return f"{text}, made for {kelvin:g} K and {pressure:g} kPa"
+    air = meter.calibrated_at.bare()
+    made_for = said("made for {kelvin} K and {kpa} kPa", kelvin=f"{air.temperature_k:g}", kpa=f"{air.pressure_kpa:g}")
+    return listed(", ", (text, made_for))

@@ -18,7 +18,7 @@ from lapel.documents.folding import grouped_findings
 from lapel.documents.record_pictures import strip_picture
 from lapel.documents.render import Picture
 from lapel.figures import percent
-from lapel.said import said
+from lapel.said import Tell, as_it_is, capital, ended, listed, said
 
 MOST_WORKED = 300
 """More samples than this, and the record shows in full only what somebody must look at."""
@@ -38,21 +38,25 @@ LANDSCAPE = 728.0
 MOST_IN_PICTURE = 40
 """Short-term comparisons that fit one picture; more are left to the table."""
 
+ROBUST_WORDS = {"yes": said("yes"), "no": said("no"), NOTHING: NOTHING}
+
 UNSAMPLED_WORDS = {
-    "zero": "counted as no exposure",
-    "mean": "counted like the sampled time",
-    "highest": "counted up to the highest sample",
+    "zero": said("time without a sample to be counted as no exposure"),
+    "mean": said("time without a sample to be counted like the sampled time"),
+    "highest": said("time without a sample to be counted up to the highest sample"),
 }
 
 
 SAMPLE_HEAD = (
-    "Sample", "Worker", "Port", "Agent", "min", "Flow", "Change", "Volume", "Mass", "Concentration", "ppm", "Standing",
-    "Because",
+    said("Sample"), said("Worker"), said("Port"), said("Agent"), "min", said("Flow"), said("Change"), said("Volume"),
+    said("Mass"), said("Concentration"), "ppm", said("Standing"), said("Because"),
 )  # fmt: skip
 
 
-def sample_table(assessment: SurveyAssessment, wanted: set[str] | None = None) -> dict[str, Any]:
-    """Every sample as a row of texts, or those wanted; with the widths of the columns and what is left out."""
+def sample_table(
+    assessment: SurveyAssessment, wanted: set[str] | None = None, *, tell: Tell = as_it_is
+) -> dict[str, Any]:
+    """Every sample as a row of texts and its level, or those wanted; with column widths and what is left out."""
     rows = [row for row in compose.sample_rows(assessment) if wanted is None or row.sampler in wanted]
     cells = [
         [
@@ -61,10 +65,12 @@ def sample_table(assessment: SurveyAssessment, wanted: set[str] | None = None) -
         ]
         for row in rows[:MOST_ROWS]
     ]  # fmt: skip
+    head, cells = list(map(tell, SAMPLE_HEAD)), [list(map(tell, row)) for row in cells]
+    widths = column_widths(head, cells, size=7.0, room=LANDSCAPE, free=12, extra={11: 9.0})
     return {
-        "head": list(SAMPLE_HEAD),
-        "rows": cells,
-        "widths": column_widths(SAMPLE_HEAD, cells, size=7.0, room=LANDSCAPE, free=12, extra={11: 9.0}),
+        "head": head,
+        "rows": [[*shown, row.level] for shown, row in zip(cells, rows, strict=False)],
+        "widths": widths,
         "left_out": rows_left_out(len(assessment.samples), len(cells)),
     }
 
@@ -81,7 +87,7 @@ def rows_left_out(there: int, shown: int) -> str:
     )
 
 
-def shift_sections(assessment: SurveyAssessment) -> list[dict[str, Any]]:
+def shift_sections(assessment: SurveyAssessment, *, tell: Tell = as_it_is) -> list[dict[str, Any]]:
     """One section a shift: its facts, a picture, and each exposure against each limit with its reasons."""
     by_shift: dict[str, list[ShiftResult]] = {}
     for result in assessment.shifts:
@@ -94,7 +100,7 @@ def shift_sections(assessment: SurveyAssessment) -> list[dict[str, Any]]:
                 "shift": results[0].shift.code,
                 "worker": results[0].shift.worker,
                 "facts": shift_facts(assessment, results),
-                "picture": strip_picture(pairs, f"Shift {results[0].shift.code}"),
+                "picture": strip_picture(pairs, tell(said("Shift {code}", code=results[0].shift.code)), tell=tell),
                 "rows": [verdict_cells(row, verdict) for row, verdict in pairs],
             }
         )
@@ -136,19 +142,22 @@ def shift_facts(assessment: SurveyAssessment, results: Sequence[ShiftResult]) ->
     known = assessment.survey.workers.get(shift.worker)
     worker = known.on(start.date()) if known else None
     group = assessment.survey.groups.get(worker.group) if worker else None
-    parts = [f"{start:%A %Y-%m-%d, %H:%M} to {end:%H:%M}" + ("" if start.date() == end.date() else " the next day")]
+    same_day = start.date() == end.date()
+    span = "{day} {date}, {start} to {end}" if same_day else "{day} {date}, {start} to {end} the next day"
+    day = said(f"{start:%A}")
+    parts: list[str] = [said(span, day=day, date=f"{start:%Y-%m-%d}", start=f"{start:%H:%M}", end=f"{end:%H:%M}")]
     parts.append(elapsed_words(shift))
     if worker and worker.job:
         parts.append(worker.job)
     if group:
-        parts.append(f"group {group.code}, {group.name}")
+        parts.append(said("group {code}, {name}", code=group.code, name=group.name))
     parts.append(unsampled_time(shift, results))
     if shift.respirator:
-        parts.append(f"respirator: {shift.respirator} (not counted in any number)")
+        parts.append(said("respirator: {kind} (not counted in any number)", kind=shift.respirator))
     left_out = sorted({sample.sampler for result in results for sample in result.left_out})
     if left_out:
-        parts.append(f"not used: {', '.join(left_out)}")
-    return "; ".join(parts) + "."
+        parts.append(said("not used: {samplers}", samplers=", ".join(left_out)))
+    return listed("; ", parts) + "."
 
 
 def unsampled_time(shift: Shift, results: Sequence[ShiftResult]) -> str:
@@ -159,17 +168,19 @@ def unsampled_time(shift: Shift, results: Sequence[ShiftResult]) -> str:
             counted.setdefault(words, []).append(result.agent.name)
     if not counted:
         reason = f" ({shift.unsampled_reason})" if shift.unsampled_reason else ""
-        return f"time without a sample to be {UNSAMPLED_WORDS[shift.unsampled]}{reason}"
+        return listed("", (UNSAMPLED_WORDS[shift.unsampled], reason))
     if len(counted) == 1:
         return next(iter(counted))
-    return "; ".join(f"{', '.join(agents)}: {words}" for words, agents in counted.items())
+    return listed("; ", (listed(": ", (listed(", ", agents), words)) for words, agents in counted.items()))
 
 
 def elapsed_words(shift: Shift) -> str:
     """Length of a shift as time that passed, which a change of the clocks does not alter."""
     minutes = round((shift.end - shift.start).total_seconds() / 60.0)
     hours, rest = divmod(minutes, 60)
-    return f"{hours} h elapsed" if rest == 0 else f"{hours} h {rest} min elapsed"
+    if rest == 0:
+        return said("{hours} h elapsed", hours=hours)
+    return said("{hours} h {rest} min elapsed", hours=hours, rest=rest)
 
 
 def is_plain(row: VerdictRow) -> bool:
@@ -189,7 +200,7 @@ def verdict_cells(row: VerdictRow, verdict: LimitVerdict | None) -> dict[str, An
         "limit": row.limit,
         "share": row.share,
         "verdict": row.verdict,
-        "robust": row.robust,
+        "robust": ROBUST_WORDS[row.robust],
         "plain": is_plain(row),
         "below": below,
         "long": sum(len(words) for _, words in below) > KEPT_TOGETHER,
@@ -198,21 +209,20 @@ def verdict_cells(row: VerdictRow, verdict: LimitVerdict | None) -> dict[str, An
 
 def explanations(row: VerdictRow, verdict: LimitVerdict | None) -> list[list[str]]:
     """What stands below a verdict: why, on which average, other choices, what drives it, what would settle it."""
-    reason = row.reason[:1].upper() + row.reason[1:]
-    found = [["Why", reason if reason.endswith(".") else f"{reason}."]]
+    found: list[list[str]] = [[said("Why"), ended(capital(row.reason))]]
     if verdict is not None and verdict.average is not None:
-        found.append(["Average", f"{row.about}."])
+        found.append([said("Average"), row.about + "."])
     turning = [text for text in row.others if f": {row.verdict} (" not in text]
     agreeing = [text for text in row.others if f": {row.verdict} (" in text]
     if turning:
-        found.append(["Otherwise", f"{'; '.join(turning)}."])
+        found.append([said("Otherwise"), listed("; ", turning) + "."])
     if agreeing:
-        also = "also " if turning else ""
-        found.append(["Same", f"{also}{'; '.join(agreeing)}."])
+        same = listed("; ", agreeing) + "."
+        found.append([said("Same"), said("also {choices}", choices=same) if turning else same])
     if row.drives and row.average != NOTHING:
-        found.append(["Most uncertain", f"{row.drives}."])
+        found.append([said("Most uncertain"), row.drives + "."])
     if row.settles and row.verdict != "over":
-        found.append(["Would settle it", f"{row.settles}."])
+        found.append([said("Would settle it"), row.settles + "."])
     return found
 
 
@@ -230,12 +240,15 @@ def short_term_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
     return [verdict_cells(row, verdict) for row, verdict in short_term_pairs(assessment)]
 
 
-def short_term_picture(assessment: SurveyAssessment) -> Picture | None:
+def short_term_picture(assessment: SurveyAssessment, *, tell: Tell = as_it_is) -> Picture | None:
     """Short-term samples beside their limits; the first of very many."""
     pairs = [
-        (replace(row, agent=f"{row.worker} {row.agent}"), verdict) for row, verdict in short_term_pairs(assessment)
+        (replace(row, agent=listed(" ", (row.worker, row.agent))), verdict)
+        for row, verdict in short_term_pairs(assessment)
     ]
-    return strip_picture(pairs, "Short-term samples") if len(pairs) <= MOST_IN_PICTURE else None
+    if len(pairs) > MOST_IN_PICTURE:
+        return None
+    return strip_picture(pairs, tell(said("Short-term samples")), tell=tell)
 
 
 def mixture_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
@@ -247,8 +260,8 @@ def mixture_table(assessment: SurveyAssessment) -> list[dict[str, Any]]:
             continue
         row = compose.mixture_verdict_row(assessment, mixture)
         cells = verdict_cells(row, None)
-        shares = "; ".join(f"{agent} {percent(share)}" for agent, share in mixture.shares.items())
-        cells["below"] = [["Why", row.reason], ["Shares of the index", f"{shares}."]]
+        shares = listed("; ", (listed(" ", (agent, percent(share))) for agent, share in mixture.shares.items()))
+        cells["below"] = [[said("Why"), row.reason], [said("Shares of the index"), shares + "."]]
         rows.append(cells)
     return rows
 
@@ -257,6 +270,7 @@ def finding_groups(assessment: SurveyAssessment) -> list[dict[str, Any]]:
     """Findings by rule and effect, the gravest first; what was found on each sample stands under its rule."""
     return [
         {
+            "code": str(group.effect),
             "effect": group.effect,
             "title": group.title,
             "wanted": group.wanted,
@@ -266,7 +280,7 @@ def finding_groups(assessment: SurveyAssessment) -> list[dict[str, Any]]:
             "unread": group.clause_unread,
             "found": [list(line) for line in group.found[:MOST_FOUND]]
             + (
-                [["More", f"{len(group.found) - MOST_FOUND} further lines like these"]]
+                [[said("More"), said("{n} further lines like these", n=len(group.found) - MOST_FOUND)]]
                 if len(group.found) > MOST_FOUND
                 else []
             ),
@@ -278,11 +292,15 @@ def finding_groups(assessment: SurveyAssessment) -> list[dict[str, Any]]:
 def side_by_side(assessment: SurveyAssessment) -> dict[str, Any]:
     """Standing under every rule book shown; rows that are alike under all are counted, not listed."""
     books = [assessment.rule_book, *assessment.compared]
-    rows = compose.other_standing_rows(assessment)
-    alike = sum(1 for row in rows if len(set(row[2:])) == 1)
-    differing = [list(row) for row in rows if len(set(row[2:])) > 1][:MOST_ROWS]
+    rows = []
+    for sample in assessment.samples:
+        standings = [sample.standings[book.key] for book in books]
+        words = [[standing.level, compose.standing_words(standing)] for standing in standings]
+        rows.append([sample.sampler, sample.agent.name, *words])
+    differing = [row for row in rows if any(words != row[2] for words in row[3:])]
+    alike = len(rows) - len(differing)
     return {
-        "books": [book.title for book in books],
-        "rows": differing,
-        "alike": f"{alike} of {len(rows)} results stand alike under all of them.",
+        "books": [said(book.title) for book in books],
+        "rows": differing[:MOST_ROWS],
+        "alike": said("{alike} of {n} results stand alike under all of them.", alike=alike, n=len(rows)),
     }

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from lapel.assessment.inputs import Survey
 from lapel.documents.blocks.model import Block, Document
 from lapel.documents.blocks.telling import told_block
 from lapel.documents.render import Picture
 from lapel.documents.wording import Wording
+from lapel.said import Tell
 
 
 def worded_document(
@@ -42,3 +44,16 @@ def worded_document(
         logo=logo,
         is_dense=is_dense,
     )
+
+
+def told_everywhere(data: Any, tell: Tell) -> Any:
+    """Tell every text in lists and mappings; pictures were told as they were drawn, keys stay."""
+    match data:
+        case str():
+            return tell(data)
+        case Mapping():
+            return {key: told_everywhere(value, tell) for key, value in data.items()}
+        case list() | tuple():
+            return [told_everywhere(value, tell) for value in data]
+        case _:
+            return data

@@ -147,7 +147,9 @@ PAPERS: Mapping[str, Paper] = {
     "survey-report.docx": Paper(DOCX, "see", lambda s, tell: document_as_docx(report_document(s, tell))),
     "summary.pdf": Paper(PDF, "see", lambda s, tell: document_as_pdf(summary_document(s, tell))),
     "summary.docx": Paper(DOCX, "see", lambda s, tell: document_as_docx(summary_document(s, tell))),
-    "calculation-record.pdf": Paper(PDF, "see", lambda s, tell: assessment_record(s.assessment, progress=tell)),
+    "calculation-record.pdf": Paper(
+        PDF, "see", lambda s, tell: assessment_record(s.assessment, s.words, progress=tell)
+    ),
     "letter.pdf": Paper(PDF, "see", lambda s, _: document_as_pdf(letter_document(s, s.worker)), True, about="worker"),
     "letter.docx": Paper(
         DOCX, "see", lambda s, _: document_as_docx(letter_document(s, s.worker)), True, about="worker"

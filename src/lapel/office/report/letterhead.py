@@ -18,6 +18,7 @@ SECTIONS = {
     "client": "Summary of one page",
     "letter": "Letters to workers",
     "posting": "Posted lists",
+    "record": "Calculation record",
     "common": "In every document",
 }
 """Sections of the texts, as their pages call them."""
