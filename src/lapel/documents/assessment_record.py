@@ -19,6 +19,7 @@ from lapel.documents.render import rendered, write_whole
 from lapel.documents.worded import told_everywhere
 from lapel.documents.wording import Wording, wording
 from lapel.hygiene.findings import LEVELS
+from lapel.pictures.lettering import text_width
 from lapel.said import Said, Tell, listed, said
 
 ONLY_THIS_SHIFT = said(
@@ -36,6 +37,8 @@ NOT_CERTIFIED = said(
     "Made as PDF/UA-1 (ISO 14289-1) and PDF/A-2a (ISO 19005-2). Made as, not certified: no independent checker saw "
     "this file."
 )
+CHIP_SIZE, CHIP_ROOM = 7.0, 26.0
+"""Lettering of a verdict in its frame, and what mark, frame and the space to the next column take. [pt]"""
 
 
 def write_assessment_record(
@@ -106,9 +109,15 @@ def _labels(assessment: SurveyAssessment, words: Wording) -> dict[str, Any]:
         "page_words": words.texts["common"]["page"],
         "words": dict(words.texts["record"]),
         "word": {code: said(code) for code in (*GRAVEST_FIRST, *LEVELS)},
+        "verdict_width": f"{_verdict_width(words.told):.2f}",
         "tallies_lead": words.say("record.tallies", rules=said(rules)),
         "findings_lead": words.say("record.findings_lead", rules=said(rules)),
     }
+
+
+def _verdict_width(tell: Tell) -> float:
+    """Give the column of verdicts room for the longest one in a line. [pt]"""
+    return CHIP_ROOM + max(text_width(tell(said(verdict)), CHIP_SIZE, bold=True) for verdict in GRAVEST_FIRST)
 
 
 def _contents(assessment: SurveyAssessment, tell: Tell) -> dict[str, Any]:

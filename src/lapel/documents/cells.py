@@ -7,7 +7,7 @@ import math
 from lapel.assessment.results import SegmentFlow
 from lapel.figures import Figure, at_decimals, percent, shown, significant, with_uncertainty
 from lapel.figures.rounding import display_unit
-from lapel.said import Said, listed, said
+from lapel.said import Said, listed, said, worded
 
 NOTHING = "–"
 """Cell of a number that is not there."""
@@ -102,7 +102,7 @@ def interval_cell(lower: Figure, upper: Figure) -> str:
 
 def budget_cells(figure: Figure) -> list[tuple[str, str, float]]:
     """Uncertainty budget as cells: cause, share of the variance as text, and the share as a number for a bar."""
-    return [(row.cause, percent(row.share), row.share) for row in figure.budget()]
+    return [(worded(row.cause), percent(row.share), row.share) for row in figure.budget()]
 
 
 def minutes_cell(minutes: float | None) -> str:

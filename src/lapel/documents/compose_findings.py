@@ -65,9 +65,15 @@ def idle_override_lines(assessment: SurveyAssessment) -> list[str]:
     for override in assessment.survey.overrides:
         mine = [sample for sample in assessment.samples if sample.sampler == override.sampler]
         if all(override.rule in sample.standing.idle_overrides for sample in mine):
-            idle.setdefault(override.rule, []).append(f"{override.sampler} (by {override.person})")
+            idle.setdefault(override.rule, []).append(
+                said("{sampler} (by {person})", sampler=override.sampler, person=override.person)
+            )
     return [
-        f"The override of “{rule}” on {', '.join(names)} lifted nothing: the rule found nothing there."
+        said(
+            "The override of “{rule}” on {samplers} lifted nothing: the rule found nothing there.",
+            rule=rule,
+            samplers=listed(", ", names),
+        )
         for rule, names in idle.items()
     ]
 
@@ -86,7 +92,7 @@ def _finding_row(finding: Finding, samplers: list[str]) -> FindingRow:
         found=finding.found,
         wanted=finding.wanted,
         effect=said(EFFECT_WORDS[finding.effect]),
-        remedy=finding.remedy,
+        remedy=said(finding.remedy),
         source=finding.source if finding.source.endswith(AS_STATED) else certain,
         overridden=overridden,
         clause_unread=finding.clause_unread,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from lapel.documents.cells import NOTHING
 from lapel.documents.compose import VerdictRow
 from lapel.documents.compose_findings import FindingRow
+from lapel.said import without_stop
 
 _ONE = r"(?<![\w-])(?:\d+(?:\.\d+)?|∞)(?![\w-])"
 _NUMBER = re.compile(rf"{_ONE}(?: to {_ONE})?")
@@ -61,7 +62,7 @@ def grouped_findings(rows: Sequence[FindingRow]) -> list[FindingGroup]:
         groups.setdefault(key, []).append(row)
     return [
         FindingGroup(
-            effect, title, wanted.rstrip(".") if wanted.endswith(".") else wanted, remedy, source, overridden,
+            effect, title, without_stop(wanted) if wanted.endswith(".") else wanted, remedy, source, overridden,
             rows[0].clause_unread, tuple((row.samplers, row.found) for row in rows),
             tuple(dict.fromkeys(name for row in rows for name in row.named)),
         )

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from lapel.assessment.results import SampleResult, ShiftResult, SurveyAssessment
 from lapel.documents.cells import budget_cells
 from lapel.documents.render import Picture
-from lapel.figures import Figure, Step, Working, working
+from lapel.figures import EARLIER_STEP, Figure, Step, Working, earlier_step, working
 from lapel.pictures.budget_bar import budget_bar
-
-EARLIER_STEP = re.compile(r"step (\d+)")
+from lapel.said import Said, Tell, as_it_is, capital, listed, said
 
 
 @dataclass(slots=True)
@@ -38,12 +36,17 @@ class Appendix:
 
 
 def _renumbered(origin: str, here: dict[str, int]) -> str:
-    found = EARLIER_STEP.fullmatch(origin)
-    return f"step {here[found.group(1)]}" if found else origin
+    if isinstance(origin, Said) and origin.template == EARLIER_STEP:
+        return earlier_step(here[origin.values["n"]])
+    return origin
 
 
 def worked_samples(
-    assessment: SurveyAssessment, appendix: Appendix, *, wanted: Collection[str] | None = None
+    assessment: SurveyAssessment,
+    appendix: Appendix,
+    *,
+    wanted: Collection[str] | None = None,
+    tell: Tell = as_it_is,
 ) -> list[dict[str, Any]]:
     """Return the calculation of every sampler, or of those wanted; agents of one sampler together."""
     by_sampler: dict[str, list[SampleResult]] = {}
@@ -52,14 +55,18 @@ def worked_samples(
             by_sampler.setdefault(sample.sampler, []).append(sample)
     sections = []
     for sampler, samples in by_sampler.items():
-        parts = [part for sample in samples if (part := _worked_sample(sample, appendix)) is not None]
+        parts = [part for sample in samples if (part := _worked_sample(sample, appendix, tell)) is not None]
         if parts:
             sections.append({"title": sampler, "parts": parts})
     return sections
 
 
 def worked_shifts(
-    assessment: SurveyAssessment, appendix: Appendix, *, wanted: Collection[str] | None = None
+    assessment: SurveyAssessment,
+    appendix: Appendix,
+    *,
+    wanted: Collection[str] | None = None,
+    tell: Tell = as_it_is,
 ) -> list[dict[str, Any]]:
     """Return the calculation of every shift average, or of those that rest on a sampler wanted."""
     sections: dict[str, dict[str, Any]] = {}
@@ -67,10 +74,11 @@ def worked_shifts(
         if wanted is not None and not any(sample.sampler in wanted for sample in result.samples):
             continue
         for what, average in result.averages.items():
-            ends = [("", average.upper)]
+            ends: list[tuple[Sequence[str], Figure]] = [((), average.upper)]
             if average.is_interval:
-                ends = [("lower end, ", average.lower), ("upper end, ", average.upper)]
-            parts = [_worked(f"{result.agent.name}, {end}{what}", figure, appendix) for end, figure in ends]
+                ends = [((said("lower end"),), average.lower), ((said("upper end"),), average.upper)]
+            titles = [(listed(", ", (result.agent.name, *end, what)), figure) for end, figure in ends]
+            parts = [_worked(named, figure, appendix, tell) for named, figure in titles]
             title = f"{result.shift.code}, {result.shift.worker}"
             section = sections.setdefault(result.shift.code, {"title": title, "parts": []})
             section["parts"] += parts
@@ -93,19 +101,19 @@ def _plainly_under(result: ShiftResult) -> bool:
     return bool(result.verdicts) and all(v.comparison.verdict == "under" and v.robust for v in result.verdicts)
 
 
-def _worked_sample(sample: SampleResult, appendix: Appendix) -> dict[str, Any] | None:
+def _worked_sample(sample: SampleResult, appendix: Appendix, tell: Tell) -> dict[str, Any] | None:
     last = sample.ppm or sample.concentration or sample.mass or sample.volume
     if last is None:
         return None
-    return _worked(sample.agent.name, last, appendix)
+    return _worked(sample.agent.name, last, appendix, tell)
 
 
-def _worked(title: str, figure: Figure, appendix: Appendix) -> dict[str, Any]:
+def _worked(title: str, figure: Figure, appendix: Appendix, tell: Tell) -> dict[str, Any]:
     worked = working(figure)
     return {
         "title": title,
         "steps": [step_cells(step) for step in appendix.new_steps(worked)],
-        "budget": budget_picture(title, figure),
+        "budget": budget_picture(title, figure, tell=tell),
     }
 
 
@@ -113,7 +121,7 @@ def step_cells(step: Step) -> dict[str, Any]:
     """One step as texts."""
     return {
         "number": str(step.number),
-        "name": step.name[:1].upper() + step.name[1:],
+        "name": capital(step.name),
         "expression": step.expression,
         "terms": [[term.label, signed(term.text), term.origin] for term in step.terms],
         "result": signed(step.result),
@@ -127,10 +135,10 @@ def signed(amount: str) -> str:
     return amount if amount[:1] in ("<", "≥", "?") else f"= {amount}"
 
 
-def budget_picture(title: str, figure: Figure) -> Picture | None:
-    """Draw the uncertainty budget of a figure; None where nothing is uncertain."""
+def budget_picture(title: str, figure: Figure, *, tell: Tell = as_it_is) -> Picture | None:
+    """Draw the uncertainty budget of a figure in a reader's language; None where nothing is uncertain."""
     cells = budget_cells(figure)
     if not cells:
         return None
-    drawn = budget_bar(cells, name=f"What makes {title} uncertain")
+    drawn = budget_bar(cells, name=tell(said("What makes {title} uncertain", title=title)), tell=tell)
     return Picture(drawn.svg(), drawn.words)
