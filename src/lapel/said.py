@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Literal, TypeAlias, cast
 
-__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "told"]
+__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "told", "worded"]
 
 Tell: TypeAlias = Callable[[str], str]
 """Gives a text in a reader's language."""
@@ -92,6 +92,11 @@ def listed(separator: str, parts: Iterable[str]) -> Said:
     """Put texts into one, with the same sign between them in every language."""
     values = {f"part{number}": part for number, part in enumerate(parts)}
     return Said(separator.join(f"{{{name}}}" for name in values), values)
+
+
+def worded(text: str) -> Said:
+    """Return a text that is written as a constant as the sentence it is; a sentence stays."""
+    return text if isinstance(text, Said) else said(text)
 
 
 def capital(text: str) -> Said:

@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from typing import TypeAlias
 
 from lapel.assessment.inputs import LaboratoryResult, Survey
+from lapel.assessment.origins import row_of_report
 from lapel.assessment.sample_facts import BatchBlanks
 from lapel.fieldlog.state import BlankRun, Day, SampleRun
 from lapel.figures import Figure, reading
 from lapel.hygiene import mean_blank
+from lapel.said import said
 
 PooledBlanks: TypeAlias = tuple[Figure | None, list[Figure]]
 """Mean mass of a set of blanks, and the mass on each."""
@@ -68,9 +70,9 @@ class Blanks:
         return reading(
             result.front_ug if below else mass,
             "ug",
-            name=f"blank {blank}",
+            name=said("blank {blank}", blank=blank),
             sense="at most" if below else "exactly",
-            source=f"report {result.report}, {result.origin}",
+            source=row_of_report(result.report, result.origin),
         )
 
 

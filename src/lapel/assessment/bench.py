@@ -6,11 +6,12 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from lapel.assessment.inputs import Meter
 from lapel.assessment.place_air import PlaceAir
-from lapel.fieldlog.state import FlowReading, FlowRound
+from lapel.fieldlog.state import FlowReading, FlowRound, RoundPhase
 from lapel.figures import Figure, canonical, parsed_number, reading
 from lapel.hygiene import (
     certificate_factor,
@@ -25,10 +26,16 @@ from lapel.hygiene import (
     volume_time_flow,
 )
 from lapel.hygiene.flow import FlowRule
-from lapel.said import said
+from lapel.said import Said, said
 
 ASSUMED_CERTIFICATE_U: Mapping[str, float] = {"piston": 0.01, "burette": 0.01, "thermal": 0.02, "rotameter": 0.05}
 """Relative standard uncertainty taken where no certificate states one; working defaults, judgement, always said."""
+
+REPEATABILITY: Mapping[RoundPhase, str] = {
+    "closing": "repeatability of the closing readings",
+    "post": "repeatability of the post readings",
+}
+"""What the spread of a round is called in a budget: those before and after a run are two causes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +184,7 @@ class FlowBench:
         for read in flow_round.readings:
             self._note_before_certificate(read, assumptions)
         flows = [self._ambient_flow(read, assumptions) for read in flow_round.readings]
-        what = f"repeatability of the {flow_round.phase} readings"
+        what = REPEATABILITY[flow_round.phase]
         if len(certified) == 1:
             (meter,) = certified.values()
             replicates = replicate_flow(flows, certificate=self._factor(meter, assumptions), cause=what)
@@ -187,10 +194,8 @@ class FlowBench:
                 for flow, read in zip(flows, flow_round.readings, strict=True)
             ]
             replicates = replicate_flow(factored, cause=what)
-        name = f"flow at port {flow_round.port}, {'before' if flow_round.phase == 'closing' else 'after'} the run"
-        return RoundFlow(
-            replicates.flow.named(name), replicates.spread, replicates.n, meters, tuple(dict.fromkeys(assumptions))
-        )
+        named = replicates.flow.named(_port_flow(flow_round.port, flow_round.phase))
+        return RoundFlow(named, replicates.spread, replicates.n, meters, tuple(dict.fromkeys(assumptions)))
 
     def _note_before_certificate(self, read: FlowReading, assumptions: list[str]) -> None:
         meter, day = self.meter_of(read), self.day_of(read)
@@ -266,11 +271,22 @@ def _still(flow_round: FlowRound, shown: list[float], meters: tuple[str, ...]) -
     flow = reading(
         mean,
         "L/min",
-        name=f"flow at port {flow_round.port}, as read",
-        source=f"{len(shown)} reading(s), one of 0 or less; first entry {flow_round.readings[0].entry_id}",
+        name=said("flow at port {port}, as read", port=flow_round.port),
+        source=said(
+            "{n} reading(s), one of 0 or less; first entry {entry}",
+            n=len(shown),
+            entry=flow_round.readings[0].entry_id,
+        ),
     )
     spread = (max(shown) - min(shown)) / mean if mean > 0.0 else 0.0
     return RoundFlow(flow, spread, len(shown), meters, (said("a reading showed no flow; left as read"),))
+
+@lru_cache(maxsize=128)
+def _port_flow(port: str, phase: RoundPhase) -> Said:
+    before = phase == "closing"
+    template = "flow at port {port}, before the run" if before else "flow at port {port}, after the run"
+    return said(template, port=port)
+
 
 
 def _indicated_lpm(read: FlowReading) -> float:
@@ -280,7 +296,7 @@ def _indicated_lpm(read: FlowReading) -> float:
 
 
 def _indicated(read: FlowReading) -> Figure:
-    source = f"entry {read.entry_id}, read on {read.meter}"
+    source = said("entry {entry}, read on {meter}", entry=read.entry_id, meter=read.meter)
     if read.reading:
         return reading(canonical(read.reading, read.unit, "flow"), "L/min", name="flow reading", source=source)
     volume = reading(

@@ -235,7 +235,9 @@ class Meter:
     @property
     def name(self) -> str:
         """Code of the meter; under a certificate that followed another, with its day: their doubts are two."""
-        return self.code if self.before is None else f"{self.code} (certified {self.certified_on})"
+        if self.before is None:
+            return self.code
+        return said("{meter} (certified {day})", meter=self.code, day=str(self.certified_on))
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from lapel.assessment.inputs import Site
 from lapel.fieldlog.state import Conditions, FlowReading
 from lapel.figures import Figure, canonical, number, reading
 from lapel.hygiene import NTP, Air, mean_over_run
+from lapel.hygiene.air import BETWEEN_RECORDS, OVER_THE_RUN
 from lapel.said import said
 
 RECORDED_U = (0.5, 0.2)
@@ -36,8 +37,6 @@ AROUND = timedelta(hours=1)
 
 MOST_TERMS = 8
 """Records of a run that its working lists one by one; the mean of more is one figure that says how many they were."""
-
-_NAMES = {"K": "air temperature", "kPa": "air pressure"}
 
 
 class _Series:
@@ -97,7 +96,7 @@ class PlaceAir:
 
     def of_reading(self, read: FlowReading, assumptions: list[str]) -> Air:
         """Air a flow was read in."""
-        return self._from(read, f"entry {read.entry_id}", assumptions) or self.between(read.at, read.at, assumptions)
+        return self._from(read, assumptions) or self.between(read.at, read.at, assumptions)
 
     def between(self, start: datetime, stop: datetime, assumptions: list[str]) -> Air:
         """
@@ -111,7 +110,7 @@ class PlaceAir:
         nearby = self._conditions[max(0, first - 1) : first + 1]
         best = min(nearby, key=lambda record: _away(record.at, start, stop), default=None)
         if best is not None and _away(best.at, start, stop) <= STALE:
-            found = self._from(best, f"entry {best.entry_id}", assumptions)
+            found = self._from(best, assumptions)
             if found is not None:
                 return found
         return self._usual(assumptions)
@@ -146,7 +145,7 @@ class PlaceAir:
         return mean_over_run(values, series.minutes(first, last, start, stop), unit=unit)
 
     def _recorded(self, record: Conditions, unit: str) -> Figure | float:
-        air = self._from(record, f"entry {record.entry_id}", [])
+        air = self._from(record, [])
         assert air is not None  # a series holds only records that say something
         found: Figure | float = air.temperature_k if unit == "K" else air.pressure_kpa
         return found
@@ -155,18 +154,22 @@ class PlaceAir:
         self, unit: str, series: _Series, first: int, last: int, start: datetime, stop: datetime
     ) -> Figure:
         """The same mean and doubt in one figure: of very many records a working lists none."""
-        ends = f"entries {series.records[first].entry_id} to {series.records[last - 1].entry_id}"
         within = series.values[first:last]
         half_range = (max(within) - min(within)) / (2.0 * math.sqrt(3.0))
-        spread: Any = ufloat(0.0, half_range, tag=f"{_NAMES[unit]} between its records") if half_range else 0.0
+        spread: Any = ufloat(0.0, half_range, tag=BETWEEN_RECORDS[unit]) if half_range else 0.0
         if unit not in self._common:
             self._common[unit] = ufloat(0.0, RECORDED_U[0 if unit == "K" else 1], tag="air temperature and pressure")
         amount = series.mean(first, last, start, stop) + self._common[unit] + spread
         return Figure(
             amount,
             unit,
-            name=f"{_NAMES[unit]} over the run",
-            source=f"mean over time of {last - first} records, {ends}",
+            name=OVER_THE_RUN[unit],
+            source=said(
+                "mean over time of {n} records, entries {first} to {last}",
+                n=last - first,
+                first=series.records[first].entry_id,
+                last=series.records[last - 1].entry_id,
+            ),
         )
 
     def _series(self, unit: str) -> _Series:
@@ -185,11 +188,15 @@ class PlaceAir:
             known = self._humidity[start, stop] = [max((float(text) for text in around if text), default=None)]
         return known[0]
 
-    def _from(self, record: FlowReading | Conditions, origin: str, assumptions: list[str]) -> Air | None:
+    def _from(self, record: FlowReading | Conditions, assumptions: list[str]) -> Air | None:
         if not record.temperature and not record.pressure:
             return None
         key = (record.temperature, record.temperature_unit, record.pressure, record.pressure_unit)
         usual = None if record.temperature and record.pressure else self._usual(assumptions)
+        found = self._named.get((key, record.entry_id))
+        if found is not None:
+            return found
+        origin = said("entry {entry}", entry=record.entry_id)
         if key not in self._known:
             self._known[key] = Air(
                 _figure(canonical(record.temperature, record.temperature_unit, "temperature"), "K", origin)
@@ -199,23 +206,23 @@ class PlaceAir:
                 if record.pressure
                 else usual.pressure_kpa,  # type: ignore[union-attr]
             )
-        found = self._named.get((key, origin))
-        if found is None:
-            known = self._known[key]
-            found = self._named[key, origin] = Air(
-                _from_entry(known.temperature_k, origin) if record.temperature else known.temperature_k,
-                _from_entry(known.pressure_kpa, origin) if record.pressure else known.pressure_kpa,
-            )
+        known = self._known[key]
+        found = self._named[key, record.entry_id] = Air(
+            _from_entry(known.temperature_k, origin) if record.temperature else known.temperature_k,
+            _from_entry(known.pressure_kpa, origin) if record.pressure else known.pressure_kpa,
+        )
         return found
 
     def _usual(self, assumptions: list[str]) -> Air:
         if self._site.air is not None:
             assumptions.append(said("air not recorded with it: the site's usual temperature and pressure taken"))
-            air, spread, origin = self._site.air, USUAL_U, f"site's usual air; {self._site.origin}"
+            air, spread = self._site.air, USUAL_U
         else:
             assumptions.append(said("air neither recorded nor stated for the site: 25 °C and 101.3 kPa taken"))
-            air, spread, origin = NTP, ASSUMED_U, "assumed"
+            air, spread = NTP, ASSUMED_U
         if self._fallback is None:
+            stated = said("site's usual air; {origin}", origin=self._site.origin)
+            origin = stated if self._site.air is not None else said("assumed")
             self._fallback = Air(
                 _figure(number(air.temperature_k), "K", origin, spread[0]),
                 _figure(number(air.pressure_kpa), "kPa", origin, spread[1]),
@@ -224,12 +231,12 @@ class PlaceAir:
 
 
 def _figure(value: float, unit: str, origin: str, u: float | None = None) -> Figure:
-    name, usual = ("air temperature", RECORDED_U[0]) if unit == "K" else ("air pressure", RECORDED_U[1])
+    recorded = RECORDED_U[0 if unit == "K" else 1]
     return reading(
         value,
         unit,
-        name=name,
-        uncertainty=usual if u is None else u,
+        name="air temperature" if unit == "K" else "air pressure",
+        uncertainty=recorded if u is None else u,
         cause="air temperature and pressure",
         source=origin,
     )

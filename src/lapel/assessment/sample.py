@@ -11,6 +11,7 @@ from uncertainties import ufloat
 
 from lapel.assessment.bench import FlowBench, RoundFlow
 from lapel.assessment.inputs import LaboratoryReport, LaboratoryResult, Method
+from lapel.assessment.origins import row_of_report
 from lapel.assessment.place_air import PlaceAir
 from lapel.assessment.results import SegmentFlow
 from lapel.fieldlog.state import SampleRun, Segment
@@ -141,7 +142,9 @@ def mass_on_sampler(
         front,
         back,
         blank_ug=blank if blank_use == "subtract" else None,
-        recovery=None if recovery is None else reading(recovery, "1", name="recovery", source=_place(result, report)),
+        recovery=None
+        if recovery is None
+        else reading(recovery, "1", name="recovery", source=row_of_report(report.code, result.origin)),
         blank_corrected_by=report.blank_corrected_by,
         recovery_corrected_by=report.recovery_corrected_by,
         reporting_limit_ug=limit,
@@ -204,7 +207,7 @@ def _sections(
     shared: Any = ufloat(1.0, relative_u, tag="laboratory analysis") if relative_u else 1.0
     if method.sampling_cv:
         shared = shared * ufloat(1.0, method.sampling_cv, tag="sampler: collection and storage")
-    place = _place(result, report)
+    place = row_of_report(report.code, result.origin)
     front = Figure(
         shared * result.front_ug if result.front_ug else 0.0,
         "ug",
@@ -226,8 +229,8 @@ def _sections(
 
 def _reporting_limit(result: LaboratoryResult, report: LaboratoryReport, method: Method) -> Figure | None:
     if result.reporting_limit_ug:
-        return _limit(result.reporting_limit_ug, f"report {report.code}")
-    return _limit(method.reporting_limit_ug, f"method {method.code}") if method.reporting_limit_ug else None
+        return _limit(result.reporting_limit_ug, row_of_report(report.code, ""))
+    return _limit(method.reporting_limit_ug, _stated_by(method.code)) if method.reporting_limit_ug else None
 
 
 @lru_cache(maxsize=1024)
@@ -235,5 +238,6 @@ def _limit(value: float, source: str) -> Figure:
     return reading(value, "ug", name="reporting limit", source=source, sense="at most")
 
 
-def _place(result: LaboratoryResult, report: LaboratoryReport) -> str:
-    return f"report {report.code}, {result.origin}" if result.origin else f"report {report.code}"
+@lru_cache(maxsize=256)
+def _stated_by(method: str) -> str:
+    return said("method {code}", code=method)

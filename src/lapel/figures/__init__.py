@@ -40,13 +40,13 @@ from lapel.figures.rounding import (
     with_uncertainty,
 )
 from lapel.figures.units import CANONICAL, UnitProblem, canonical, parsed_number, parsed_quantity, spelled
-from lapel.figures.working import Step, Term, Working, working
+from lapel.figures.working import EARLIER_STEP, Step, Term, Working, earlier_step, working
 
 __all__ = [
-    "CANONICAL", "Condition", "Contribution", "Derivation", "Figure", "Formula", "FormulaCard", "GramsPerMole", "In",
-    "Kelvin", "Kilopascal", "Litres", "LitresPerMinute", "Micrograms", "MilligramsPerCubicMetre", "Minutes",
-    "PartsPerMillion", "Ratio", "Sense", "Step", "Term", "UnitMismatch", "UnitProblem", "Working", "above_zero",
-    "at_decimals", "bare", "canonical", "display_unit", "finite", "first_of", "formula", "fraction", "joined", "number",
-    "parsed_number", "parsed_quantity", "percent", "reading", "shown", "shown_with_uncertainty", "significant",
-    "spelled", "turned", "with_uncertainty", "working", "zero_or_more",
+    "CANONICAL", "EARLIER_STEP", "Condition", "Contribution", "Derivation", "Figure", "Formula", "FormulaCard",
+    "GramsPerMole", "In", "Kelvin", "Kilopascal", "Litres", "LitresPerMinute", "Micrograms", "MilligramsPerCubicMetre",
+    "Minutes", "PartsPerMillion", "Ratio", "Sense", "Step", "Term", "UnitMismatch", "UnitProblem", "Working",
+    "above_zero", "at_decimals", "bare", "canonical", "display_unit", "earlier_step", "finite", "first_of", "formula",
+    "fraction", "joined", "number", "parsed_number", "parsed_quantity", "percent", "reading", "shown",
+    "shown_with_uncertainty", "significant", "spelled", "turned", "with_uncertainty", "working", "zero_or_more",
 ]  # fmt: skip

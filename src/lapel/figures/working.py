@@ -7,9 +7,13 @@ from dataclasses import dataclass
 
 from lapel.figures.figure import Contribution, Figure
 from lapel.figures.rounding import SENSE_MARK, display_unit, significant, with_uncertainty
+from lapel.said import Said, listed, said, worded
 
 WORKING_FIGURES = 6
 """Significant figures in a worked calculation: more than a result is shown with, so that it can be followed."""
+
+EARLIER_STEP = "step {n}"
+"""Where a term stands that an earlier step worked out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +27,11 @@ class Term:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of a worked calculation; every field is text or a number to print, rounded here and only here."""
+    """
+    One step of a worked calculation; every field is text or a number to print, rounded here and only here.
+
+    Names, sources and the words in expressions are sentences, so that a document can say them in another language.
+    """
 
     number: int
     name: str
@@ -64,14 +72,19 @@ def working(figure: Figure) -> Working:
             continue
         numbers[id(part)] = len(steps) + 1
         steps.append(_step(len(steps) + 1, part, numbers))
-    return Working(figure.name, tuple(steps), tuple(figure.budget()))
+    return Working(worded(figure.name), tuple(steps), tuple(figure.budget()))
+
+
+def earlier_step(number: int) -> Said:
+    """Say that a term is the result of an earlier step."""
+    return said(EARLIER_STEP, n=number)
 
 
 def _step(position: int, part: Figure, numbers: dict[int, int]) -> Step:
     derivation = part.derivation
     uncertainty = f"± {with_uncertainty(part.value, part.uncertainty)[1]}" if part.uncertainty else ""
     if derivation is None:
-        return Step(position, part.name, "", (), _amount_text(part), uncertainty, part.source)
+        return Step(position, worded(part.name), "", (), _amount_text(part), uncertainty, worded(part.source))
     card = derivation.card
     terms = tuple(
         Term(_letter(label, card.symbols), _text(item), _origin(item, numbers))
@@ -79,13 +92,19 @@ def _step(position: int, part: Figure, numbers: dict[int, int]) -> Step:
         if item is not None
     )
     return Step(
-        position, part.name, card.expression, terms, _amount_text(part), uncertainty, _source(part, card.source)
+        position,
+        worded(part.name),
+        worded(card.expression),
+        terms,
+        _amount_text(part),
+        uncertainty,
+        _source(part, card.source),
     )
 
 
 def _source(part: Figure, formula_source: str) -> str:
     """Where a calculated step stands: what the figure itself names, such as its own method, before the formula's."""
-    return f"{part.source}; {formula_source}" if part.source else formula_source
+    return listed("; ", (worded(part.source), worded(formula_source))) if part.source else worded(formula_source)
 
 
 PART_LETTERS = {"temperature_k": "T", "pressure_kpa": "P"}
@@ -100,7 +119,7 @@ def _letter(label: str, symbols: Mapping[str, str]) -> str:
     if tail.startswith(".") and tail[1:] in PART_LETTERS:
         letter = PART_LETTERS[tail[1:]]
         return f"{letter}_{symbol}" if symbol and symbol != stem else letter
-    return symbol + tail if symbol else label
+    return listed("", (worded(symbol or stem), tail))
 
 
 def _text(item: object) -> str:
@@ -117,7 +136,8 @@ def _amount_text(figure: Figure) -> str:
 
 def _origin(item: object, numbers: dict[int, int]) -> str:
     if not isinstance(item, Figure):
-        return "given"
+        return said("given")
     if id(item) in numbers:
-        return f"step {numbers[id(item)]}"
-    return f"{item.name}; {item.source}" if item.source else item.name
+        return earlier_step(numbers[id(item)])
+    name = worded(item.name)
+    return listed("; ", (name, worded(item.source))) if item.source else name

@@ -238,19 +238,21 @@ def mean_over_run(values: Sequence[Figure | float], minutes: Sequence[float], *,
         unit,
         name="change of the air over the run",
         uncertainty=(max(plain) - min(plain)) / (2.0 * math.sqrt(3.0)),
-        cause=f"{_WHAT[unit]} between its records",
+        cause=BETWEEN_RECORDS[unit],
         source="rectangular over the range of the records: (max − min)/(2√3) (JCGM 100:2008, 4.3.7)",
     )
     return _mean_over_run(unit)(list(values), list(minutes), spread)
 
 
-_WHAT = {"K": "air temperature", "kPa": "air pressure"}
+OVER_THE_RUN = {"K": "air temperature over the run", "kPa": "air pressure over the run"}
+BETWEEN_RECORDS = {"K": "air temperature between its records", "kPa": "air pressure between its records"}
+"""What the air of a run is called, by unit, and its doubt where several records were made of it."""
 
 
 @functools.cache
 def _mean_over_run(unit: str) -> Formula[Any]:
     @formula(
-        f"{_WHAT[unit]} over the run",
+        OVER_THE_RUN[unit],
         "x̄ = Σ xᵢ·tᵢ / Σ tᵢ + s",
         unit=unit,
         source="mean over time, each record for the minutes nearer to it than to any other",

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from lapel.figures import Figure, Micrograms, formula, number, reading, zero_or_more
+from lapel.said import said
 
 
 @formula(
@@ -83,7 +84,7 @@ def mean_blank(masses: Sequence[Any]) -> Figure:
         s = math.sqrt(sum((value - mean) ** 2 for value in middles) / (n - 1))
         half_width = sum(number(item) for item in limits) / n / 2.0
         u = math.hypot(s * math.sqrt(1.0 + 1.0 / n), half_width / math.sqrt(3.0))
-        how = f"{n} blanks, {len(limits)} of them below the reporting limit"
+        how = said("{n} blanks, {below} of them below the reporting limit", n=n, below=len(limits))
     spread = reading(
         0.0, "ug", name="spread of the blanks", uncertainty=u if math.isfinite(u) else 0.0, cause="blank", source=how
     )

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from lapel.figures import Condition, Figure, LitresPerMinute, Ratio, above_zero, formula, number, reading
+from lapel.said import said
 
 _certificate_share = Condition(lambda u: 0.0 <= u <= 0.5, "between 0 and 0.5 (a fraction, not percent)")
 
@@ -37,10 +38,10 @@ def certificate_factor(meter: str, relative_u: float) -> Figure:
     return reading(
         1.0,
         "1",
-        name=f"certificate factor of {meter}",
+        name=said("certificate factor of {meter}", meter=meter),
         uncertainty=relative_u,
-        cause=f"certificate of meter {meter}",
-        source=f"certificate of meter {meter}",
+        cause=said("certificate of meter {meter}", meter=meter),
+        source=said("certificate of meter {meter}", meter=meter),
     )
 
 
@@ -68,10 +69,10 @@ def full_scale_offset(meter: str, u_lpm: float) -> Figure:
     return reading(
         0.0,
         "L/min",
-        name=f"offset of {meter}",
+        name=said("offset of {meter}", meter=meter),
         uncertainty=u_lpm,
-        cause=f"certificate of meter {meter}",
-        source=f"certificate of meter {meter}, stated of full scale",
+        cause=said("certificate of meter {meter}", meter=meter),
+        source=said("certificate of meter {meter}, stated of full scale", meter=meter),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -19,6 +20,7 @@ from lapel.figures import (
     number,
     reading,
 )
+from lapel.said import Said, said
 
 ChangeBasis: TypeAlias = Literal["pre", "post", "mean"]
 """What a change of flow is a fraction of: 100 to 86 is -14.0 % of pre, -16.3 % of post, -15.1 % of the mean."""
@@ -113,10 +115,18 @@ def replicate_flow(
         name="repeatability",
         uncertainty=u if math.isfinite(u) else 0.0,
         cause=cause,
-        source=f"{n} readings, s/√n" if told else f"{n} reading(s) that tell no spread; 1 % of reading over √n taken",
+        source=_spread_of(n, told=told),
     )
     flow = _replicate_mean(list(readings), certificate=certificate, repeatability_lpm=repeatability)
     return ReplicateFlow(flow, (max(values) - min(values)) / mean, n)
+
+
+@functools.lru_cache(maxsize=64)
+def _spread_of(n: int, *, told: bool) -> Said:
+    """Say what the repeatability of so many readings was taken from."""
+    if told:
+        return said("{n} readings, s/√n", n=n)
+    return said("{n} reading(s) that tell no spread; 1 % of reading over √n taken", n=n)
 
 
 class SampleFlow(Figure):
@@ -190,7 +200,9 @@ class _SampleFlowFormula(Formula[Any]):
     def __call__(self, pre_lpm: Any, post_lpm: Any, *, basis: ChangeBasis = "pre") -> SampleFlow:
         change = flow_change(pre_lpm, post_lpm, basis=basis)
         distance = abs(number(post_lpm) - number(pre_lpm))
-        drift = _drift(distance / (2.0 * math.sqrt(3.0)), "rectangular between both readings: |post − pre|/(2√3)")
+        drift = _drift(
+            distance / (2.0 * math.sqrt(3.0)), source="rectangular between both readings: |post − pre|/(2√3)"
+        )
         mean = _mean_with_drift(pre_lpm, post_lpm, drift_lpm=drift)
         return SampleFlow(
             mean.amount,
@@ -203,8 +215,8 @@ class _SampleFlowFormula(Formula[Any]):
         )
 
 
-def _drift(u_lpm: float, how: str) -> Figure:
-    return reading(0.0, "L/min", name="flow drift", uncertainty=u_lpm, cause="flow drift", source=how)
+def _drift(u_lpm: float, *, source: str) -> Figure:
+    return reading(0.0, "L/min", name="flow drift", uncertainty=u_lpm, cause="flow drift", source=source)
 
 
 @formula(
@@ -308,5 +320,7 @@ def flow_by_rule(pre_lpm: Any, post_lpm: Any, *, rule: FlowRule = "mean") -> Fig
     change = number(post_lpm) - number(pre_lpm)
     use_post = rule == "post" or (rule == "lower" and change < 0.0) or (rule == "higher" and change > 0.0)
     used, other = (post_lpm, pre_lpm) if use_post else (pre_lpm, post_lpm)
-    drift = _drift(abs(change) / math.sqrt(3.0), "rectangular between both readings, seen from one: |post − pre|/√3")
+    drift = _drift(
+        abs(change) / math.sqrt(3.0), source="rectangular between both readings, seen from one: |post − pre|/√3"
+    )
     return _flow_used(used, other_lpm=other, drift_lpm=drift).named(_RULE_WORDS[rule])

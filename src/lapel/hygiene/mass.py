@@ -20,6 +20,7 @@ from lapel.figures import (
     zero_or_more,
 )
 from lapel.hygiene.blank import is_at_most
+from lapel.said import said
 
 P = ParamSpec("P")
 
@@ -123,7 +124,7 @@ def sections_together(front_ug: Any, back_ug: Any = None) -> Figure:
             name="back section, below its reporting limit",
             uncertainty=limit / math.sqrt(3.0),
             cause="back section below its reporting limit",
-            source=f"reported as below {limit:g} ug: between 0 and that, seen from 0",
+            source=said("reported as below {limit} ug: between 0 and that, seen from 0", limit=f"{limit:g}"),
         )
     return total_mass(front_ug, back_ug)
 
@@ -314,5 +315,5 @@ def _unseen_blank(limit: float) -> Figure:
         name="blank, below its reporting limit",
         uncertainty=limit / math.sqrt(3.0),
         cause="blank",
-        source=f"all blanks below {limit:g} ug: not subtracted; between 0 and that, seen from 0",
+        source=said("all blanks below {limit} ug: not subtracted; between 0 and that, seen from 0", limit=f"{limit:g}"),
     )

@@ -18,6 +18,7 @@ from lapel.figures import (
     zero_or_more,
 )
 from lapel.hygiene.air import Air, water_vapour_pressure
+from lapel.said import said
 
 DENSITY_CONTROLLED = 0.5
 """Exponent of a float whose drag is governed by the density of the gas: the usual case above some 0.5 L/min."""
@@ -128,9 +129,9 @@ def unknown_float_exponent(meter: str = "rotameter") -> Figure:
     return reading(
         0.25,
         "1",
-        name=f"float exponent of {meter}",
+        name=said("float exponent of {meter}", meter=meter),
         uncertainty=0.25 / 3**0.5,
-        cause=f"float exponent of {meter} unknown",
+        cause=said("float exponent of {meter} unknown", meter=meter),
         source="between viscosity (0) and density (0.5) controlled; rectangular",
     )
 

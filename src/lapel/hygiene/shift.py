@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
 from lapel.figures import Figure, Formula, formula, joined, number, reading
+from lapel.said import said, worded
 
 Unsampled: TypeAlias = Literal["zero", "mean", "highest"]
 """What the time without a sample counts as."""
@@ -289,7 +290,10 @@ def least(concentration: Figure | float, unit: str) -> Figure | float:
     """Return what a concentration proves from below: itself, or 0 where it is only an upper bound or unknown."""
     if isinstance(concentration, Figure) and concentration.sense in ("at most", "unknown"):
         return reading(
-            0.0, unit, name=f"{concentration.name}, from below", source="a value that is at most so much can be 0"
+            0.0,
+            unit,
+            name=said("{name}, from below", name=worded(concentration.name)),
+            source="a value that is at most so much can be 0",
         )
     return concentration
 
