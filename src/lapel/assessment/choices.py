@@ -13,11 +13,13 @@ from lapel.hygiene.shift import Unsampled
 from lapel.said import said
 
 OTHER_FLOWS: tuple[tuple[FlowRule, str], ...] = (
-    ("lower", "the lower flow, before or after"),
-    ("higher", "the higher flow, before or after"),
-    ("mean", "the mean flow"),
+    ("lower", said("the lower flow, before or after")),
+    ("higher", said("the higher flow, before or after")),
+    ("mean", said("the mean flow")),
 )
 """Flows that can stand for a run, in words; the one chosen is no other choice."""
+
+BLANK_LEFT_IN = said("the blank left in")
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from lapel.assessment.verdicts import limit_figure
 from lapel.figures import Figure, significant
 from lapel.figures.rounding import display_unit
 from lapel.hygiene.extended_shifts import MODEL_WORDS, USUAL_WEEK_H, ExtendedShiftModel, extended_shift_limit
-from lapel.said import said
+from lapel.said import listed, said
 
 LONG_SHIFT_SLACK_MIN = 5.0
 """A shift this much longer than the reference period is still an ordinary one. Judgement."""
@@ -18,7 +18,16 @@ LONG_SHIFT_SLACK_MIN = 5.0
 WEEKLY_MODELS = ("brief-scala-week", "proportional-week")
 DAILY_MODELS = ("brief-scala-day", "proportional-day")
 
-CONFIRM_WEEK = "whether the limit also holds for such a week: its authority's own words"
+CONFIRM_WEEK = said("whether the limit also holds for such a week: its authority's own words")
+
+PROTECTS_TWICE = {
+    "survey": "; shortening it too ({model}, as the survey asks) would protect twice and was not done",
+    "rule book": "; shortening it too ({model}, as the rule book asks) would protect twice and was not done",
+}
+SHORTENED_BY = {
+    "week": "{stated}, shortened to {shortened} for a week of {hours} h ({model})",
+    "day": "{stated}, shortened to {shortened} for a {hours} h shift ({model})",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,20 +66,39 @@ def stated_for_long_days(limit: LimitChoice, shift: Shift, model: str) -> LimitA
     """
     assert limit.averaging_min is not None  # the caller's case
     stated_h, length_h = limit.averaging_min / 60.0, shift_minutes(shift) / 60.0
-    note = f"{limit.authority} states it for up to {stated_h:g} h a day, so it stands for this shift of {length_h:g} h"
+    note = said(
+        "{authority} states it for up to {stated} h a day, so it stands for this shift of {hours} h",
+        authority=said(limit.authority),
+        stated=f"{stated_h:g}",
+        hours=f"{length_h:g}",
+    )
     if model in DAILY_MODELS:
         asks = "survey" if limit.extended_shift_model else "rule book"
-        note += f"; shortening it too ({MODEL_WORDS[model]}, as the {asks} asks) would protect twice and was not done"
+        note += said(PROTECTS_TWICE[asks], model=MODEL_WORDS[model])
     value = limit_figure(limit)
     week = shift.hours_per_week
     if week is None or week <= USUAL_WEEK_H:
         return LimitAsCompared(value, note)
     weekly = extended_shift_limit(value, hours_per_day=length_h, hours_per_week=week, model="brief-scala-week")
-    note += (
-        f". The week of {week:g} h is another matter: an authority may state its limits for weeks of "
-        f"{USUAL_WEEK_H:g} h (NIOSH does); shortened by the week it would be {_shown(weekly)}"
+    note = listed(
+        ". ",
+        (
+            note,
+            said(
+                "The week of {week} h is another matter: an authority may state its limits for weeks of {usual} h "
+                "(NIOSH does); shortened by the week it would be {limit}",
+                week=f"{week:g}",
+                usual=f"{USUAL_WEEK_H:g}",
+                limit=_shown(weekly),
+            ),
+        ),
     )
-    other = f"the limit shortened to {_shown(weekly)} for the week of {week:g} h ({MODEL_WORDS['brief-scala-week']})"
+    other = said(
+        "the limit shortened to {limit} for the week of {week} h ({model})",
+        limit=_shown(weekly),
+        week=f"{week:g}",
+        model=MODEL_WORDS["brief-scala-week"],
+    )
     return LimitAsCompared(value, note, others=((other, weekly, CONFIRM_WEEK),))
 
 
@@ -92,15 +120,18 @@ def shortened_for(limit: LimitChoice, shift: Shift, model: ExtendedShiftModel) -
             "the limit cannot be shortened for a shift of {hours} h by {model} ({problem})",
             hours=f"{length_h:g}",
             model=model,
-            problem=str(problem),
+            problem=problem.args[0],
         )
-    span = f"a week of {week:g} h" if weekly else f"a {length_h:g} h shift"
-    note = (
-        f"{limit.authority} {limit.kind} {limit.value:g} {display_unit(limit.unit)}, shortened to {_shown(shortened)} "
-        f"for {span} ({MODEL_WORDS[model]})"
+    named = said("{authority} {kind}", authority=said(limit.authority), kind=said(limit.kind))
+    note = said(
+        SHORTENED_BY["week" if weekly else "day"],
+        stated=listed("", (named, f" {limit.value:g} {display_unit(limit.unit)}")),
+        shortened=_shown(shortened),
+        hours=f"{week if weekly else length_h:g}",
+        model=MODEL_WORDS[model],
     )
     if stated_h is not None and not weekly:
-        note += f", from the {stated_h:g} h a day it is stated for"
+        note += said(", from the {hours} h a day it is stated for", hours=f"{stated_h:g}")
     worked = said("a week of {hours} h", hours=f"{week:g}") if weekly else said("{hours} h", hours=f"{length_h:g}")
     return LimitAsCompared(shortened, note, worked)
 

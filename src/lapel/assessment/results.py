@@ -11,7 +11,7 @@ from lapel.fieldlog.state import Day, SampleRun, Segment
 from lapel.figures import Figure
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.findings import Standing
-from lapel.hygiene.limits import Comparison, why
+from lapel.hygiene.limits import Comparison
 from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage
 from lapel.said import listed, said
@@ -192,17 +192,7 @@ class MixtureResult:
     @property
     def reason(self) -> str:
         """Why, of the index and 1, and who is not in the sum."""
-        held = self.comparison
-        sentences: list[str] = [
-            why(
-                "index",
-                held.lcl,
-                held.ucl,
-                ratio_low=held.ratio_low,
-                ratio_high=held.ratio_high,
-                confidence=held.confidence,
-            )
-        ]
+        sentences: list[str] = [self.comparison.why("index")]
         if self.missing:
             sentences.append(said("Not in the sum, for want of a result: {agents}.", agents=listed(", ", self.missing)))
         if self.without_limit:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, cast
 
-from lapel.assessment.choices import OTHER_FLOWS, Choices, no_figure, we_subtracted
+from lapel.assessment.choices import BLANK_LEFT_IN, OTHER_FLOWS, Choices, no_figure, we_subtracted
 from lapel.assessment.inputs import LimitChoice, Shift
 from lapel.assessment.long_shift import (
     LONG_SHIFT_SLACK_MIN,
@@ -36,16 +37,28 @@ from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.shift import ShiftAverage, Unsampled, unsampled_concentration_to_reach
 from lapel.hygiene.window_bounds import overlapping_average_bounds, partly_shared_minutes
 from lapel.hygiene.windows import PortRun, overlapping_average
-from lapel.said import listed, said
+from lapel.said import Said, listed, said
 
 SMALL_GAP_SHARE = 0.05
 """A gap up to this part of the shift (tube changes, a walk to the gate) counts like the sampled time. Judgement."""
 
-SHORTER_SAMPLES = "the course of the shift: shorter samples, one after another, over the worst hours"
+SHORTER_SAMPLES = said("the course of the shift: shorter samples, one after another, over the worst hours")
 """What would show how much of a sample's dose lay in the worst hours."""
 
-ONE_AFTER_ANOTHER = "the course of the minutes that two samples share: samples one after another"
+ONE_AFTER_ANOTHER = said("the course of the minutes that two samples share: samples one after another")
 """What would show how much of two samples' doses lay in the minutes they share."""
+
+TREATED_OTHERWISE: tuple[tuple[Unsampled, str], ...] = (
+    ("zero", said("no exposure in the time without a sample")),
+    ("mean", said("the time without a sample like the sampled time")),
+    ("highest", said("the time without a sample up to the highest sample")),
+)
+"""How the time without a sample can be counted, in words."""
+
+TAKEN_AS_PROVEN = said("taken as proven")
+SMALL_GAP = said("a gap too small to matter")
+VOID_COUNTED = said("void samples counted")
+AIR_CHANGED = said("the air not even within samples that overlap")
 
 SHIFT_PURPOSES = ("full shift", "task")
 
@@ -115,8 +128,7 @@ class ShiftJudge:
         average = self._average(asked, self._chosen)
         if average is None:
             return no_figure(asked.limit, asked.results)
-        worst = "the worst " if asked.worst_hours else ""
-        averages[f"{asked.limit.unit} over {worst}{asked.reference_min:g} min"] = average
+        averages[_over_what(asked.limit.unit, asked.reference_min, worst=asked.worst_hours)] = average
         value, limit = asked.compared.value, asked.limit
         compared = compare(average.lower, average.upper, value)
         others = self._other_choices(asked, average, compared)
@@ -189,9 +201,9 @@ class ShiftJudge:
         gap = length - covered(runs)
         unsampled, reason = choices.unsampled or shift.unsampled, shift.unsampled_reason
         if choices.unsampled == "zero":
-            reason = "taken as proven"
+            reason = TAKEN_AS_PROVEN
         elif choices.unsampled is None and gap <= SMALL_GAP_SHARE * length and unsampled == "zero" and not reason:
-            unsampled, reason = "mean", "a gap too small to matter"
+            unsampled, reason = "mean", SMALL_GAP
         if asked.worst_hours:
             return worst_hours(runs, reference_min, length, gap, unsampled, reason)
         averaged = overlapping_average_bounds if choices.air_changed_within else overlapping_average
@@ -251,34 +263,33 @@ class ShiftJudge:
             ]
         if any(we_subtracted(result) for result in used):
             choices = Choices(self._chosen.flow_rule, blank_use="leave")
-            found.append(under("the blank left in", choices, SETTLING_CAUSES["blank"]))
+            found.append(under(BLANK_LEFT_IN, choices, SETTLING_CAUSES["blank"]))
         if _has_gap(average):
             settled = _in_the_gap(asked, average)
-            for treatment, words in (
-                ("zero", "no exposure in the time without a sample"),
-                ("mean", "the time without a sample like the sampled time"),
-                ("highest", "the time without a sample up to the highest sample"),
-            ):
+            for treatment, words in TREATED_OTHERWISE:
                 if treatment != asked.shift.unsampled:
-                    choices = Choices(self._chosen.flow_rule, unsampled=cast(Unsampled, treatment))
+                    choices = Choices(self._chosen.flow_rule, unsampled=treatment)
                     found.append(under(words, choices, settled))
         void = [result.sampler for result in asked.results if result.concentration is not None and not result.usable]
         if void:
             choices = Choices(self._chosen.flow_rule, with_void=True)
-            found.append(under("void samples counted", choices, _in_place_of(void)))
+            found.append(under(VOID_COUNTED, choices, _in_place_of(void)))
         if self._book.decision == "sampling and analytical error" and not _has_gap(average):
             found.append(by_stated_error(used, value, average))
         if not asked.worst_hours and self._overlap(asked) > SMALL_GAP_SHARE * average.shift_min:
             choices = Choices(self._chosen.flow_rule, air_changed_within=True)
-            found.append(under("the air not even within samples that overlap", choices, ONE_AFTER_ANOTHER))
+            found.append(under(AIR_CHANGED, choices, ONE_AFTER_ANOTHER))
         if average.within_runs is not None:
-            words = f"all that was breathed in the shift within its worst {average.reference_min / 60:g} h"
+            words = said(
+                "all that was breathed in the shift within its worst {hours} h",
+                hours=f"{average.reference_min / 60:g}",
+            )
             found.append(other_choice(words, compare(average.lower, average.within_runs, value), SHORTER_SAMPLES))
         for words, other_value, settled in asked.compared.others:
             found.append(other_choice(words, compare(average.lower, average.upper, other_value), settled))
         return [choice for choice in found if choice is not None]
 
-    def _open_facts(self, asked: Question, average: ShiftAverage) -> list[tuple[str, Callable[[], bool]]]:
+    def _open_facts(self, asked: Question, average: ShiftAverage) -> Iterator[tuple[str, Callable[[], bool]]]:
         """Facts outside the uncertainty budget that could settle a verdict, each with its test."""
 
         def definite(choices: Choices) -> bool:
@@ -287,34 +298,22 @@ class ShiftJudge:
 
         value, results = asked.compared.value, asked.results
 
-        facts: list[tuple[str, Callable[[], bool]]] = []
         if average.unsampled_min > 0.0:
-            facts.append(
-                (
-                    _in_the_gap(asked, average),
-                    lambda: definite(Choices(self._chosen.flow_rule, unsampled="zero")),
-                )
-            )
+            yield _in_the_gap(asked, average), lambda: definite(Choices(self._chosen.flow_rule, unsampled="zero"))
         void = [result.sampler for result in results if result.concentration is not None and not result.usable]
         if void:
-            facts.append((_in_place_of(void), lambda: definite(Choices(self._chosen.flow_rule, with_void=True))))
+            yield _in_place_of(void), lambda: definite(Choices(self._chosen.flow_rule, with_void=True))
         bounded = [r.sampler for r in results if r.usable and r.concentration and r.concentration.sense == "at most"]
         if bounded:
-            facts.append(
-                (
-                    f"a lower reporting limit or more air on {', '.join(bounded)}",
-                    lambda: average.lower.value < value.value < average.upper.value,
-                )
-            )
+            words = said("a lower reporting limit or more air on {samplers}", samplers=", ".join(bounded))
+            yield words, lambda: average.lower.value < value.value < average.upper.value
         lost = [r.sampler for r in results if r.usable and r.concentration and r.concentration.sense == "at least"]
         if lost:
-            facts.append(
-                (
-                    f"what {', '.join(lost)} may have lost: another sample on a larger sampler or with less air",
-                    lambda: average.lower.value <= value.value,
-                )
+            words = said(
+                "what {samplers} may have lost: another sample on a larger sampler or with less air",
+                samplers=", ".join(lost),
             )
-        return facts
+            yield words, lambda: average.lower.value <= value.value
 
 
 def _far_from_the_limit(
@@ -360,10 +359,25 @@ def _has_gap(average: ShiftAverage) -> bool:
 def _in_the_gap(asked: Question, average: ShiftAverage) -> str:
     """What the time without a sample would have to tell."""
     if asked.worst_hours:
-        return f"what was breathed in the {average.unsampled_min:g} min without a sample"
+        return said("what was breathed in the {minutes} min without a sample", minutes=f"{average.unsampled_min:g}")
     reach = unsampled_concentration_to_reach(average, asked.compared.value)
     return to_reach(reach, average.unsampled_min, asked.limit.unit)
 
 
 def _in_place_of(void: Sequence[str]) -> str:
-    return f"a sample in place of {', '.join(void)}, which {'is' if len(void) == 1 else 'are'} void"
+    return said(
+        "a sample in place of {samplers}, which is void"
+        if len(void) == 1
+        else "a sample in place of {samplers}, which are void",
+        samplers=", ".join(void),
+    )
+
+
+@lru_cache(maxsize=256)
+def _over_what(unit: str, minutes: float, *, worst: bool) -> Said:
+    """What an average is of: the unit, and the period."""
+    return said(
+        "{unit} over the worst {minutes} min" if worst else "{unit} over {minutes} min",
+        unit=unit,
+        minutes=f"{minutes:g}",
+    )

@@ -8,10 +8,17 @@ from lapel.assessment.inputs import Shift
 from lapel.assessment.results import SampleResult
 from lapel.assessment.sampled_shares import covered_minutes
 from lapel.figures import Figure, joined, number, reading
-from lapel.hygiene.shift import ShiftAverage, Unsampled
+from lapel.hygiene.shift import WHOLE_SHIFT, ShiftAverage, Unsampled, because
 from lapel.hygiene.window_bounds import total_window_bounds
 from lapel.hygiene.windows import PortRun, overlapping_average, worst_total_window
-from lapel.said import said
+from lapel.said import listed, said
+
+_COUNTED: dict[Unsampled, str] = {
+    "zero": "{minutes} min without a sample counted as no exposure",
+    "mean": "{minutes} min without a sample counted like the sampled time",
+    "highest": "{minutes} min without a sample counted up to the highest sample",
+}
+"""Of the worst hours: time without a sample may have been among them, as a sample of its own."""
 
 
 def shift_minutes(shift: Shift) -> float:
@@ -46,7 +53,7 @@ def worst_hours(
     Counted as nothing without a reason it leaves a least value; counted like the sampled time or up to the highest
     sample it stands in line with the samples.
     """
-    listed = list(runs)
+    stretches = list(runs)
     if gap > 0.0 and (unsampled != "zero" or reason):
         fill = overlapping_average(runs, reference_min=length - gap, shift_min=length - gap).upper
         if unsampled == "zero":
@@ -56,19 +63,17 @@ def worst_hours(
             assert isinstance(highest, Figure)
             fill = highest.bounding(joined(highest.sense, "at most"))
         after = max(run.stop_min for run in runs)
-        listed.append(PortRun(fill, after, after + gap, "time without a sample"))
-    worst = worst_total_window(listed, window_min=window_min)
+        stretches.append(PortRun(fill, after, after + gap, "time without a sample"))
+    worst = worst_total_window(stretches, window_min=window_min)
     lower, upper = worst.lower, worst.upper
-    unsampled_words = "the whole shift was sampled"
+    words = said("the worst {hours} h of the shift in total", hours=f"{window_min / 60:g}")
+    unsampled_words = WHOLE_SHIFT
     if gap > 0.0:
-        counted = {"zero": "as no exposure", "mean": "like the sampled time", "highest": "up to the highest sample"}
-        unsampled_words = f"{gap:g} min without a sample counted {counted[unsampled]}"
-        unsampled_words += f" ({reason})" if reason else ""
+        unsampled_words = because(said(_COUNTED[unsampled], minutes=f"{gap:g}"), unsampled, reason)
+        words = listed("; ", (words, unsampled_words))
         if unsampled == "zero" and not reason:
-            unsampled_words += ", without proof that there was none: a least value"
             same = lower is upper
             upper = upper.bounding(joined(upper.sense, "at least"))
             lower = upper if same else lower
-    words = f"the worst {window_min / 60:g} h of the shift in total" + (f"; {unsampled_words}" if gap > 0.0 else "")
-    within_runs = total_window_bounds(listed, window_min=window_min).upper
+    within_runs = total_window_bounds(stretches, window_min=window_min).upper
     return ShiftAverage(lower, upper, length - gap, gap, window_min, length, words, unsampled_words, within_runs)

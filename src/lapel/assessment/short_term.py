@@ -5,19 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import cast
 
-from lapel.assessment.choices import OTHER_FLOWS, no_figure, we_subtracted
+from lapel.assessment.choices import BLANK_LEFT_IN, OTHER_FLOWS, no_figure, we_subtracted
 from lapel.assessment.inputs import LimitChoice, Shift
 from lapel.assessment.results import LimitVerdict, OtherChoice, SampleResult, ShortTermResult
 from lapel.assessment.sample import BlankUse
 from lapel.assessment.samples import Samples, claimed
 from lapel.assessment.shift_time import why_left_out
-from lapel.assessment.verdicts import SETTLING_CAUSES, drives, is_robust, limit_figure, other_choice, settled_by
+from lapel.assessment.verdicts import (
+    ANOTHER_SAMPLE,
+    SETTLING_CAUSES,
+    drives,
+    is_robust,
+    limit_figure,
+    other_choice,
+    settled_by,
+)
 from lapel.figures import Figure
 from lapel.hygiene.flow import FlowRule
 from lapel.hygiene.limits import Comparison, compare
 from lapel.hygiene.rulebook import RuleBook
 from lapel.hygiene.short_term import ceiling_comparison, short_term_comparison
 from lapel.said import said
+
+EVERY_INSTANT = said("a reading at every instant: no average shows that a ceiling was kept")
 
 
 def short_term_result(
@@ -61,17 +71,17 @@ def _verdict(samples: Samples, book: RuleBook, sample: SampleResult, limit: Limi
     compared, lower, upper = held(concentration)
     others = _other_choices(samples, book, sample, limit, held)
     facts: list[tuple[str, Callable[[], bool]]] = []
-    another = "another sample"
+    another = ANOTHER_SAMPLE
     if at_any_instant:
-        facts.append(("a reading at every instant: no average shows that a ceiling was kept", lambda: True))
+        facts.append((EVERY_INSTANT, lambda: True))
     elif abs(minutes - averaging) > 1e-9:
         facts.append(
             (
-                f"a sample of exactly {averaging:g} min",
+                said("a sample of exactly {minutes} min", minutes=f"{averaging:g}"),
                 lambda: compare(concentration, concentration, value).verdict != "cannot tell",
             )
         )
-        another = f"another sample, of exactly {averaging:g} min"
+        another = said("another sample, of exactly {minutes} min", minutes=f"{averaging:g}")
     settles = settled_by(compared, lower, upper, value, others, facts=facts, another=another)
     return LimitVerdict(
         limit, value, compared, tuple(others), is_robust(compared.verdict, others), settles, drives(upper)
@@ -92,7 +102,7 @@ def _other_choices(
         flow = SETTLING_CAUSES["flow drift"]
         tried = [(words, rule, "subtract", flow) for rule, words in OTHER_FLOWS if rule != chosen]
     if we_subtracted(sample):
-        tried.append(("the blank left in", chosen, "leave", SETTLING_CAUSES["blank"]))
+        tried.append((BLANK_LEFT_IN, chosen, "leave", SETTLING_CAUSES["blank"]))
     others = []
     for words, rule, blank_use, settled in tried:
         worked = samples.worked(sample.sampler, sample.agent.key, rule=rule, blank_use=blank_use)

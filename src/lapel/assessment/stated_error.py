@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from lapel.assessment.results import OtherChoice, SampleResult
 from lapel.assessment.sample import ASSUMED_ANALYSIS_CV
@@ -10,6 +11,7 @@ from lapel.assessment.verdicts import SETTLING_CAUSES
 from lapel.figures import Figure, number, reading
 from lapel.hygiene.decision import PUMP_CV, consecutive_samples_decision, single_sample_decision
 from lapel.hygiene.shift import ShiftAverage
+from lapel.said import Said, said
 
 
 def by_stated_error(used: Sequence[SampleResult], limit: Figure, average: ShiftAverage) -> OtherChoice | None:
@@ -23,7 +25,7 @@ def by_stated_error(used: Sequence[SampleResult], limit: Figure, average: ShiftA
         return None
     cvs = [_analysis_cv(result) for result in used]
     cv_total = max((PUMP_CV**2 + cv**2) ** 0.5 for cv in cvs)
-    words = f"by sampling and analytical error (pump 5 %, analysis {100 * max(cvs):g} %)"
+    words = _words(max(cvs))
     parts = _parts(average.upper)
     if len(parts) < 2 or not average.upper.value > 0.0:
         decision = single_sample_decision(average.upper.value, limit.value, cv_total=cv_total)
@@ -38,6 +40,11 @@ def by_stated_error(used: Sequence[SampleResult], limit: Figure, average: ShiftA
         )
     share = decision.severity.value
     return OtherChoice(words, decision.verdict, share, share, SETTLING_CAUSES["laboratory analysis"])
+
+
+@lru_cache(maxsize=256)
+def _words(analysis_cv: float) -> Said:
+    return said("by sampling and analytical error (pump 5 %, analysis {analysis} %)", analysis=f"{100 * analysis_cv:g}")
 
 
 def _analysis_cv(result: SampleResult) -> float:

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from functools import lru_cache
+from functools import lru_cache, reduce
 
 from lapel.assessment.inputs import LimitChoice
 from lapel.assessment.results import OtherChoice, Verdict
 from lapel.figures import Figure, display_unit, reading, significant
 from lapel.hygiene.limits import Comparison, one_sided_factor, verdict_from
+from lapel.said import said, worded
 
 SETTLING_CAUSES: dict[str, str] = {
-    "flow drift": "the flow in the course of the run: a check in mid-shift, or the pump's own flow record",
-    "blank": "the blank: more field blanks of this lot",
-    "laboratory analysis": "the analysis: the laboratory's own uncertainty, or a repeat from the kept extract",
-    "back section below its reporting limit": "the back section: a lower reporting limit for it",
-    "air temperature and pressure": "the air: its temperature and pressure at the place",
-    "pump counter": "when the pump stopped",
+    "flow drift": said("the flow in the course of the run: a check in mid-shift, or the pump's own flow record"),
+    "blank": said("the blank: more field blanks of this lot"),
+    "laboratory analysis": said("the analysis: the laboratory's own uncertainty, or a repeat from the kept extract"),
+    "back section below its reporting limit": said("the back section: a lower reporting limit for it"),
+    "air temperature and pressure": said("the air: its temperature and pressure at the place"),
+    "pump counter": said("when the pump stopped"),
 }
 """What a cause in the budget would need, by the beginning of its name."""
+
+ANOTHER_SAMPLE = said("another sample")
 
 
 @lru_cache(maxsize=4096)
@@ -35,7 +38,7 @@ def limit_figure(limit: LimitChoice) -> Figure:
 def drives(figure: Figure) -> str:
     """Cause that brings most of a figure's uncertainty; empty where it has none."""
     budget = figure.budget()
-    return budget[0].cause if budget else ""
+    return worded(budget[0].cause) if budget else ""
 
 
 def other_choice(words: str, compared: Comparison | None, settled_by: str = "") -> OtherChoice | None:
@@ -58,7 +61,7 @@ def settled_by(
     others: Iterable[OtherChoice],
     *,
     facts: Iterable[tuple[str, Callable[[], bool]]] = (),
-    another: str = "another sample",
+    another: str = ANOTHER_SAMPLE,
 ) -> str:
     """
     Find the one fact that would settle an open or shaky verdict.
@@ -89,15 +92,20 @@ def settled_by(
     if compared.verdict != "cannot tell" and not shaky:
         return ""
     if compared.verdict != "cannot tell":
-        asked = list(dict.fromkeys(other.settled_by or f"whether “{other.words}” holds" for other in shaky))
-        return asked[0] if len(asked) == 1 else f"no one fact alone; together {'; and '.join(asked)}"
+        asked = list(
+            dict.fromkeys(other.settled_by or said("whether “{choice}” holds", choice=other.words) for other in shaky)
+        )
+        if len(asked) == 1:
+            return asked[0]
+        facts_asked = reduce(lambda first, last: said("{first}; and {last}", first=first, last=last), asked)
+        return said("no one fact alone; together {facts}", facts=facts_asked)
     for words, settles in facts:
         if settles():
             return words
     for cause in dict.fromkeys(row.cause for figure in (upper, lower) for row in figure.budget()):
         if _without(cause, compared, lower, upper, limit).verdict != "cannot tell":
-            return next((words for start, words in SETTLING_CAUSES.items() if cause.startswith(start)), cause)
-    return f"{another}; no single fact on file would"
+            return next((words for start, words in SETTLING_CAUSES.items() if cause.startswith(start)), worded(cause))
+    return said("{another}; no single fact on file would", another=another)
 
 
 def _without(cause: str, compared: Comparison, lower: Figure, upper: Figure, limit: Figure) -> Comparison:
@@ -120,7 +128,10 @@ def _uncertainty_without(cause: str, figure: Figure) -> float:
 
 def to_reach(concentration: float, minutes: float, unit: str) -> str:
     """Say what the unsampled time would have had to hold for the average to reach the limit."""
-    return (
-        f"what was breathed in the {minutes:g} min without a sample; the limit is reached if they averaged "
-        f"{significant(concentration, 2)} {display_unit(unit)}"
+    return said(
+        "what was breathed in the {minutes} min without a sample; the limit is reached if they averaged "
+        "{concentration} {unit}",
+        minutes=f"{minutes:g}",
+        concentration=significant(concentration, 2),
+        unit=display_unit(unit),
     )

@@ -6,6 +6,7 @@ import functools
 from typing import Any, Literal, TypeAlias
 
 from lapel.figures import Figure, Formula, above_zero, formula
+from lapel.said import said
 
 ExtendedShiftModel: TypeAlias = Literal["brief-scala-day", "brief-scala-week", "proportional-day", "proportional-week"]
 """Published ways to shorten an 8-hour limit for a longer day or week."""
@@ -22,10 +23,10 @@ _SOURCES: dict[str, str] = {
 }
 
 MODEL_WORDS: dict[str, str] = {
-    "brief-scala-day": "Brief and Scala, by the day",
-    "brief-scala-week": "Brief and Scala, by the week",
-    "proportional-day": "equal dose a day",
-    "proportional-week": "equal dose a week",
+    "brief-scala-day": said("Brief and Scala, by the day"),
+    "brief-scala-week": said("Brief and Scala, by the week"),
+    "proportional-day": said("equal dose a day"),
+    "proportional-week": said("equal dose a week"),
 }
 """The models in a few words, for the reader of a result."""
 
@@ -60,14 +61,36 @@ def reduction_factor(hours: float, *, model: ExtendedShiftModel, stated_for_h: f
         raise ValueError(f"`model` must be one of {', '.join(_SOURCES)}; found “{model}”")
     normal, whole, period = _span(model, stated_for_h)
     if not 0.0 < normal < whole:
-        raise ValueError(f"`stated_for_h` must be above 0 and below {whole:g}; found {normal:g}")
+        raise ValueError(
+            said(
+                "`stated_for_h` must be above 0 and below {whole}; found {found}",
+                whole=f"{whole:g}",
+                found=f"{normal:g}",
+            )
+        )
     if not normal <= hours < whole:
         raise ValueError(
-            f"hours a {period} must be at least {normal:g} and below {whole:g}; found {hours:g}: "
-            "no model raises a limit for a shorter time"
+            said(
+                _OUT_OF_SPAN[period],
+                least=f"{normal:g}",
+                whole=f"{whole:g}",
+                found=f"{hours:g}",
+            )
         )
     dose = normal / hours
     return dose * (whole - hours) / (whole - normal) if model.startswith("brief-scala") else dose
+
+
+_OUT_OF_SPAN = {
+    "day": (
+        "hours a day must be at least {least} and below {whole}; found {found}: no model raises a limit for a shorter "
+        "time"
+    ),
+    "week": (
+        "hours a week must be at least {least} and below {whole}; found {found}: no model raises a limit for a shorter "
+        "time"
+    ),
+}
 
 
 def _span(model: str, stated_for_h: float | None) -> tuple[float, float, str]:
@@ -155,9 +178,11 @@ def extended_shift_limit(
         )
     weekly = model.endswith("week")
     if weekly and hours_per_week is None:
-        raise ValueError(f"`hours_per_week` is needed by the model “{model}”")
+        raise ValueError(said("`hours_per_week` is needed by the model “{model}”", model=model))
     if not 0.0 < hours_per_day < 24.0:
-        raise ValueError(f"`hours_per_day` must be above 0 and below 24; found {hours_per_day:g}")
+        raise ValueError(
+            said("`hours_per_day` must be above 0 and below 24; found {found}", found=f"{hours_per_day:g}")
+        )
     hours = hours_per_week if weekly and hours_per_week is not None else hours_per_day
     reduction_factor(hours, model=model, stated_for_h=stated_for_h)
     unit = limit.unit if isinstance(limit, Figure) else "mg/m3"

@@ -32,10 +32,10 @@ class Comparison:
     margin : float
         How far the deciding confidence limit is on the safe side of its verdict; negative for "cannot tell": what is
         lacking to the nearer verdict. Share of the limit. [-]
-    reason : str
-        Why, in plain words.
     confidence : float
         One-sided confidence of `lcl` and of `ucl`. [-]
+    caution : str
+        A sentence to add to the reason.
     """
 
     verdict: Verdict
@@ -44,8 +44,21 @@ class Comparison:
     lcl: float
     ucl: float
     margin: float
-    reason: str
     confidence: float = 0.95
+    caution: str = ""
+
+    @property
+    def reason(self) -> str:
+        """Why, in plain words."""
+        because = self.why("exposure")
+        return listed(" ", (because, self.caution)) if self.caution else because
+
+    def why(self, what: Literal["exposure", "index"]) -> Said:
+        """Say what the confidence limits show of an exposure and its limit, or of the index of a mixture and 1."""
+        which = _which(self.lcl, self.ucl, self.ratio_low, self.ratio_high)
+        ends = {"lcl": self.lcl, "ucl": self.ucl, "low": self.ratio_low, "high": self.ratio_high}
+        shown = {name: beside_one(end) for name, end in ends.items() if f"{{{name}}}" in _WHY[what][which]}
+        return said(_WHY[what][which], sure=_percent_sure(self.confidence), **shown)
 
 
 @formula(
@@ -117,7 +130,7 @@ def verdict_from(
     lcl: float, ucl: float, *, ratio_low: float, ratio_high: float, confidence: float = 0.95, caution: str = ""
 ) -> Comparison:
     """
-    Decide from the two confidence limits, each a share of the limit, and say why.
+    Decide from the two confidence limits, each a share of the limit.
 
     Parameters
     ----------
@@ -143,10 +156,7 @@ def verdict_from(
     else:
         verdict = "cannot tell"
         margin = -min(ucl - 1.0, 1.0 - lcl)
-    reason = why("exposure", lcl, ucl, ratio_low=ratio_low, ratio_high=ratio_high, confidence=confidence)
-    if caution:
-        reason = listed(" ", (reason, caution))
-    return Comparison(verdict, ratio_low, ratio_high, lcl, ucl, margin, reason, confidence=confidence)
+    return Comparison(verdict, ratio_low, ratio_high, lcl, ucl, margin, confidence, caution)
 
 
 _WHY: dict[str, dict[str, str]] = {
@@ -193,35 +203,6 @@ _WHY: dict[str, dict[str, str]] = {
     },
 }
 """What is said of an exposure and its limit, or of the index of a mixture and 1."""
-
-
-def why(
-    what: Literal["exposure", "index"],
-    lcl: float,
-    ucl: float,
-    *,
-    ratio_low: float,
-    ratio_high: float,
-    confidence: float = 0.95,
-) -> Said:
-    """
-    Say what the confidence limits show, or what stands in the way of a verdict.
-
-    Parameters
-    ----------
-    what : {"exposure", "index"}
-        Held against its limit, or against 1.
-    lcl, ucl, ratio_low, ratio_high, confidence : float
-        As in `verdict_from`. [-]
-
-    Returns
-    -------
-    Said
-    """
-    which = _which(lcl, ucl, ratio_low, ratio_high)
-    ends = {"lcl": lcl, "ucl": ucl, "low": ratio_low, "high": ratio_high}
-    shown = {name: beside_one(end) for name, end in ends.items() if f"{{{name}}}" in _WHY[what][which]}
-    return said(_WHY[what][which], sure=_percent_sure(confidence), **shown)
 
 
 def _which(lcl: float, ucl: float, ratio_low: float, ratio_high: float) -> str:

@@ -9,13 +9,21 @@ from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
 from lapel.figures import Figure, Formula, formula, joined, number, reading
-from lapel.said import said, worded
+from lapel.said import Said, listed, said, worded
 
 Unsampled: TypeAlias = Literal["zero", "mean", "highest"]
 """What the time without a sample counts as."""
 
 CLOCK_SLACK_MIN = 1.0
 """Sampled time may exceed the stated shift by this much before it is an error: clocks are read to the minute."""
+
+WHOLE_SHIFT = said("the whole shift was sampled")
+_COUNTED: dict[Unsampled, str] = {
+    "zero": "{minutes} min without a sample counted as no exposure",
+    "mean": "{minutes} min without a sample counted like the sampled time",
+    "highest": "{minutes} min without a sample counted from no exposure up to the highest sample",
+}
+_LEAST_VALUE = said(", without proof that there was none: a least value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,18 +322,18 @@ def _fill(
     return mean(lows, times), mean(highs, times)
 
 
-def _words(unsampled: Unsampled, gap: float, reason: str) -> str:
+def _words(unsampled: Unsampled, gap: float, reason: str) -> Said:
     if gap == 0.0:
-        return "the whole shift was sampled"
-    because = f" ({reason.strip()})" if reason.strip() else ""
-    if unsampled == "zero" and not because:
-        because = ", without proof that there was none: a least value"
-    counted = {
-        "zero": "as no exposure",
-        "mean": "like the sampled time",
-        "highest": "from no exposure up to the highest sample",
-    }
-    return f"{gap:g} min without a sample counted {counted[unsampled]}{because}"
+        return WHOLE_SHIFT
+    return because(said(_COUNTED[unsampled], minutes=f"{gap:g}"), unsampled, reason)
+
+
+def because(counted: Said, unsampled: Unsampled, reason: str) -> Said:
+    """Put behind the words for how unsampled time was counted why, or that nothing proves it."""
+    reason = reason if isinstance(reason, Said) else reason.strip()
+    if reason:
+        return listed("", (counted, " (", reason, ")"))
+    return counted + _LEAST_VALUE if unsampled == "zero" else counted
 
 
 def _checked(pairs: list[tuple[Figure | float, Figure | float]], reference_min: float, shift_min: float | None) -> str:

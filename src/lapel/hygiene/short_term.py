@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeAlias
 from lapel.figures import Figure, Formula, formula, joined, number
 from lapel.hygiene.limits import Comparison, Verdict, compare
 from lapel.hygiene.shift import least, one_unit
+from lapel.said import Said, listed, said
 
 AroundTheRun: TypeAlias = Literal["unknown", "no exposure"]
 """What is known of the minutes before and after a sample."""
@@ -192,29 +193,42 @@ def ceiling_comparison(
     lower = whole if floor is concentration else _spread_over(unit)(floor, minutes, run)
     lower = lower.bounding("at least")
     upper = whole.bounding(joined(whole.sense, "at least"))
-    about = f"An average over {run:g} min says nothing of the highest instant within it, except that it was not lower."
+    about = said(
+        "An average over {minutes} min says nothing of the highest instant within it, except that it was not lower.",
+        minutes=f"{run:g}",
+    )
     outcome = _compared(lower, upper, limit, confidence, about)
     return ShortTermComparison(lower, upper, outcome, run, 0.0, about)
 
 
 def _compared(lower: Figure, upper: Figure, limit: Figure | float, confidence: float, about: str) -> Comparison:
     """Compare, and keep beside the reason what it is about."""
-    outcome = compare(lower, upper, limit, confidence=confidence)
-    return replace(outcome, reason=f"{outcome.reason} {about}")
+    return replace(compare(lower, upper, limit, confidence=confidence), caution=about)
 
 
-def _about(run: float, averaging_min: float, around: AroundTheRun) -> str:
-    a = f"{averaging_min:g}"
-    elsewhere = (
-        "There was no exposure around the sample."
-        if around == "no exposure"
-        else f"It says nothing of {a}-minute periods that lie outside the sample or only partly within it."
-    )
+def _about(run: float, averaging_min: float, around: AroundTheRun) -> Said:
+    ran, window = f"{run:g}", f"{averaging_min:g}"
     if run < averaging_min:
-        return f"The sample ran {run:g} min, less than {a}: the {a} minutes around it held at least that. {elsewhere}"
-    if run > averaging_min:
-        return (
-            f"The sample ran {run:g} min, more than {a}: its worst {a} minutes can lie on either side of its average. "
-            f"{elsewhere}"
+        within = said(
+            "The sample ran {minutes} min, less than {window}: the {window} minutes around it held at least that.",
+            minutes=ran,
+            window=window,
         )
-    return f"The sample ran exactly {a} min. {elsewhere}"
+    elif run > averaging_min:
+        within = said(
+            "The sample ran {minutes} min, more than {window}: its worst {window} minutes can lie on either side of "
+            "its average.",
+            minutes=ran,
+            window=window,
+        )
+    else:
+        within = said("The sample ran exactly {window} min.", window=window)
+    elsewhere = (
+        said("There was no exposure around the sample.")
+        if around == "no exposure"
+        else said(
+            "It says nothing of {window}-minute periods that lie outside the sample or only partly within it.",
+            window=window,
+        )
+    )
+    return listed(" ", (within, elsewhere))
