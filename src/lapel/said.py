@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Literal, TypeAlias, cast
 
-__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "told", "worded"]
+__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "told", "without_stop", "worded"]
 
 Tell: TypeAlias = Callable[[str], str]
 """Gives a text in a reader's language."""
@@ -29,23 +29,33 @@ class Said(str):
         What each name stands for; may be sentences themselves.
     first : {"", "upper", "lower"}
         What was done to its first letter, as in running text.
+    open_end : bool
+        Whether its full stop was left out, as where the text goes on.
     """
 
-    __slots__ = ("first", "template", "values")
+    __slots__ = ("first", "open_end", "template", "values")
 
     template: str
     values: Mapping[str, str]
     first: Literal["", "upper", "lower"]
+    open_end: bool
 
-    def __new__(cls, template: str, values: Mapping[str, str], first: Literal["", "upper", "lower"] = "") -> Said:
+    def __new__(
+        cls,
+        template: str,
+        values: Mapping[str, str],
+        first: Literal["", "upper", "lower"] = "",
+        open_end: bool = False,
+    ) -> Said:
         """Fill the values into the template."""
-        made = super().__new__(cls, _in_full(template, values, first))
-        made.template, made.values, made.first = template, values, first
+        text = _in_full(template, values, first)
+        made = super().__new__(cls, text.rstrip(".") if open_end else text)
+        made.template, made.values, made.first, made.open_end = template, values, first, open_end
         return made
 
-    def __reduce__(self) -> tuple[type[Said], tuple[str, Mapping[str, str], str]]:
+    def __reduce__(self) -> tuple[type[Said], tuple[str, Mapping[str, str], str, bool]]:
         """Keep template and values in copies."""
-        return Said, (self.template, self.values, self.first)
+        return Said, (self.template, self.values, self.first, self.open_end)
 
     def __add__(self, after: str) -> Said:
         """Put a text behind it."""
@@ -85,7 +95,8 @@ def told(text: str, translated: Tell) -> str:
         return text
     sentence = cast("Said", text)
     values = {name: told(value, translated) for name, value in sentence.values.items()}
-    return _in_full(translated(sentence.template), values, sentence.first)
+    text_told = _in_full(translated(sentence.template), values, sentence.first)
+    return text_told.rstrip(".") if getattr(sentence, "open_end", False) else text_told
 
 
 def listed(separator: str, parts: Iterable[str]) -> Said:
@@ -101,8 +112,14 @@ def worded(text: str) -> Said:
 
 def capital(text: str) -> Said:
     """Begin a text with a capital."""
-    template, values = (text.template, text.values) if isinstance(text, Said) else (text, {})
-    return Said(template, values, "upper")
+    if isinstance(text, Said):
+        return Said(text.template, text.values, "upper", text.open_end)
+    return Said(text, {}, "upper")
+
+
+def without_stop(text: str) -> str:
+    """Leave out the full stop at the end of a text that goes on."""
+    return Said(text.template, text.values, text.first, True) if isinstance(text, Said) else text.rstrip(".")
 
 
 def as_it_is(text: str) -> str:

@@ -25,7 +25,8 @@ from lapel.documents.report import ReportFacts, client_summary, survey_report
 from lapel.documents.wording import LANGUAGES, UnusableWording, packaged_sentences, wording
 from lapel.documents.worker_results import posted_groups, results_by_worker
 from lapel.exchange.survey_folder import read_survey
-from lapel.fieldlog.state import EndedBy
+from lapel.fieldlog.entries import KINDS, UNITS
+from lapel.fieldlog.state import EndedBy, RoundPhase
 from lapel.hygiene.findings import LEVELS, StandingBound
 from lapel.hygiene.measures import CLAIM, MEASURES
 from lapel.hygiene.rulebook import CERTAINTIES
@@ -84,12 +85,12 @@ def test_every_sentence_made_in_the_code_has_a_spanish_one():
 def test_a_sentence_nobody_makes_is_not_kept():
     """What no module writes comes from a table, a rule book, or is a count; those are named by the tests below."""
     made = {text for file in SOURCES.rglob("*.py") for text in templates(ast.parse(file.read_text(encoding="utf-8")))}
-    known = made | set(of_counts()) | set(of_tables()) | set(of_rule_books()) | set(FREE)
+    known = made | set(of_counts()) | set(of_tables()) | set(of_rule_books()) | set(of_the_log()) | set(FREE)
     known |= set(of_workings())
     assert not sorted(set(SPANISH) - known)
 
 
-@pytest.mark.parametrize("source", ["of_counts", "of_tables", "of_rule_books"])
+@pytest.mark.parametrize("source", ["of_counts", "of_tables", "of_rule_books", "of_the_log"])
 def test_what_tables_and_rule_books_say_has_a_spanish_one(source: str):
     said_there = set(globals()[source]())
     wanted = {text for text in said_there if re.search(r"[a-z]{3}", NAMES.sub("", text)) and text not in TITLES}
@@ -129,6 +130,7 @@ def of_rule_books() -> Iterator[str]:
         yield from (book.title, book.caution)
         for rule in book.rules:
             yield from (rule.title, rule.wanted)
+            yield from (tier.remedy for tier in (*rule.tiers, rule.unrecorded) if tier is not None)
             for citation in (rule.citation, *(tier.citation for tier in rule.tiers)):
                 if citation is not None:
                     yield from (citation.document, citation.section)
@@ -154,6 +156,16 @@ def of_tables() -> Iterator[str]:
     yield from ("December 2011", "NIOSH 77-173, figure 1.1", "the flow before", "the flow after")
     yield from ("the mean of both flows", "these results alone", "these results and the prior of the spread")
     yield from (substance.name for substance in library().substances)
+
+
+def of_the_log() -> Iterator[str]:
+    """Codes of the log that sentences about its entries carry, and what measures call a thing nobody wrote down."""
+    envelope = ("id", "device", "author", "sequence", "at", "kind", "corrects", "reason")
+    yield from (*KINDS, *envelope, *get_args(RoundPhase), *UNITS)
+    for kind in KINDS.values():
+        yield from kind.fields
+        yield from (field.words for field in kind.fields.values() if field.needed)
+    yield from (measure.unsaid for measure in MEASURES.values() if measure.unsaid)
 
 
 def of_counts() -> Iterator[str]:

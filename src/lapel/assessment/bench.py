@@ -148,7 +148,13 @@ class FlowBench:
     def off_range(self, reads: Iterable[FlowReading]) -> tuple[str, ...]:
         """Readings outside the range of their meter's certificate, one phrase each."""
         return tuple(
-            f"{read.reading} {read.unit} on {meter.code} (entry {read.entry_id})"
+            said(
+                "{reading} {unit} on {meter} (entry {entry})",
+                reading=read.reading,
+                unit=read.unit,
+                meter=meter.code,
+                entry=read.entry_id,
+            )
             for read in reads
             if read.meter in self._meters
             and (meter := self.meter_of(read))
@@ -158,7 +164,13 @@ class FlowBench:
     def standard_unknown(self, reads: Iterable[FlowReading]) -> tuple[str, ...]:
         """Readings at a standard condition that nobody stated, one phrase each; they are left as read."""
         return tuple(
-            f"{read.reading} {read.unit} on {meter.code} (entry {read.entry_id})"
+            said(
+                "{reading} {unit} on {meter} (entry {entry})",
+                reading=read.reading,
+                unit=read.unit,
+                meter=meter.code,
+                entry=read.entry_id,
+            )
             for read in reads
             if (meter := self.meter_of(read))
             and meter.kind != "rotameter"
@@ -265,6 +277,13 @@ class FlowBench:
         return self._exponents.setdefault(meter.name, unknown_float_exponent(meter.name))
 
 
+@lru_cache(maxsize=128)
+def _port_flow(port: str, phase: RoundPhase) -> Said:
+    before = phase == "closing"
+    template = "flow at port {port}, before the run" if before else "flow at port {port}, after the run"
+    return said(template, port=port)
+
+
 def _still(flow_round: FlowRound, shown: list[float], meters: tuple[str, ...]) -> RoundFlow:
     """Return a round in which the meter stood still: kept as read, for no correction makes a flow of nothing."""
     mean = sum(shown) / len(shown)
@@ -280,13 +299,6 @@ def _still(flow_round: FlowRound, shown: list[float], meters: tuple[str, ...]) -
     )
     spread = (max(shown) - min(shown)) / mean if mean > 0.0 else 0.0
     return RoundFlow(flow, spread, len(shown), meters, (said("a reading showed no flow; left as read"),))
-
-@lru_cache(maxsize=128)
-def _port_flow(port: str, phase: RoundPhase) -> Said:
-    before = phase == "closing"
-    template = "flow at port {port}, before the run" if before else "flow at port {port}, after the run"
-    return said(template, port=port)
-
 
 
 def _indicated_lpm(read: FlowReading) -> float:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from lapel.fieldlog.entries import Entry
 from lapel.fieldlog.state import Conflict, Day, FlowRound, Preparation, Remark, SampleRun, Segment
+from lapel.said import listed, said
 
 WITHOUT_START = "stopped without a start"
 """What the fold says of a stop that ends nothing."""
@@ -85,11 +86,16 @@ class PumpStops:
             preparation = self._day.preparation_of(segment)
             idle = self._idle_before(segment, preparation)
             if segment.stop is None or drew_nothing:
-                unknown.append(f"{self._place(segment)}: {self._how_unknown(segment, idle)}")
+                unknown.append(listed(": ", (self._place(segment), self._how_unknown(segment, idle))))
             elif self._pump_never_stopped(segment, preparation):
-                removed = f"the sampler's removal at {self._clock(segment.stop)} (entry {segment.stop_entry}) is taken"
                 removal.append(
-                    f"{self._place(segment)}: {self._how_unknown(segment, idle, open_ended=True)}; {removed}"
+                    said(
+                        "{place}: {how}; the sampler's removal at {time} (entry {entry}) is taken",
+                        place=self._place(segment),
+                        how=self._how_unknown(segment, idle, open_ended=True),
+                        time=self._clock(segment.stop),
+                        entry=segment.stop_entry,
+                    )
                 )
             else:
                 continue
@@ -112,20 +118,37 @@ class PumpStops:
         return bool(before) and before[-1].stop is None and self._last_start[segment.train] < segment.stop
 
     def _how_unknown(self, segment: Segment, idle: tuple[datetime, str] | None, *, open_ended: bool = False) -> str:
-        start = f"the start at {self._clock(segment.start)} (entry {segment.start_entry})"
+        start = said("{time} (entry {entry})", time=self._clock(segment.start), entry=segment.start_entry)
         if segment.stop is not None and not open_ended:
-            return f"the stop in entry {segment.stop_entry} does not stand after {start}"
+            return said(
+                "the stop in entry {entry} does not stand after the start at {start}",
+                entry=segment.stop_entry,
+                start=start,
+            )
         if idle is not None:
-            return f"the stop at {self._clock(idle[0])} (entry {idle[1]}) stands before {start}"
+            stop = said("{time} (entry {entry})", time=self._clock(idle[0]), entry=idle[1])
+            return said("the stop at {stop} stands before the start at {start}", stop=stop, start=start)
         if open_ended or not segment.stop_entry:
-            return f"no stop is recorded after {start}"
-        seen = f"{self._clock(segment.not_after)} (entry {segment.stop_entry})" if segment.not_after else "that"
+            return said("no stop is recorded after the start at {start}", start=start)
+        seen = (
+            said("{time} (entry {entry})", time=self._clock(segment.not_after), entry=segment.stop_entry)
+            if segment.not_after
+            else said("that")
+        )
         if segment.stop_entry in self._found_stopped:
-            return f"after {start} the pump was found stopped at {seen}, and no counter says since when"
-        return f"no stop is recorded between {start} and {seen}, when the log goes on with this train"
+            return said(
+                "after the start at {start} the pump was found stopped at {seen}, and no counter says since when",
+                start=start,
+                seen=seen,
+            )
+        return said(
+            "no stop is recorded between the start at {start} and {seen}, when the log goes on with this train",
+            start=start,
+            seen=seen,
+        )
 
     def _place(self, segment: Segment) -> str:
-        return f"train {segment.train}, port {segment.port}"
+        return said("train {train}, port {port}", train=segment.train, port=segment.port)
 
     def _clock(self, at: datetime) -> str:
         return f"{at.astimezone(self._zone):%Y-%m-%d %H:%M}"

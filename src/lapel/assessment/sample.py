@@ -132,7 +132,7 @@ def mass_on_sampler(
     limit = _reporting_limit(result, report, method)
     if not result.front_ug and not result.front_below and not result.back_ug:
         if limit is None:
-            raise ValueError("a mass of 0 without a reporting limit says nothing of how much there may have been")
+            raise ValueError(said("a mass of 0 without a reporting limit says nothing of how much there may have been"))
         if assumptions is not None:
             assumptions.append(said("a mass of 0 was reported: taken as below the reporting limit"))
         result = replace(result, front_ug=limit.value, front_below=True, back_ug=None)

@@ -19,6 +19,7 @@ from lapel.assessment.sample import (
 from lapel.figures import Figure
 from lapel.hygiene import Air
 from lapel.hygiene.flow import ChangeBasis, FlowRule
+from lapel.said import said
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,7 @@ def work(
             chain.result, chain.report, chain.method, chain.blank, blank_use=blank_use, assumptions=notes
         )
     except ValueError as problem:
-        notes.append(f"no mass can be given: {problem}")
+        notes.append(said("no mass can be given: {problem}", problem=problem.args[0]))  # keeps its template
         return Worked(drawn, None, None, None)
     method = own_method(chain.method)
     mass = mass.named(mass.name, source=method)

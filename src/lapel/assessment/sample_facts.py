@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from lapel.assessment.bench import FlowBench
@@ -25,6 +26,7 @@ from lapel.fieldlog.kit import KIT_DIFFERS
 from lapel.fieldlog.state import Day, FlowReading, FlowRound, Preparation, SampleRun
 from lapel.figures import Figure, display_unit
 from lapel.hygiene.facts import FlowPair, SampleFacts
+from lapel.said import said
 
 ZERO_CELSIUS_K = 273.15
 NO_DOUBT = StopsInDoubt()
@@ -285,7 +287,19 @@ def _over_reporting_limit(result: LaboratoryResult | None, reporting_limit_ug: f
 
 def _limit_words(limit: LimitChoice, agent: str) -> str:
     """Which limit a share is of: authority, kind, agent and value."""
-    return f"the {limit.authority} {limit.kind} for {agent}, {limit.value:g} {display_unit(limit.unit)}"
+    return _limit_of(limit.authority, limit.kind, agent, limit.value, limit.unit)
+
+
+@lru_cache(maxsize=1024)  # one for every sample it is about
+def _limit_of(authority: str, kind: str, agent: str, value: float, unit: str) -> str:
+    return said(
+        "the {authority} {kind} for {agent}, {value} {unit}",
+        authority=said(authority),
+        kind=said(kind),
+        agent=agent,
+        value=f"{value:g}",
+        unit=display_unit(unit),
+    )
 
 
 def _back_over_front(result: LaboratoryResult | None) -> float | None:

@@ -5,17 +5,19 @@ from __future__ import annotations
 import functools
 import math
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from lapel.fieldlog.entries import KINDS, UNITS, Entry, FieldSpec, KindSpec
 from lapel.fieldlog.signatures import signature_in
+from lapel.said import Said, listed, said
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?", re.ASCII)
 _PORT = re.compile(r"[A-Z]")
 _SEPARATORS = re.compile(r"[\s,;]+")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+NOTHING = said("nothing")
 SIGNED = frozenset(name for kind in KINDS.values() for name, field in kind.fields.items() if field.type == "signature")
 """Fields nobody corrects: they stand for a person's hand."""
 _SPELLED_UNITS = {kind: frozenset(unit.lower() for unit in units) for kind, units in UNITS.items()}
@@ -30,7 +32,14 @@ class EntryProblem:
     wanted: str
 
     def __str__(self) -> str:
-        return f"{self.field}: found {self.found}; wanted {self.wanted}"
+        return self.words
+
+    @property
+    def words(self) -> Said:
+        """Say it in one line."""
+        return said(
+            "{field}: found {found}; wanted {wanted}", field=said(self.field), found=self.found, wanted=self.wanted
+        )
 
 
 def check_entry(entry: Entry) -> list[EntryProblem]:
@@ -51,22 +60,23 @@ def check_entry(entry: Entry) -> list[EntryProblem]:
     problems = list(_of_the_envelope(entry))
     spec = KINDS.get(entry.kind)
     if spec is None:
-        problems.append(EntryProblem("kind", _quoted(entry.kind), "one of " + ", ".join(KINDS)))
+        problems.append(EntryProblem("kind", _quoted(entry.kind), _one_of(KINDS)))
         return problems
     typed: Mapping[str, object] = entry.fields  # what a program hands over need not be text
     filled = {name: value for name, value in typed.items() if not isinstance(value, str) or value.strip()}
     for name in filled:
         if name not in spec.fields:
-            problems.append(EntryProblem(name, _quoted(filled[name]), f"a field of {entry.kind}: {_names(spec)}"))
+            wanted = said("a field of {kind}: {names}", kind=said(entry.kind), names=_names(spec))
+            problems.append(EntryProblem(name, _quoted(filled[name]), wanted))
     for name, field in spec.fields.items():
         value = filled.get(name)
         if value is None:
             if field.needed:
-                problems.append(EntryProblem(name, "nothing", field.words))
+                problems.append(EntryProblem(name, NOTHING, said(field.words)))
         elif not isinstance(value, str):
-            problems.append(EntryProblem(name, repr(value), "text, as typed"))
-        elif wanted := _CHECKS[field.type](field, value.strip()):
-            problems.append(EntryProblem(name, _quoted(value), wanted))
+            problems.append(EntryProblem(name, repr(value), said("text, as typed")))
+        elif misses := _CHECKS[field.type](field, value.strip()):
+            problems.append(EntryProblem(name, _quoted(value), misses))
     problems.extend(_of_fields_together(spec, filled))
     if entry.kind == "correction":
         problems.extend(_of_a_correction(entry, filled))
@@ -129,74 +139,76 @@ def instant_in(text: str) -> datetime:
 
 def _of_the_envelope(entry: Entry) -> Iterator[EntryProblem]:
     if not entry.id:
-        yield EntryProblem("id", "nothing", "an id of its own")
+        yield EntryProblem("id", NOTHING, said("an id of its own"))
     if not entry.device:
-        yield EntryProblem("device", "nothing", "the device or the paper sheet it was recorded on")
+        yield EntryProblem("device", NOTHING, said("the device or the paper sheet it was recorded on"))
     if not entry.author:
-        yield EntryProblem("author", "nothing", "who recorded it")
+        yield EntryProblem("author", NOTHING, said("who recorded it"))
     if entry.sequence < 0:
-        yield EntryProblem("sequence", str(entry.sequence), "the device's count from 1, or 0 for paper")
+        yield EntryProblem("sequence", str(entry.sequence), said("the device's count from 1, or 0 for paper"))
     if entry.at.utcoffset() is None:
-        yield EntryProblem("at", entry.at.isoformat(), "an instant with its offset, as in 2026-03-29T05:10+02:00")
+        wanted = said("an instant with its offset, as in 2026-03-29T05:10+02:00")
+        yield EntryProblem("at", entry.at.isoformat(), wanted)
     if entry.kind == "correction":
         if not entry.corrects:
-            yield EntryProblem("corrects", "nothing", "the id of the entry it corrects")
+            yield EntryProblem("corrects", NOTHING, said("the id of the entry it corrects"))
         elif entry.corrects == entry.id:
-            yield EntryProblem("corrects", "its own id", "the id of another entry")
+            yield EntryProblem("corrects", said("its own id"), said("the id of another entry"))
         if not entry.reason.strip():
-            yield EntryProblem("reason", "nothing", "why it is corrected")
+            yield EntryProblem("reason", NOTHING, said("why it is corrected"))
     elif entry.corrects:
-        yield EntryProblem("corrects", _quoted(entry.corrects), "nothing: only a correction corrects")
+        yield EntryProblem("corrects", _quoted(entry.corrects), said("nothing: only a correction corrects"))
 
 
 def _of_fields_together(spec: KindSpec, filled: Mapping[str, object]) -> Iterator[EntryProblem]:
     for name, field in spec.fields.items():
         if field.unit_in and name in filled and field.unit_in not in filled:
-            yield EntryProblem(field.unit_in, "nothing", f"the unit of {name}: {_units(spec.fields[field.unit_in])}")
+            units = _units(spec.fields[field.unit_in])
+            yield EntryProblem(
+                field.unit_in, NOTHING, said("the unit of {field}: {units}", field=said(name), units=units)
+            )
         if (
             field.type == "unit"
             and name in filled
             and not any(f.unit_in == name and n in filled for n, f in spec.fields.items())
         ):
             numbers = " or ".join(n for n, f in spec.fields.items() if f.unit_in == name)
-            yield EntryProblem(numbers, "nothing", f"a number in “{filled[name]}”, or no unit")
+            wanted = said("a number in {unit}, or no unit", unit=f"“{filled[name]}”")
+            yield EntryProblem(numbers, NOTHING, wanted)
     if spec.one_of and not any(all(name in filled for name in group) for group in spec.one_of):
-        groups = ", or ".join(" with ".join(group) for group in spec.one_of)
-        yield EntryProblem(spec.one_of[0][0], "nothing", groups)
+        yield EntryProblem(spec.one_of[0][0], NOTHING, _any_group(spec.one_of))
 
 
 def _of_a_correction(entry: Entry, filled: Mapping[str, object]) -> Iterator[EntryProblem]:
     if filled.get("withdraw") == "no":
-        yield EntryProblem("withdraw", "“no”", "“yes”, or nothing")
+        yield EntryProblem("withdraw", "“no”", said("“yes”, or nothing"))
     purposes = [name for name in ("field", "withdraw", "distinct_from") if name in filled]
     if len(purposes) > 1:
-        yield EntryProblem(
-            purposes[1], _quoted(filled[purposes[1]]), f"one purpose a correction; it has {purposes[0]} too"
-        )
+        wanted = said("one purpose a correction; it has {field} too", field=said(purposes[0]))
+        yield EntryProblem(purposes[1], _quoted(filled[purposes[1]]), wanted)
     if "value" in filled and "field" not in filled:
-        yield EntryProblem("field", "nothing", "the name of the field the value is for")
+        yield EntryProblem("field", NOTHING, said("the name of the field the value is for"))
     if filled.get("field") in SIGNED:
-        yield EntryProblem(
-            "field", _quoted(filled["field"]), "another field: withdraw the hand-over and sign a new one"
-        )
+        wanted = said("another field: withdraw the hand-over and sign a new one")
+        yield EntryProblem("field", _quoted(filled["field"]), wanted)
     if filled.get("distinct_from") == entry.corrects and entry.corrects:
-        yield EntryProblem("distinct_from", _quoted(entry.corrects), "the id of the other entry")
+        yield EntryProblem("distinct_from", _quoted(entry.corrects), said("the id of the other entry"))
 
 
 def _number_wanted(field: FieldSpec, value: str) -> str:
     if not is_number(value):
         if "," in value:
-            return "a number with a decimal point; a comma could mean decimals or thousands"
-        return "a number with a decimal point, as in 0.25"
+            return said("a number with a decimal point; a comma could mean decimals or thousands")
+        return said("a number with a decimal point, as in 0.25")
     number = float(value)
     if not math.isfinite(number):
-        return "a finite number"
+        return said("a finite number")
     if field.above is not None and not number > field.above:
-        return f"a number above {field.above:g}"
+        return said("a number above {number}", number=f"{field.above:g}")
     if field.least is not None and number < field.least:
-        return f"a number of {field.least:g} or more"
+        return said("a number of {number} or more", number=f"{field.least:g}")
     if field.most is not None and number > field.most:
-        return f"a number of {field.most:g} or less"
+        return said("a number of {number} or less", number=f"{field.most:g}")
     return ""
 
 
@@ -205,40 +217,42 @@ def _text_wanted(field: FieldSpec, value: str) -> str:
 
 
 def _code_wanted(field: FieldSpec, value: str) -> str:
-    return "" if value.isprintable() else "a code of printable characters"
+    return "" if value.isprintable() else said("a code of printable characters")
 
 
 def _codes_wanted(field: FieldSpec, value: str) -> str:
-    return "" if codes_in(value) and value.isprintable() else "codes parted by spaces, as in “S-1 S-2”"
+    return "" if codes_in(value) and value.isprintable() else said("codes parted by spaces, as in “S-1 S-2”")
 
 
 def _unit_wanted(field: FieldSpec, value: str) -> str:
     kind = field.unit_kind or ""
-    return "" if value.replace(" ", "").lower() in _SPELLED_UNITS[kind] else f"a unit of {kind}: {_units(field)}"
+    if value.replace(" ", "").lower() in _SPELLED_UNITS[kind]:
+        return ""
+    return said("a unit of {kind}: {units}", kind=said(kind), units=_units(field))
 
 
 def _yes_no_wanted(field: FieldSpec, value: str) -> str:
-    return "" if value in ("yes", "no") else "“yes” or “no”"
+    return "" if value in ("yes", "no") else said("“yes” or “no”")
 
 
 def _choice_wanted(field: FieldSpec, value: str) -> str:
-    return "" if value in field.choices else "one of " + ", ".join(field.choices)
+    return "" if value in field.choices else _one_of(field.choices)
 
 
 def _port_wanted(field: FieldSpec, value: str) -> str:
-    return "" if _PORT.fullmatch(value) else "one port letter, as in A"
+    return "" if _PORT.fullmatch(value) else said("one port letter, as in A")
 
 
 def _ports_wanted(field: FieldSpec, value: str) -> str:
     ports = ports_in(value)
-    return "" if ports and all(map(_PORT.fullmatch, ports)) else "port letters parted by spaces, as in “A C”"
+    return "" if ports and all(map(_PORT.fullmatch, ports)) else said("port letters parted by spaces, as in “A C”")
 
 
 def _instant_wanted(field: FieldSpec, value: str) -> str:
     try:
         instant_in(value)
     except ValueError:
-        return "a date and time with its offset, as in 2026-03-29T05:10+02:00"
+        return said("a date and time with its offset, as in 2026-03-29T05:10+02:00")
     return ""
 
 
@@ -248,18 +262,19 @@ def _date_wanted(field: FieldSpec, value: str) -> str:
             return ""
     except ValueError:
         pass
-    return "a date, as in 2027-08-31"
+    return said("a date, as in 2027-08-31")
 
 
 def _sha256_wanted(field: FieldSpec, value: str) -> str:
-    return "" if _SHA256.fullmatch(value) else "64 digits 0-9 a-f"
+    return "" if _SHA256.fullmatch(value) else said("64 digits 0-9 a-f")
 
 
 def _signature_wanted(field: FieldSpec, value: str) -> str:
     try:
         signature_in(value)
     except ValueError as wanted:
-        return str(wanted)
+        words: str = wanted.args[0]  # with its template
+        return words
     return ""
 
 
@@ -351,7 +366,23 @@ def _quoted(value: object) -> str:
 
 
 def _names(spec: KindSpec) -> str:
-    return ", ".join(spec.fields)
+    return listed(", ", map(said, spec.fields))
+
+
+def _one_of(choices: Iterable[str]) -> Said:
+    """Name codes of the log one may choose from; they are written as they stand in it."""
+    return said("one of {names}", names=", ".join(choices))
+
+
+def _any_group(groups: Iterable[tuple[str, ...]]) -> str:
+    """Say of which groups of fields one must be filled whole."""
+    told = ""
+    for group in groups:
+        together: str = said(group[0])
+        for name in group[1:]:
+            together = said("{first} with {last}", first=together, last=said(name))
+        told = said("{first}, or {last}", first=told, last=together) if told else together
+    return told
 
 
 def _units(field: FieldSpec) -> str:

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 
 from lapel.fieldlog.order import Act
 from lapel.fieldlog.state import Conflict
+from lapel.said import listed, said
 
 SAME_ACT: dict[str, tuple[tuple[str, ...], float]] = {
     "port_prepared": (("train", "port", "tube"), 10.0),
@@ -86,14 +87,22 @@ def repetitions(acts: Iterable[Act], distinct: set[frozenset[str]]) -> tuple[lis
 def recorded_twice(acts: list[Act], samplers: tuple[str, ...] = ()) -> Conflict:
     """Word the conflict of one act recorded on several devices."""
     first = acts[0]
-    listed = " and ".join(f"{act.id} ({act.author}, {act.device})" for act in acts)
-    subject = " ".join(filter(None, (first.value("train"), first.value("port"))))
     named = samplers or tuple(filter(None, (first.value("sampler"),)))
+    subject = " ".join(filter(None, (first.value("train"), first.value("port"))))
+    kind: str = said(first.kind)
+    if subject:
+        kind = listed(" ", (kind, subject))
+    both: str = f"{first.id} ({first.author}, {first.device})"
+    for act in acts[1:]:
+        both = said("{first} and {last}", first=both, last=f"{act.id} ({act.author}, {act.device})")
     return Conflict(
         about="recorded twice",
         entry_ids=tuple(act.id for act in acts),
-        words=f"{first.kind}{' ' + subject if subject else ''}: {listed} look like one act. The first counts. "
-        "Withdraw one, or say that they are two acts.",
+        words=said(
+            "{kind}: {acts} look like one act. The first counts. Withdraw one, or say that they are two acts.",
+            kind=kind,
+            acts=both,
+        ),
         train=first.value("train"),
         port=first.value("port"),
         samplers=named,

@@ -16,6 +16,7 @@ from lapel.fieldlog.checks import check_entry, instant_in, is_usable
 from lapel.fieldlog.entries import KINDS, Entry
 from lapel.fieldlog.order import Act, act_of, device_clocks, order_key, utc
 from lapel.fieldlog.state import Amendment, Conflict, DeviceClock, Remark, Unusable
+from lapel.said import listed, said
 
 
 @dataclass(slots=True)
@@ -98,12 +99,25 @@ def _joined(copies: list[Entry]) -> Entry:
 
 
 def _same_id(kept: Entry, others: list[Entry]) -> Conflict:
-    listed = "; ".join(f"{one.kind} {dict(sorted(one.fields.items()))} by {one.author}" for one in [kept, *others])
+    contents = [
+        said(
+            "{kind} {fields} by {author}",
+            kind=said(one.kind),
+            fields=str(dict(sorted(one.fields.items()))),
+            author=one.author,
+        )
+        for one in [kept, *others]
+    ]
     return Conflict(
         about="same id, other content",
         entry_ids=(kept.id,),
-        words=f"Entry {kept.id} exists with {len(others) + 1} contents: {listed}. The first counts. "
-        "Withdraw it and record what happened again.",
+        words=said(
+            "Entry {id} exists with {n} contents: {contents}. The first counts. "
+            "Withdraw it and record what happened again.",
+            id=kept.id,
+            n=len(contents),
+            contents=listed("; ", contents),
+        ),
         train=kept.fields.get("train", "").strip(),
         port=kept.fields.get("port", "").strip(),
         samplers=tuple(sorted({one.fields["sampler"].strip() for one in [kept, *others] if "sampler" in one.fields})),
@@ -130,8 +144,13 @@ def remark_sequences_used_twice(entries: Collection[Entry], found: Counting) -> 
             Remark(
                 "sequence used twice",
                 same,
-                f"Device {device} numbered {len(same)} entries {sequence}: {', '.join(same)}. "
-                "Is there a second device under this name?",
+                said(
+                    "Device {device} numbered {n} entries {number}: {ids}. Is there a second device under this name?",
+                    device=device,
+                    n=len(same),
+                    number=sequence,
+                    ids=", ".join(same),
+                ),
             )
         )
 
@@ -163,8 +182,8 @@ def corrected_entries(
         recorded = by_id[target_id]
         changed = _apply(recorded, [one for one in applied if _is_usable(one, recorded, found)], at_corrected, found)
         counts[target_id] = changed
-        said = sorted((by_id[one] for one in by_target[target_id]), key=lambda entry: order_key(entry, found.clocks))
-        found.amendments[target_id] = Amendment(recorded, changed, tuple(said))
+        every = sorted((by_id[one] for one in by_target[target_id]), key=lambda entry: order_key(entry, found.clocks))
+        found.amendments[target_id] = Amendment(recorded, changed, tuple(every))
     return counts, at_corrected
 
 
@@ -184,12 +203,16 @@ def _distance_to_what_is_corrected(
             here = corrections[here].corrects or ""
         if here in on_path:
             circle = tuple(sorted(path[path.index(here) :]))
-            words = f"The corrections {', '.join(circle)} correct one another in a circle. None of them counts."
+            words = said(
+                "The corrections {ids} correct one another in a circle. None of them counts.", ids=", ".join(circle)
+            )
             found.conflicts.append(Conflict("corrections in a circle", circle, words))
             nowhere.update(path)
         elif here in nowhere or (here not in depth and here not in by_id):
             if path and here not in nowhere:
-                words = f"Correction {path[-1]} corrects entry {here}, which is not in the log (yet)."
+                words = said(
+                    "Correction {id} corrects entry {entry}, which is not in the log (yet).", id=path[-1], entry=here
+                )
                 found.remarks.append(Remark("corrects an entry not in the log", (path[-1],), words))
             nowhere.update(path)
         else:
@@ -201,18 +224,27 @@ def _distance_to_what_is_corrected(
 
 
 def _is_usable(correction: Entry, target: Entry, found: Counting) -> bool:
-    problems = [str(problem) for problem in check_entry(correction)]
+    problems: list[str] = [problem.words for problem in check_entry(correction)]
     name = correction.fields.get("field", "").strip()
     spec = KINDS.get(target.kind)
     if name and name != "at" and spec is not None and name not in spec.fields:
-        problems.append(f"field: found “{name}”; wanted at or a field of {target.kind}: {', '.join(spec.fields)}")
+        problems.append(
+            said(
+                "field: found {found}; wanted at or a field of {kind}: {names}",
+                found=f"“{name}”",
+                kind=said(target.kind),
+                names=listed(", ", map(said, spec.fields)),
+            )
+        )
     if name == "at":
         try:
             instant_in(correction.fields.get("value", ""))
         except ValueError:
             problems.append(
-                f"value: found “{correction.fields.get('value', '')}”; "
-                "wanted an instant with its offset, as in 2026-03-29T05:10+02:00"
+                said(
+                    "value: found {found}; wanted an instant with its offset, as in 2026-03-29T05:10+02:00",
+                    found=f"“{correction.fields.get('value', '')}”",
+                )
             )
     if problems:
         found.unusable.append(_unusable(correction, tuple(problems)))
@@ -221,7 +253,7 @@ def _is_usable(correction: Entry, target: Entry, found: Counting) -> bool:
 
 def _apply(target: Entry, corrections: list[Entry], at_corrected: set[str], found: Counting) -> Entry | None:
     """Return the target with its corrections, the latest last; `None` when one withdraws it."""
-    said: dict[str, list[Entry]] = defaultdict(list)
+    by_field: dict[str, list[Entry]] = defaultdict(list)
     for correction in corrections:
         values = {name: value.strip() for name, value in correction.fields.items()}
         if values.get("withdraw") == "yes":
@@ -229,10 +261,10 @@ def _apply(target: Entry, corrections: list[Entry], at_corrected: set[str], foun
         if other := values.get("distinct_from"):
             found.distinct.add(frozenset((target.id, other)))
         if name := values.get("field"):
-            said[name].append(correction)
+            by_field[name].append(correction)
     fields = dict(target.fields)
     at = target.at
-    for name, list_of in said.items():
+    for name, list_of in by_field.items():
         value = list_of[-1].fields.get("value", "")
         if name == "at":
             at = instant_in(value)
@@ -254,7 +286,12 @@ def _disagreeing(target: Entry, name: str, corrections: list[Entry]) -> Conflict
     return Conflict(
         about="corrections disagree",
         entry_ids=(target.id, *(one.id for one in corrections)),
-        words=f"{name} of entry {target.id} was corrected to {values}. The last counts. Withdraw the wrong one.",
+        words=said(
+            "{field} of entry {id} was corrected to {values}. The last counts. Withdraw the wrong one.",
+            field=said(name),
+            id=target.id,
+            values=values,
+        ),
         train=target.fields.get("train", "").strip(),
         port=target.fields.get("port", "").strip(),
         samplers=tuple(filter(None, (target.fields.get("sampler", "").strip(),))),
@@ -263,7 +300,7 @@ def _disagreeing(target: Entry, name: str, corrections: list[Entry]) -> Conflict
 
 def unusable(entry: Entry) -> Unusable:
     """Say what keeps an entry from being read as its kind."""
-    return _unusable(entry, tuple(map(str, check_entry(entry))))
+    return _unusable(entry, tuple(problem.words for problem in check_entry(entry)))
 
 
 def _unusable(entry: Entry, problems: tuple[str, ...]) -> Unusable:

@@ -11,6 +11,7 @@ from lapel.fieldlog.order import Act
 from lapel.fieldlog.preparation import Findings
 from lapel.fieldlog.runs import minutes_between
 from lapel.fieldlog.state import BlankRun, Conflict, CustodyGap, CustodyHop, Parcel, Remark
+from lapel.said import said
 
 
 @dataclass(slots=True)
@@ -38,7 +39,7 @@ class BlankLog:
         else:
             findings.conflicts.append(_repeated(self.closed, act, self.blank, findings))
         if self.opened is None:
-            words = f"Blank {self.blank} was closed, and its opening is not recorded before it."
+            words = said("Blank {blank} was closed, and its opening is not recorded before it.", blank=self.blank)
             findings.remarks.append(Remark("closed before opened", (act.id,), words, samplers=(self.blank,)))
 
     def frozen(self, conflicts: tuple[Conflict, ...], parcel: str) -> BlankRun:
@@ -75,7 +76,7 @@ class ParcelLog:
             self.sealing = act
             self.samplers = codes_in(act.value("samplers"))
             if self.hops:
-                words = f"Parcel {self.code} was handed on before it was sealed."
+                words = said("Parcel {parcel} was handed on before it was sealed.", parcel=self.code)
                 findings.remarks.append(Remark("handed on before sealed", (self.hops[0].entry_id, act.id), words))
             return True
         added = tuple(code for code in codes_in(act.value("samplers")) if code not in self.samplers)
@@ -125,7 +126,13 @@ def _repeated(first: Act, act: Act, blank: str, findings: Findings, samplers: tu
     named = samplers or (blank,)
     if first.device != act.device and not findings.are_distinct(first, act):
         return recorded_twice([first, act], named)
-    words = f"{act.kind} of {blank or act.value('parcel')} is recorded in {first.id} and in {act.id}. The first counts."
+    words = said(
+        "{kind} of {subject} is recorded in {first} and in {second}. The first counts.",
+        kind=said(act.kind),
+        subject=blank or act.value("parcel"),
+        first=first.id,
+        second=act.id,
+    )
     return Conflict("done twice", (first.id, act.id), words, samplers=named)
 
 

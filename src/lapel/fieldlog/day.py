@@ -22,6 +22,7 @@ from lapel.fieldlog.preparation import Findings
 from lapel.fieldlog.runs import RunLog
 from lapel.fieldlog.state import Conditions, Conflict, Day, Note, Remark, Task
 from lapel.fieldlog.trains import TrainLog
+from lapel.said import said
 
 Found = TypeVar("Found", Conflict, Remark)
 
@@ -197,14 +198,24 @@ def ended_with_the_next(tasks: list[Task]) -> list[Task]:
 
 def in_two_parcels(sampler: str, other: str, sealing: Act | None, parcel: ParcelLog) -> Conflict:
     """Word the conflict of one sampler in two sealed parcels."""
-    words = f"{sampler} is packed in parcel {other} and in parcel {parcel.code}."
+    words = said(
+        "{sampler} is packed in parcel {parcel} and in parcel {other}.",
+        sampler=sampler,
+        parcel=other,
+        other=parcel.code,
+    )
     ids = tuple(one.id for one in (sealing, parcel.sealing) if one)
     return Conflict("in two parcels", ids, words, samplers=(sampler,))
 
 
 def blank_and_sample(blank: BlankLog, run: RunLog) -> Conflict:
     """Word the conflict of a code that is on a port and among the blanks."""
-    words = f"{run.sampler} was handled as a blank and fitted to port {run.port} of train {run.train}."
+    words = said(
+        "{sampler} was handled as a blank and fitted to port {port} of train {train}.",
+        sampler=run.sampler,
+        port=run.port,
+        train=run.train,
+    )
     ids = (*blank.entry_ids, *([run.fit_entry.id] if run.fit_entry else []))
     return Conflict("blank and sample", ids, words, samplers=(run.sampler,))
 

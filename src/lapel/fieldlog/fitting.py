@@ -7,6 +7,7 @@ from lapel.fieldlog.kit import Supplied
 from lapel.fieldlog.order import Act
 from lapel.fieldlog.preparation import PortLog, PreparationLog
 from lapel.fieldlog.runs import RunLog
+from lapel.said import said
 
 
 class Fitting(Supplied):
@@ -40,7 +41,7 @@ class Fitting(Supplied):
         if run.on is None:
             run.on = (self.code, port.letter)
         run.removed_at = None
-        self._hold_against_kit(port.letter, act.id, f"sampler {code}", act.value("medium"), act.value("lot"))
+        self._hold_against_kit(port.letter, act.id, code, act.value("medium"), act.value("lot"))
         if self.held is not None and self.held.on(port.letter):
             port.held_since = act.at
         if self.drawing.on(port.letter):
@@ -61,16 +62,25 @@ class Fitting(Supplied):
         run.saw(act)
         if on_it is not None:
             samplers = (on_it.sampler, code)
-            self._conflict(
-                "another sampler was on this port", [port.last_fitted, act],
-                f"Port {port.letter} of train {self.code} had sampler {on_it.sampler}; {code} was recorded as taken "
-                "off it. Were two samplers swapped?", [port], samplers,
-            )  # fmt: skip
+            words = said(
+                "Port {port} of train {train} had sampler {sampler}; {other} was recorded as taken off it. "
+                "Were two samplers swapped?",
+                port=port.letter,
+                train=self.code,
+                sampler=on_it.sampler,
+                other=code,
+            )
+            self._conflict("another sampler was on this port", [port.last_fitted, act], words, [port], samplers)
             self._take_off(port, act)
         elif port.removed is not None and port.removed.value("sampler") == code:
-            self._again(port.removed, act, "removed twice", [port], (code,))
+            self._again(port.removed, act, said("removed twice"), [port], (code,))
         elif run.fit_entry is not None:
-            words = f"Sampler {code} was taken off port {port.letter} of train {self.code}, where it was not."
+            words = said(
+                "Sampler {sampler} was taken off port {port} of train {train}, where it was not.",
+                sampler=code,
+                port=port.letter,
+                train=self.code,
+            )
             self._conflict("removed where it was not", [run.fit_entry, act], words, [port], (code,))
         run.removal = act
         if run.on is None or run.on == (self.code, port.letter):
@@ -89,9 +99,11 @@ class Fitting(Supplied):
         if port.fitted is not None and port.segment is None:
             self._off_without_record(port, act)
         elif port.fitted is not None:
-            parcel = act.value("parcel")
-            words = (
-                f"Sampler {port.fitted.sampler} is packed in parcel {parcel}, and train {self.code} has no stop before."
+            words = said(
+                "Sampler {sampler} is packed in parcel {parcel}, and train {train} has no stop before.",
+                sampler=port.fitted.sampler,
+                parcel=act.value("parcel"),
+                train=self.code,
             )
             self._conflict("packed while drawing", [port.started, act], words, [port])
 
@@ -115,9 +127,13 @@ class Fitting(Supplied):
         if port.segment is None and run.has_drawn:
             self._off_without_record(port, act)
             return
-        words = (
-            f"Port {port.letter} of train {self.code} had sampler {run.sampler} when {act.value('sampler')} was "
-            "fitted, and its removal is not recorded."
+        words = said(
+            "Port {port} of train {train} had sampler {sampler} when {other} was fitted, and its removal is not "
+            "recorded.",
+            port=port.letter,
+            train=self.code,
+            sampler=run.sampler,
+            other=act.value("sampler"),
         )
         samplers = (run.sampler, act.value("sampler"))
         self._conflict("two samplers on one port", [port.last_fitted, act], words, [port], samplers)
@@ -131,13 +147,19 @@ class Fitting(Supplied):
         if first is not None and first.device != act.device and not self.findings.are_distinct(first, act):
             self.findings.conflicts.append(recorded_twice([first, act]))
         else:
-            self._remark("fitted twice", [act], f"Sampler {run.sampler} was on port {port.letter} already.", port)
+            words = said("Sampler {sampler} was on port {port} already.", sampler=run.sampler, port=port.letter)
+            self._remark("fitted twice", [act], words, port)
 
     def _on_another_port(self, port: PortLog, run: RunLog, act: Act) -> None:
         still_on = run.on is not None
         about = "sampler on two ports" if still_on else "sampler moved to another port"
-        self._conflict(
-            about, [run.fit_entry, act],
-            f"Sampler {run.sampler} was fitted to port {run.port} of train {run.train} and to port {port.letter} of "
-            f"train {self.code}. One sample is one sampler on one port: which is right?", [port], (run.sampler,),
-        )  # fmt: skip
+        words = said(
+            "Sampler {sampler} was fitted to port {port} of train {train} and to port {other} of train {second}. "
+            "One sample is one sampler on one port: which is right?",
+            sampler=run.sampler,
+            port=run.port,
+            train=run.train,
+            other=port.letter,
+            second=self.code,
+        )
+        self._conflict(about, [run.fit_entry, act], words, [port], (run.sampler,))

@@ -16,6 +16,10 @@ from lapel.fieldlog.state import (
     PortPrepared,
     TrainRound,
 )
+from lapel.said import said
+
+_FLOW_SET = said("the flow was set")
+_VALVE_TOUCHED = said("the valve was touched")
 
 LEFT_ON_H = 8.0
 """A sampler not drawn on for longer than this when its train is prepared anew is taken as gone: another day. [h]"""
@@ -55,7 +59,7 @@ class Preparing(Supplied):
         self._preparation(act).ports[port.letter] = PortPrepared(
             act.id, act.at, port.letter, get("tube"), get("medium"), get("lot"), get("target"), get("target_unit")
         )
-        self._hold_against_kit(port.letter, act.id, "the calibration tube", get("medium"), get("lot"))
+        self._hold_against_kit(port.letter, act.id, "", get("medium"), get("lot"))
 
     def leak_checked(self, act: Act) -> None:
         """Note a leak check."""
@@ -68,7 +72,7 @@ class Preparing(Supplied):
         reading = reading_of(act)
         self._preparation(act).readings.append(reading)
         if reading.phase == "setting":
-            self._touch(port, act, "the flow was set")
+            self._touch(port, act, _FLOW_SET)
         elif reading.phase == "closing":
             port.flows.pending_closing.append(reading)
         elif reading.phase == "check":
@@ -77,14 +81,14 @@ class Preparing(Supplied):
         else:
             port.flows.pending_post.append(reading)
             if port.segment is not None and port.fitted is not None:
-                self._remark(
-                    "read after the run while drawing", [act], f"Port {port.letter} was read as after the run, and no "
-                    "stop is recorded before it.", port,
-                )  # fmt: skip
+                words = said(
+                    "Port {port} was read as after the run, and no stop is recorded before it.", port=port.letter
+                )
+                self._remark("read after the run while drawing", [act], words, port)
 
     def valve_touched(self, act: Act) -> None:
         """End the port's segment and its closing round."""
-        self._touch(self._port(act), act, "the valve was touched")
+        self._touch(self._port(act), act, _VALVE_TOUCHED)
 
     def closing_round(self, act: Act) -> None:
         """Declare the closing round over the listed ports."""
@@ -101,11 +105,11 @@ class Preparing(Supplied):
             port = self.ports[letter]
             port.touches_elsewhere_at_round = self.touches - port.touches
         if made.ports_without_reading:
-            listed = ", ".join(made.ports_without_reading)
-            self._remark(
-                "closing round without reading", [act],
-                f"The closing round lists port {listed}, and no closing reading of it stands: read it again.",
-            )  # fmt: skip
+            words = said(
+                "The closing round lists port {ports}, and no closing reading of it stands: read it again.",
+                ports=", ".join(made.ports_without_reading),
+            )
+            self._remark("closing round without reading", [act], words)
 
     def post_round(self, act: Act) -> None:
         """Declare the round after the run over the ports that were read."""
@@ -116,8 +120,12 @@ class Preparing(Supplied):
         made = declared_post(act, self.flows)
         preparation.post_rounds.append(made)
         if made.ports_without_reading or not made.ports:
-            listed = ", ".join(made.ports_without_reading) or "any port"
-            words = f"The round after the run has no reading of port {listed}."
+            ports = ", ".join(made.ports_without_reading)
+            words = (
+                said("The round after the run has no reading of port {ports}.", ports=ports)
+                if ports
+                else said("The round after the run has no reading of port any port.")
+            )
             self._remark("post round without reading", [act], words)
 
     def train_hung(self, act: Act) -> None:
@@ -126,10 +134,13 @@ class Preparing(Supplied):
         worker = act.value("worker")
         drawing = [port for port in self.ports.values() if port.segment is not None and port.fitted is not None]
         if drawing and hung and hung[-1].worker != worker:
-            self._conflict(
-                "two workers", [hung[-1].entry_id, act.id],
-                f"Train {self.code} was on {hung[-1].worker} and went to {worker} while it drew.", drawing,
-            )  # fmt: skip
+            words = said(
+                "Train {train} was on {worker} and went to {next} while it drew.",
+                train=self.code,
+                worker=hung[-1].worker,
+                next=worker,
+            )
+            self._conflict("two workers", [hung[-1].entry_id, act.id], words, drawing)
         hung.append(Hung(act.id, act.at, worker, act.value("side"), act.value("zone")))
         for port in drawing:
             if port.fitted is not None and worker not in port.fitted.workers:
@@ -138,7 +149,7 @@ class Preparing(Supplied):
     def _found_prepared_while_drawing(self, act: Act) -> None:
         drawing = [port for port in self.ports.values() if port.segment is not None]
         if drawing:
-            words = f"Train {self.code} was prepared anew while it drew: its stop is not recorded."
+            words = said("Train {train} was prepared anew while it drew: its stop is not recorded.", train=self.code)
             self._conflict("prepared while drawing", [drawing[0].started, act], words, drawing)
         for port in drawing:
             self._end(port, None, "other", act)
@@ -165,7 +176,12 @@ class Preparing(Supplied):
         answers = ("valve_touched", "recharged", "battery_changed", "same_tubes")
         same = all(yes_or_no(act.value(name)) == getattr(repeated, name) or not act.value(name) for name in answers)
         about = "recorded twice" if same else "two answers for one round"
-        words = f"The {repeated.phase} round of train {self.code} was declared in {repeated.entry_id} and in {act.id}"
-        words += "." if same else ", with different answers. The first counts."
+        template = (
+            "The {phase} round of train {train} was declared in {first} and in {second}."
+            if same
+            else "The {phase} round of train {train} was declared in {first} and in {second}, with different answers. "
+            "The first counts."
+        )
+        words = said(template, phase=said(repeated.phase), train=self.code, first=repeated.entry_id, second=act.id)
         self._conflict(about, [repeated.entry_id, act.id], words, list(self.ports.values()))
         return True

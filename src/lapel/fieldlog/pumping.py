@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import Literal
 
 from lapel.fieldlog.checks import number_in, ports_in, yes_or_no
 from lapel.fieldlog.drawing import Drawing
@@ -13,6 +14,7 @@ from lapel.fieldlog.state import (
     PumpCheck,
 )
 from lapel.fieldlog.train_state import TrainState, clock_text
+from lapel.said import said
 
 
 class Pumping(TrainState):
@@ -25,7 +27,7 @@ class Pumping(TrainState):
         already = [port for port in concerned if self.drawing.on(port.letter) and port.fitted is not None]
         if already and len(already) == sum(port.fitted is not None for port in concerned):
             first = next((port.started for port in already if port.started is not None), None)
-            self._again(first, act, "started while drawing", already)
+            self._again(first, act, said("started while drawing"), already)
             return
         if self.found_stopped:
             self.found_stopped = []
@@ -39,13 +41,13 @@ class Pumping(TrainState):
             concerned = list(self._named_or_all(named))
             drawn = [port for port in concerned if port.segment is not None]
             if drawn:
-                self._again(drawn[0].started, act, "resumed while drawing", drawn)
+                self._again(drawn[0].started, act, said("resumed while drawing"), drawn)
                 return
             fitted = [port for port in concerned if port.fitted is not None]
-            self._remark(
-                "resumed without a hold", [act], f"Train {self.code} was resumed, and no hold is recorded before it: "
-                "taken as a start.", *fitted,
-            )  # fmt: skip
+            words = said(
+                "Train {train} was resumed, and no hold is recorded before it: taken as a start.", train=self.code
+            )
+            self._remark("resumed without a hold", [act], words, *fitted)
             self._draw(named, act, counter=counter, is_start=True)
             return
         if counter is None and self.held_by is not None and not self.drawing.anywhere(self.ports):
@@ -66,7 +68,7 @@ class Pumping(TrainState):
         drawing = [port for port in concerned if self.drawing.on(port.letter)]
         if not drawing and not (not self.ports and self.drawing.everywhere):
             if self.held is not None and self.held_by is not None:
-                self._again(self.held_by, act, "held twice", concerned)
+                self._again(self.held_by, act, said("held twice"), concerned)
             else:
                 self._without_a_start(concerned, act, "held")
             return
@@ -129,7 +131,11 @@ class Pumping(TrainState):
             if counter is not None:
                 self.anchor = (act.at, counter)
         elif runs and fitted and self.held is None:
-            words = f"Train {self.code} was seen running at {clock_text(act.at)}, and no start is recorded before it."
+            words = said(
+                "Train {train} was seen running at {time}, and no start is recorded before it.",
+                train=self.code,
+                time=clock_text(act.at),
+            )
             self._remark("running without a start", [act], words, *fitted)
         elif not runs and drawing:
             self._found_stopped(drawing, counter, act)
@@ -148,11 +154,14 @@ class Pumping(TrainState):
             return None
         stop = self.anchor[0] + timedelta(minutes=counter - self.anchor[1])
         if stop > act.at:
-            self._remark(
-                "counter ahead of the clock", [act], f"Train {self.code}: the pump's counter gives a stop at "
-                f"{clock_text(stop)}, after it was found stopped at {clock_text(act.at)}; the latter is taken.",
-                *self.ports.values(),
-            )  # fmt: skip
+            words = said(
+                "Train {train}: the pump's counter gives a stop at {stop}, after it was found stopped at {found}; "
+                "the latter is taken.",
+                train=self.code,
+                stop=clock_text(stop),
+                found=clock_text(act.at),
+            )
+            self._remark("counter ahead of the clock", [act], words, *self.ports.values())
             return act.at
         return stop
 
@@ -192,13 +201,18 @@ class Pumping(TrainState):
             preparation.pump_runs[-1].counter_stop = counter
         self.found_stopped = []
 
-    def _without_a_start(self, concerned: list[PortLog], act: Act, did: str) -> None:
+    def _without_a_start(self, concerned: list[PortLog], act: Act, did: Literal["held", "stopped"]) -> None:
         fitted = [port for port in concerned if port.fitted is not None]
         stopped = [port for port in fitted if port.stopped is not None]
         if stopped and len(stopped) == len(fitted):
-            self._again(stopped[0].stopped, act, f"{did} twice", stopped)
+            self._again(stopped[0].stopped, act, said("held twice" if did == "held" else "stopped twice"), stopped)
         elif fitted:
-            words = f"Train {self.code} was {did} at {clock_text(act.at)}, and no start is recorded before it."
+            template = (
+                "Train {train} was held at {time}, and no start is recorded before it."
+                if did == "held"
+                else "Train {train} was stopped at {time}, and no start is recorded before it."
+            )
+            words = said(template, train=self.code, time=clock_text(act.at))
             self._conflict(f"{did} without a start", [act], words, fitted)
             for port in fitted:
                 if port.fitted is not None and port.stopped is None:
@@ -207,7 +221,10 @@ class Pumping(TrainState):
         else:
             removed = [port.removed for port in concerned if port.removed is not None]
             if not removed:
-                words = (
-                    f"Train {self.code} was {did} at {clock_text(act.at)} with no sampler on it and no start before it."
+                template = (
+                    "Train {train} was held at {time} with no sampler on it and no start before it."
+                    if did == "held"
+                    else "Train {train} was stopped at {time} with no sampler on it and no start before it."
                 )
+                words = said(template, train=self.code, time=clock_text(act.at))
                 self._remark(f"{did} without a start", [act], words)

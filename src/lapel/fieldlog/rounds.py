@@ -15,8 +15,10 @@ from typing import Protocol
 from lapel.fieldlog.checks import yes_or_no
 from lapel.fieldlog.order import Act
 from lapel.fieldlog.state import FlowReading, FlowRound, TrainRound
+from lapel.said import Said, listed, said
 
-NO_ROUND = "no closing round since the train was prepared"
+NO_ROUND = said("no closing round since the train was prepared")
+_IN_CLOSING_ROUND = said("a valve was touched in the closing round")
 
 
 class Waiting(Protocol):
@@ -37,35 +39,56 @@ def reading_of(act: Act) -> FlowReading:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """When a valve moved, how, and by which entry, if one names this port; worded only where a flow is lost by it."""
+
+    at: datetime
+    how: Said
+    entry_id: str
+
+    @property
+    def words(self) -> Said:
+        """Say it."""
+        how = listed("", (self.how, f" ({self.entry_id})")) if self.entry_id else self.how
+        return said("{how} at {time}", how=how, time=f"{self.at:%Y-%m-%d %H:%M} UTC")
+
+
 @dataclass(slots=True)
 class PortFlows:
     """The rounds of one port as the log goes on."""
 
     port: str
     closing: FlowRound | None = None
-    closing_lost: str = NO_ROUND
+    closing_lost_by: Touch | None = None
     pending_closing: list[FlowReading] = field(default_factory=list)
     pending_post: list[FlowReading] = field(default_factory=list)
     waiting: list[Waiting] = field(default_factory=list)
-    touched_since_stop: str = ""
+    touched_since_stop: Touch | None = None
+
+    @property
+    def why_no_closing(self) -> str:
+        """Why no closing round stands: none was made since the train was prepared, or the valve moved since."""
+        if self.closing_lost_by is None:
+            return NO_ROUND
+        return said("{touched}, and no closing round since", touched=self.closing_lost_by.words)
 
     def prepare_anew(self) -> None:
         """Forget flows of an earlier preparation; segments of it that still wait have no flow after them."""
         self.take_undeclared_post()
-        self._lose_waiting("the train was prepared anew before the port was read again")
-        self.closing = None
-        self.closing_lost = NO_ROUND
+        self._lose_waiting(said("the train was prepared anew before the port was read again"))
+        self.closing = self.closing_lost_by = None
         self.pending_closing = []
-        self.touched_since_stop = ""
+        self.touched_since_stop = None
 
-    def touch(self, at: datetime, how: str) -> None:
+    def touch(self, at: datetime, how: Said, entry_id: str = "") -> None:
         """Note that the valve moved: the closing round no longer stands."""
-        words = f"{how} at {at:%Y-%m-%d %H:%M} UTC"
-        if self.closing is not None or self.pending_closing or self.closing_lost == NO_ROUND:
-            self.closing_lost = f"{words}, and no closing round since"
+        touch = Touch(at, how, entry_id)
+        if self.closing is not None or self.pending_closing or self.closing_lost_by is None:
+            self.closing_lost_by = touch
         self.closing = None
         self.pending_closing = []
-        self.touched_since_stop = self.touched_since_stop or words
+        self.touched_since_stop = self.touched_since_stop or touch
 
     def begin(self) -> bool:
         """
@@ -83,8 +106,8 @@ class PortFlows:
             self.close(FlowRound("closing", self.port, readings[-1].at, readings, declared=False))
         self.pending_closing = []
         if self.touched_since_stop:
-            self._lose_waiting(f"{self.touched_since_stop}, before the port was read again")
-        self.touched_since_stop = ""
+            self._lose_waiting(self.touched_since_stop)
+        self.touched_since_stop = None
         return left_over
 
     def close(self, made: FlowRound) -> None:
@@ -92,7 +115,7 @@ class PortFlows:
         self.closing = made
         self.pending_closing = []
         if self.touched_since_stop:
-            self._lose_waiting(f"{self.touched_since_stop}, before the port was read again")
+            self._lose_waiting(self.touched_since_stop)
         else:
             self._answer_waiting(made)
 
@@ -113,7 +136,7 @@ class PortFlows:
     def end_of_log(self) -> None:
         """Settle what still waits when the entries end."""
         self.take_undeclared_post()
-        self._lose_waiting("the port was not read after it")
+        self._lose_waiting(said("the port was not read after it"))
 
     def _answer_waiting(self, made: FlowRound) -> None:
         for segment in self.waiting:
@@ -121,9 +144,11 @@ class PortFlows:
             segment.after_lost = ""
         self.waiting = []
 
-    def _lose_waiting(self, why: str) -> None:
+    def _lose_waiting(self, why: Said | Touch) -> None:
         for segment in self.waiting:
-            segment.after_lost = why
+            segment.after_lost = (
+                said("{touched}, before the port was read again", touched=why.words) if isinstance(why, Touch) else why
+            )
         self.waiting = []
 
 
@@ -143,7 +168,7 @@ def declared_closing(act: Act, flows: dict[str, PortFlows], ports: tuple[str, ..
     }
     for port, one in made.items():
         if touched:
-            flows[port].touch(act.at, "a valve was touched in the closing round")
+            flows[port].touch(act.at, _IN_CLOSING_ROUND)
         else:
             flows[port].close(one)
     unread = tuple(port for port in ports if port not in made)

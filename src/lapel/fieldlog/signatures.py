@@ -12,6 +12,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from lapel.said import said
+
 WIDE, HIGH = 600, 200
 """Field a signature is drawn on; only the proportion means anything. [-]"""
 LONGEST_SIGNATURE = 4_000
@@ -63,15 +65,17 @@ def signature_in(text: str) -> Signature | None:
     if (found := _ACCOUNT.fullmatch(text)) and text.isprintable():
         return Signature("account", account=found[1])
     if len(text) > LONGEST_SIGNATURE:
-        raise ValueError(f"a drawing of at most {LONGEST_SIGNATURE} characters")
+        raise ValueError(said("a drawing of at most {n} characters", n=LONGEST_SIGNATURE))
     drawn = _DRAWN.fullmatch(text)
     if drawn is None:
-        raise ValueError("“account NAME”, “paper”, or “drawn” and its points, as in “drawn 10,40 90,60;95,20 99,80”")
+        raise ValueError(
+            said("“account NAME”, “paper”, or “drawn” and its points, as in “drawn 10,40 90,60;95,20 99,80”")
+        )
     lines = tuple(tuple(_point(point) for point in line.split(" ")) for line in drawn[1].split(";"))
     if any(x > WIDE or y > HIGH for line in lines for x, y in line):
-        raise ValueError(f"points on a field of {WIDE} by {HIGH}")
+        raise ValueError(said("points on a field of {wide} by {high}", wide=WIDE, high=HIGH))
     if _length(lines) < LEAST_LENGTH:
-        raise ValueError("a line long enough to be somebody's hand")
+        raise ValueError(said("a line long enough to be somebody's hand"))
     return Signature("drawn", lines=lines)
 
 

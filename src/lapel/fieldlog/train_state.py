@@ -21,6 +21,7 @@ from lapel.fieldlog.state import (
     PortSupplied,
     Remark,
 )
+from lapel.said import Said, said
 
 
 class TrainState:
@@ -45,7 +46,10 @@ class TrainState:
     def _preparation(self, act: Act) -> PreparationLog:
         if not self.preparations:
             self.preparations.append(PreparationLog(0, None))
-            words = f"Train {self.code} was never recorded as prepared: pump, holder and warm-up are not known."
+            words = said(
+                "Train {train} was never recorded as prepared: pump, holder and warm-up are not known.",
+                train=self.code,
+            )
             self._remark("train not prepared", [act], words)
         return self.preparations[-1]
 
@@ -94,7 +98,10 @@ class TrainState:
         preparation = self._preparation(act)
         had_round = port.flows.closing is not None
         if port.flows.begin():
-            words = f"Port {port.letter} has closing readings after its declared closing round. They do not count."
+            words = said(
+                "Port {port} has closing readings after its declared closing round. They do not count.",
+                port=port.letter,
+            )
             self._remark("closing readings not declared", [act], words, port)
         if not had_round:
             port.touches_elsewhere_at_round = self.touches - port.touches
@@ -106,7 +113,7 @@ class TrainState:
             pump=preparation.value("pump"),
             start=act.at,
             before=before,
-            before_lost="" if before is not None else port.flows.closing_lost,
+            before_lost="" if before is not None else port.flows.why_no_closing,
             neighbours_at_start=port.touches_elsewhere_at_round,
             start_entry=act.id,
             counter_start=counter,
@@ -134,7 +141,9 @@ class TrainState:
             run.missing.append("stop")
         elif stop < segment.start:
             stop = segment.start
-            words = f"By its counter the pump had stopped before sampler {run.sampler} was drawn on."
+            words = said(
+                "By its counter the pump had stopped before sampler {sampler} was drawn on.", sampler=run.sampler
+            )
             self._remark("stopped before the segment", [act], words, port)
         segment.stop = stop
         segment.ended_by = ended_by
@@ -151,7 +160,7 @@ class TrainState:
             port.fitted.held_min += minutes_between(port.held_since, act.at)
         port.held_since = None
 
-    def _touch(self, port: PortLog, act: Act, how: str) -> None:
+    def _touch(self, port: PortLog, act: Act, how: Said) -> None:
         """Move a valve: the port's round no longer stands, other ports' readings of an open round neither."""
         counter_start = port.segment.counter_start if port.segment is not None else None
         was_drawing = port.segment
@@ -160,7 +169,7 @@ class TrainState:
             self._end(port, act.at, "valve touched", act)
         self.touches += 1
         port.touches += 1
-        port.flows.touch(act.at, f"{how} ({act.id})")
+        port.flows.touch(act.at, how, act.id)
         for other in self.ports.values():
             other.flows.pending_closing = []
         if was_drawing is not None:
@@ -175,7 +184,12 @@ class TrainState:
     def _off_without_record(self, port: PortLog, act: Act) -> None:
         run = port.fitted
         if run is not None:
-            words = f"Nobody recorded that sampler {run.sampler} was taken off port {port.letter} of train {self.code}."
+            words = said(
+                "Nobody recorded that sampler {sampler} was taken off port {port} of train {train}.",
+                sampler=run.sampler,
+                port=port.letter,
+                train=self.code,
+            )
             self._remark("removal not recorded", [act], words, port)
             run.on = None
             port.fitted = None
@@ -190,8 +204,15 @@ class TrainState:
         if first is not None and by_two and not self.findings.are_distinct(first, act):
             self.findings.conflicts.append(recorded_twice([first, act], named))
             return
-        earlier = f"; the first was at {clock_text(first.at)}" if first is not None else ""
-        words = f"Train {self.code}, {act.kind} at {clock_text(act.at)}: {about}{earlier}."
+        now = {"train": self.code, "kind": said(act.kind), "time": clock_text(act.at), "about": about}
+        if first is None:
+            words = said("Train {train}, {kind} at {time}: {about}.", **now)
+        else:
+            words = said(
+                "Train {train}, {kind} at {time}: {about}; the first was at {earlier}.",
+                earlier=clock_text(first.at),
+                **now,
+            )
         self._conflict(about, [first, act], words, list(ports), named)
 
     def _conflict(

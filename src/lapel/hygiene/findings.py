@@ -11,7 +11,7 @@ from typing import Literal, Protocol, TypeAlias
 from lapel.figures.rounding import significant
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.measures import CLAIM, MEASURES, NOT_RECORDED, Measure
-from lapel.hygiene.measures.measure import Question, shown_number, source_words
+from lapel.hygiene.measures.measure import Question, not_recorded_words, shown_number, source_words
 from lapel.hygiene.rulebook import Certainty, Effect, Rule, RuleBook, Tier
 from lapel.said import Said, said
 
@@ -265,7 +265,7 @@ def _fired(facts: SampleFacts, rule_book: RuleBook) -> list[tuple[Rule, Measure,
 def _finding(
     facts: SampleFacts, book: RuleBook, rule: Rule, tier: Tier, measure: Measure, measured: float | None
 ) -> Finding:
-    found = f"not recorded: {measure.unsaid}" if measured is None else measure.found(facts, book, measured)
+    found = not_recorded_words(measure.unsaid) if measured is None else measure.found(facts, book, measured)
     citation = tier.citation or rule.citation
     return Finding(
         rule=rule.id,

@@ -43,9 +43,13 @@ class NetMassFormula(Formula[P]):
         if figure.value < 0.0 and figure.derivation is not None:
             inputs = figure.derivation.inputs
             raise ValueError(
-                f"`blank_ug` of “{self.card.name}” must not be larger than `mass_ug`; found a blank of "
-                f"{number(inputs['blank_ug']):g} ug on a mass of {number(inputs['mass_ug']):g} ug: "
-                "report such a sample as below its reporting limit"
+                said(
+                    "`blank_ug` of “{name}” must not be larger than `mass_ug`; found a blank of {blank} ug on a mass "
+                    "of {mass} ug: report such a sample as below its reporting limit",
+                    name=self.card.name,
+                    blank=f"{number(inputs['blank_ug']):g}",
+                    mass=f"{number(inputs['mass_ug']):g}",
+                )
             )
         return figure
 

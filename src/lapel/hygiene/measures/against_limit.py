@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from lapel.hygiene.facts import SampleFacts
-from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, measure, shown_number
+from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, always, measure, shown_number
 from lapel.hygiene.rulebook import RuleBook
+from lapel.said import said
 
 WELL_MEASURED = 3.0
 """A mass of so many times its reporting limit is a measurement: the reporting limit no longer touches it. Judgement."""
 
 
 def _reporting_limit_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return f"reporting limit {shown_number(value, '%')} of {facts.reporting_limit_of or 'the exposure limit'}"
+    share = shown_number(value, "%")
+    if not facts.reporting_limit_of:
+        return said("reporting limit {share} of the exposure limit", share=share)
+    return said("reporting limit {share} of {limit}", share=share, limit=facts.reporting_limit_of)
 
 
 @measure("%", _reporting_limit_words)
@@ -22,7 +26,7 @@ def reporting_limit_share(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 * facts.reporting_limit_share
 
 
-@measure(CLAIM, lambda facts, book, value: "the limit names no source")
+@measure(CLAIM, always(said("the limit names no source")))
 def limit_without_source(facts: SampleFacts, book: RuleBook) -> Measured:
     """A limit that names no source."""
     return None if facts.limit_has_source is None else not facts.limit_has_source
@@ -30,7 +34,7 @@ def limit_without_source(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     "days",
-    lambda facts, book, value: f"the limit's source was last seen {shown_number(value)} days ago",
+    lambda facts, book, value: said("the limit's source was last seen {days} days ago", days=shown_number(value)),
     unsaid="when the limit's source was seen",
 )
 def limit_age(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -42,8 +46,13 @@ def limit_age(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _uncertainty_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     share = facts.exposure_share_of_limit
-    at = "" if share is None else f" at {shown_number(100.0 * share, '%')} of the limit"
-    return f"expanded uncertainty {shown_number(value, '%')} (k = 2){at}"
+    if share is None:
+        return said("expanded uncertainty {u} (k = 2)", u=shown_number(value, "%"))
+    return said(
+        "expanded uncertainty {u} (k = 2) at {share} of the limit",
+        u=shown_number(value, "%"),
+        share=shown_number(100.0 * share, "%"),
+    )
 
 
 def _expanded(facts: SampleFacts, low: float, high: float) -> Measured:

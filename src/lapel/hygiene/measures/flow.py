@@ -10,6 +10,7 @@ from lapel.hygiene.measures.measure import (
     CLAIM,
     NOT_RECORDED,
     Measured,
+    always,
     measure,
     percent_off,
     shown_flow,
@@ -17,8 +18,14 @@ from lapel.hygiene.measures.measure import (
     window_words,
 )
 from lapel.hygiene.rulebook import RuleBook
+from lapel.said import listed, said
 
-BASIS_WORDS = {"pre": "the flow before", "post": "the flow after", "mean": "the mean of both"}
+CHANGED = {
+    "pre": "port {port}: {before} before, {after} after, {change} % of the flow before",
+    "post": "port {port}: {before} before, {after} after, {change} % of the flow after",
+    "mean": "port {port}: {before} before, {after} after, {change} % of the mean of both",
+}
+"""A change of flow, by the basis it is a percentage of."""
 
 
 def change_percent(pair: FlowPair, basis: str) -> float | None:
@@ -47,9 +54,12 @@ def _change_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
         return shown_number(value, "%")
     pair, change = worst
     sign = "+" if change > 0 else "−"
-    return (
-        f"port {pair.port}: {shown_flow(pair.pre_lpm)} before, {shown_flow(pair.post_lpm)} after, "
-        f"{sign}{shown_number(abs(change))} % of {BASIS_WORDS[book.change_basis]}"
+    return said(
+        CHANGED[book.change_basis],
+        port=pair.port,
+        before=shown_flow(pair.pre_lpm),
+        after=shown_flow(pair.post_lpm),
+        change=listed("", (sign, shown_number(abs(change)))),
     )
 
 
@@ -67,9 +77,9 @@ def flow_change(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _missing_flow_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     if not facts.flow_pairs:
-        return "no flow reading of this sample"
+        return said("no flow reading of this sample")
     bare = [pair.port for pair in facts.flow_pairs if pair.pre_lpm is None and pair.post_lpm is None]
-    return f"no flow reading for a segment on port {', '.join(bare)}"
+    return said("no flow reading for a segment on port {ports}", ports=", ".join(bare))
 
 
 @measure(CLAIM, _missing_flow_words)
@@ -80,7 +90,9 @@ def flow_missing(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _post_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     ports = ", ".join(sorted({p.port for p in facts.flow_pairs if p.post_lpm is None}))
-    return f"no flow reading after the run on port {ports}" if ports else "post-check declared as not done"
+    if not ports:
+        return said("post-check declared as not done")
+    return said("no flow reading after the run on port {ports}", ports=ports)
 
 
 @measure(CLAIM, _post_words, unsaid="the flow after the run")
@@ -95,7 +107,7 @@ def post_check_missing(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     CLAIM,
-    lambda facts, book, value: "the ports were set, and no closing round followed",
+    always(said("the ports were set, and no closing round followed")),
     unsaid="whether a closing round was made",
 )
 def closing_round_missing(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -105,7 +117,7 @@ def closing_round_missing(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     CLAIM,
-    lambda facts, book, value: "a valve was touched between the closing round and the post-check",
+    always(said("a valve was touched between the closing round and the post-check")),
     unsaid="whether a valve was touched before the post-check",
 )
 def valve_touched(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -114,8 +126,11 @@ def valve_touched(facts: SampleFacts, book: RuleBook) -> Measured:
 
 
 def _energy_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    what = [w for w, did in (("recharged", facts.recharged), ("given another battery", facts.battery_changed)) if did]
-    return f"the pump was {' and '.join(what)} before the post-check"
+    if facts.recharged and facts.battery_changed:
+        return said("the pump was recharged and given another battery before the post-check")
+    if facts.recharged:
+        return said("the pump was recharged before the post-check")
+    return said("the pump was given another battery before the post-check")
 
 
 @measure(CLAIM, _energy_words, unsaid="whether the pump was recharged before the post-check")
@@ -128,12 +143,18 @@ def pump_energy_renewed(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _spread_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     rows = [
-        (spread, f"port {pair.port} {when}")
+        (spread, pair.port, before)
         for pair in facts.flow_pairs
-        for spread, when in ((pair.pre_spread, "before"), (pair.post_spread, "after"))
+        for spread, before in ((pair.pre_spread, True), (pair.post_spread, False))
         if spread is not None
     ]
-    return f"readings of {max(rows)[1]} spread over {shown_number(value, '%')} of their mean"
+    _, port, before = max(rows)
+    template = (
+        "readings of port {port} before spread over {share} of their mean"
+        if before
+        else "readings of port {port} after spread over {share} of their mean"
+    )
+    return said(template, port=port, share=shown_number(value, "%"))
 
 
 @measure("%", _spread_words)
@@ -148,7 +169,8 @@ def replicate_spread(facts: SampleFacts, book: RuleBook) -> Measured:
 
 
 def _count_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return f"{shown_number(value)} flow reading{'' if value == 1 else 's'} in the smallest set"
+    template = "{n} flow reading in the smallest set" if value == 1 else "{n} flow readings in the smallest set"
+    return said(template, n=shown_number(value))
 
 
 @measure("readings", _count_words)
@@ -162,14 +184,19 @@ def replicate_count(facts: SampleFacts, book: RuleBook) -> Measured:
     return fewest
 
 
-@measure("readings", lambda facts, book, value: "; ".join(facts.readings_off_range))
+@measure("readings", lambda facts, book, value: listed("; ", facts.readings_off_range))
 def readings_off_range(facts: SampleFacts, book: RuleBook) -> Measured:
     """Number of readings outside the range of the meter or its certificate."""
     return len(facts.readings_off_range)
 
 
 def _overdue_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return f"certificate had run out {shown_number(value)} day{'' if value == 1 else 's'} before the day of use"
+    template = (
+        "certificate had run out {n} day before the day of use"
+        if value == 1
+        else "certificate had run out {n} days before the day of use"
+    )
+    return said(template, n=shown_number(value))
 
 
 @measure("days", _overdue_words, unsaid="when the meter's certificate runs out")
@@ -180,7 +207,7 @@ def certificate_overdue(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.certificate_days_left is None else -facts.certificate_days_left
 
 
-@measure(CLAIM, lambda facts, book, value: "a flow meter was used for which no certificate is on file")
+@measure(CLAIM, always(said("a flow meter was used for which no certificate is on file")))
 def certificate_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     """A flow meter without a certificate on file."""
     return facts.certificate_missing
@@ -188,7 +215,7 @@ def certificate_missing(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     CLAIM,
-    lambda facts, book, value: "rotameter readings were used as read, not brought to the air of the place",
+    always(said("rotameter readings were used as read, not brought to the air of the place")),
     unsaid="whether the rotameter was corrected for the air of the place",
 )
 def rotameter_uncorrected(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -200,8 +227,9 @@ def rotameter_uncorrected(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     CLAIM,
-    lambda facts, book, value: (
-        f"at a standard condition that nobody stated, left as read: {first_of(facts.standard_unknown, 3)}"
+    lambda facts, book, value: said(
+        "at a standard condition that nobody stated, left as read: {readings}",
+        readings=first_of(facts.standard_unknown, 3),
     ),
 )
 def standard_condition_unknown(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -209,25 +237,25 @@ def standard_condition_unknown(facts: SampleFacts, book: RuleBook) -> Measured:
     return bool(facts.standard_unknown)
 
 
-@measure(CLAIM, lambda facts, book, value: "the flow behind the volume was read on a rotameter")
+@measure(CLAIM, always(said("the flow behind the volume was read on a rotameter")))
 def rotameter_as_standard(facts: SampleFacts, book: RuleBook) -> Measured:
     """A rotameter as the source of the flow."""
     return "rotameter" in facts.meter_kinds
 
 
-@measure(CLAIM, lambda facts, book, value: "flow before and after were read with different meters")
+@measure(CLAIM, always(said("flow before and after were read with different meters")))
 def meter_changed(facts: SampleFacts, book: RuleBook) -> Measured:
     """Different meters before and after."""
     return None if facts.same_meter is None else not facts.same_meter
 
 
-@measure(CLAIM, lambda facts, book, value: "temperature and pressure were not recorded with the flow readings")
+@measure(CLAIM, always(said("temperature and pressure were not recorded with the flow readings")))
 def air_assumed(facts: SampleFacts, book: RuleBook) -> Measured:
     """Temperature and pressure at the flow readings assumed, not recorded."""
     return facts.air_assumed
 
 
-@measure(CLAIM, lambda facts, book, value: "the leak check was not passed", unsaid="a leak check")
+@measure(CLAIM, always(said("the leak check was not passed")), unsaid="a leak check")
 def leak_check_failed(facts: SampleFacts, book: RuleBook) -> Measured:
     """A leak check that was not passed."""
     return NOT_RECORDED if facts.leak_check_passed is None else not facts.leak_check_passed
@@ -239,7 +267,8 @@ def _window_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
         None if end is None else shown_number(1000.0 * end, "mL/min") if in_ml else shown_number(end, "L/min")
         for end in (facts.method_flow_min_lpm, facts.method_flow_max_lpm)
     )
-    return f"flow {shown_flow(facts.flow_lpm)}; the method's window is {window_words(low, high)}"
+    window = window_words(low, high)
+    return said("flow {flow}; the method's window is {window}", flow=shown_flow(facts.flow_lpm), window=window)
 
 
 @measure("%", _window_words)
@@ -258,13 +287,18 @@ def flow_above_method(facts: SampleFacts, book: RuleBook) -> Measured:
     return percent_off(facts.flow_lpm, facts.method_flow_max_lpm)
 
 
-@measure("mL/min", lambda facts, book, value: f"flow {shown_number(value, 'mL/min')}")
+@measure("mL/min", lambda facts, book, value: said("flow {flow}", flow=shown_number(value, "mL/min")))
 def lowest_flow(facts: SampleFacts, book: RuleBook) -> Measured:
     """Flow of the port, where diffusion into the open sampler begins to count beside it."""
     return None if facts.flow_lpm is None else 1000.0 * facts.flow_lpm
 
 
-@measure("", lambda facts, book, value: f"largest port flow {shown_number(value)} times the smallest on one splitter")
+@measure(
+    "",
+    lambda facts, book, value: said(
+        "largest port flow {times} times the smallest on one splitter", times=shown_number(value)
+    ),
+)
 def port_flow_ratio(facts: SampleFacts, book: RuleBook) -> Measured:
     """Largest over smallest port flow on one splitter."""
     return facts.port_flow_ratio

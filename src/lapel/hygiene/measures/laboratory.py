@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 
 from lapel.hygiene.facts import SampleFacts
-from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, Words, measure, percent_off, shown_number
+from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, always, measure, percent_off, shown_number
 from lapel.hygiene.rulebook import RuleBook
+from lapel.said import said
 
 
-@measure("%", lambda facts, book, value: f"back section {shown_number(value, '%')} of the front section")
+@measure(
+    "%",
+    lambda facts, book, value: said("back section {share} of the front section", share=shown_number(value, "%")),
+)
 def back_over_front(facts: SampleFacts, book: RuleBook) -> Measured:
     """Mass on the back section in percent of the front section's."""
     if facts.two_sections is False or facts.back_over_front is None:
@@ -17,7 +21,10 @@ def back_over_front(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 * facts.back_over_front
 
 
-@measure("%", lambda facts, book, value: f"back section {shown_number(value, '%')} of both sections together")
+@measure(
+    "%",
+    lambda facts, book, value: said("back section {share} of both sections together", share=shown_number(value, "%")),
+)
 def back_of_total(facts: SampleFacts, book: RuleBook) -> Measured:
     """Mass on the back section in percent of both sections together."""
     if facts.two_sections is False or facts.back_over_front is None:
@@ -26,7 +33,7 @@ def back_of_total(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 if ratio == math.inf else 100.0 * ratio / (1.0 + ratio)
 
 
-@measure(CLAIM, lambda facts, book, value: "the sampler has a back section, and no mass was reported for it")
+@measure(CLAIM, always(said("the sampler has a back section, and no mass was reported for it")))
 def back_not_reported(facts: SampleFacts, book: RuleBook) -> Measured:
     """A back section whose mass was not reported."""
     if not facts.two_sections or facts.result_present is False:
@@ -39,16 +46,18 @@ def _wanted_blanks(facts: SampleFacts, book: RuleBook) -> int:
 
 
 def _blank_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return (
-        f"{facts.blanks_count} field blank{'' if facts.blanks_count == 1 else 's'} for "
-        f"{facts.samples_in_batch or 1} sample{'' if (facts.samples_in_batch or 1) == 1 else 's'}; "
-        f"{_wanted_blanks(facts, book)} wanted"
+    blanks, samples = facts.blanks_count or 0, facts.samples_in_batch or 1
+    return said(
+        "{blanks} for {samples}; {wanted} wanted",
+        blanks=said("{n} field blank" if blanks == 1 else "{n} field blanks", n=blanks),
+        samples=said("{n} sample" if samples == 1 else "{n} samples", n=samples),
+        wanted=_wanted_blanks(facts, book),
     )
 
 
 @measure(
     CLAIM,
-    lambda facts, book, value: "no field blank with a result for this medium, lot and batch",
+    always(said("no field blank with a result for this medium, lot and batch")),
     unsaid="whether there was a field blank",
 )
 def blanks_missing(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -66,7 +75,8 @@ def blanks_short(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _blank_sample_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     blank, sample = shown_number(facts.blank_ug, "µg"), shown_number(facts.sample_ug, "µg")
-    return f"largest blank {blank}, {shown_number(value, '%')} of the sample's {sample}"
+    share = shown_number(value, "%")
+    return said("largest blank {blank}, {share} of the sample's {sample}", blank=blank, share=share, sample=sample)
 
 
 @measure("%", _blank_sample_words)
@@ -79,7 +89,12 @@ def blank_of_sample(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _blank_limit_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     blank, at_limit = shown_number(facts.blank_ug, "µg"), shown_number(facts.limit_equivalent_ug, "µg")
-    return f"largest blank {blank}, {shown_number(value, '%')} of the {at_limit} the limit would leave on this sampler"
+    return said(
+        "largest blank {blank}, {share} of the {at_limit} the limit would leave on this sampler",
+        blank=blank,
+        share=shown_number(value, "%"),
+        at_limit=at_limit,
+    )
 
 
 @measure("%", _blank_limit_words)
@@ -92,7 +107,7 @@ def blank_of_limit(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     CLAIM,
-    lambda facts, book, value: f"field blank with {shown_number(facts.blank_ug, 'µg')}, not subtracted",
+    lambda facts, book, value: said("field blank with {mass}, not subtracted", mass=shown_number(facts.blank_ug, "µg")),
     unsaid="whether the blank was subtracted",
 )
 def blank_not_subtracted(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -102,14 +117,15 @@ def blank_not_subtracted(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.blank_corrections is None else facts.blank_corrections == 0
 
 
-@measure("", lambda facts, book, value: f"blank subtracted {shown_number(value)} times")
+@measure("", lambda facts, book, value: said("blank subtracted {n} times", n=shown_number(value)))
 def blank_corrections(facts: SampleFacts, book: RuleBook) -> Measured:
     """How often a blank was subtracted on the way to the result."""
     return facts.blank_corrections
 
 
 def _expiry_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return f"used {shown_number(value)} day{'' if value == 1 else 's'} past the sampler's expiry"
+    template = "used {n} day past the sampler's expiry" if value == 1 else "used {n} days past the sampler's expiry"
+    return said(template, n=shown_number(value))
 
 
 @measure("days", _expiry_words, unsaid="the sampler's expiry")
@@ -120,7 +136,11 @@ def past_expiry(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     CLAIM,
-    lambda facts, book, value: f"fitted with {facts.medium_fitted}; the method wants {facts.medium_wanted}",
+    lambda facts, book, value: said(
+        "fitted with {fitted}; the method wants {wanted}",
+        fitted=facts.medium_fitted or "",
+        wanted=facts.medium_wanted or "",
+    ),
     unsaid="which medium was fitted",
 )
 def wrong_medium(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -131,7 +151,11 @@ def wrong_medium(facts: SampleFacts, book: RuleBook) -> Measured:
 
 
 def _medium_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return f"the laboratory describes {facts.medium_seen_by_laboratory}; {facts.medium_fitted} was fitted"
+    return said(
+        "the laboratory describes {seen}; {fitted} was fitted",
+        seen=facts.medium_seen_by_laboratory or "",
+        fitted=facts.medium_fitted or "",
+    )
 
 
 @measure(CLAIM, _medium_words)
@@ -142,21 +166,24 @@ def medium_disagrees(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.medium_seen_by_laboratory != facts.medium_fitted
 
 
-@measure(CLAIM, lambda facts, book, value: "the evidence says that this sampler changed places with another")
+@measure(CLAIM, always(said("the evidence says that this sampler changed places with another")))
 def swapped(facts: SampleFacts, book: RuleBook) -> Measured:
     """Sampler exchanged with another."""
     return facts.swapped
 
 
-@measure(CLAIM, lambda facts, book, value: "the sampler did not arrive at the laboratory")
+@measure(CLAIM, always(said("the sampler did not arrive at the laboratory")))
 def missing_at_laboratory(facts: SampleFacts, book: RuleBook) -> Measured:
     """Sampler missing at the laboratory."""
     return None if facts.at_laboratory is None else not facts.at_laboratory
 
 
 def _missing_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    because = f"; the laboratory says: {facts.not_analysed}" if facts.not_analysed else ""
-    return f"no result for {facts.agent} on this sampler{because}"
+    if not facts.not_analysed:
+        return said("no result for {agent} on this sampler", agent=facts.agent)
+    return said(
+        "no result for {agent} on this sampler; the laboratory says: {why}", agent=facts.agent, why=facts.not_analysed
+    )
 
 
 @measure(CLAIM, _missing_words)
@@ -167,7 +194,7 @@ def result_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     return not facts.result_present
 
 
-@measure(CLAIM, lambda facts, book, value: f"more than one result for {facts.agent} on this sampler")
+@measure(CLAIM, lambda facts, book, value: said("more than one result for {agent} on this sampler", agent=facts.agent))
 def duplicate_result(facts: SampleFacts, book: RuleBook) -> Measured:
     """More than one result for the agent on one sampler."""
     return facts.duplicate_result
@@ -175,7 +202,7 @@ def duplicate_result(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _holding_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     days, allowed = shown_number(facts.holding_days), shown_number(facts.holding_days_max)
-    return f"analysed {days} days after sampling; {allowed} allowed"
+    return said("analysed {days} days after sampling; {allowed} allowed", days=days, allowed=allowed)
 
 
 @measure("days", _holding_words, unsaid="the day of analysis")
@@ -190,7 +217,11 @@ def past_holding_time(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _warm_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     degrees, allowed = facts.receipt_temperature_c, facts.receipt_temperature_max_c
-    return f"{shown_number(degrees, '°C')} on receipt; up to {shown_number(allowed, '°C')} allowed"
+    return said(
+        "{degrees} on receipt; up to {allowed} allowed",
+        degrees=shown_number(degrees, "°C"),
+        allowed=shown_number(allowed, "°C"),
+    )
 
 
 @measure("°C", _warm_words, unsaid="the temperature on receipt")
@@ -205,7 +236,7 @@ def warm_on_receipt(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     "h",
-    lambda facts, book, value: f"{shown_number(value, 'h')} of the way in nobody's recorded custody",
+    lambda facts, book, value: said("{time} of the way in nobody's recorded custody", time=shown_number(value, "h")),
     unsaid="who had the samples on their way",
 )
 def custody_gap(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -213,31 +244,35 @@ def custody_gap(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.custody_gap_h is None else facts.custody_gap_h
 
 
-@measure(CLAIM, lambda facts, book, value: "the seal was broken on arrival")
+@measure(CLAIM, always(said("the seal was broken on arrival")))
 def seal_broken(facts: SampleFacts, book: RuleBook) -> Measured:
     """A seal broken before the laboratory opened it."""
     return None if facts.seal_intact is None else not facts.seal_intact
 
 
-@measure("%", lambda facts, book, value: f"recovery {shown_number(value, '%')}")
+@measure("%", lambda facts, book, value: said("recovery {share}", share=shown_number(value, "%")))
 def recovery(facts: SampleFacts, book: RuleBook) -> Measured:
     """Recovery (desorption efficiency) of the analysis."""
     return None if facts.recovery is None else 100.0 * facts.recovery
 
 
-def _off_words(what: str) -> Words:
-    return lambda facts, book, value: (
-        f"the laboratory's {what} is {shown_number(value, '%')} off the one worked out here"
-    )
-
-
-@measure("%", _off_words("volume"))
+@measure(
+    "%",
+    lambda facts, book, value: said(
+        "the laboratory's volume is {share} off the one worked out here", share=shown_number(value, "%")
+    ),
+)
 def laboratory_volume_off(facts: SampleFacts, book: RuleBook) -> Measured:
     """Difference of the volume the laboratory printed from the one worked out here."""
     return None if facts.laboratory_volume_ratio is None else abs(percent_off(facts.laboratory_volume_ratio, 1.0))
 
 
-@measure("%", _off_words("concentration"))
+@measure(
+    "%",
+    lambda facts, book, value: said(
+        "the laboratory's concentration is {share} off the one worked out here", share=shown_number(value, "%")
+    ),
+)
 def laboratory_concentration_off(facts: SampleFacts, book: RuleBook) -> Measured:
     """Difference of the concentration the laboratory printed from the one worked out here."""
     ratio = facts.laboratory_concentration_ratio

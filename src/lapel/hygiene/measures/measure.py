@@ -6,12 +6,13 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from typing import Final, TypeAlias
 
 from lapel.figures.rounding import significant
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.rulebook import Citation, RuleBook
-from lapel.said import listed, said
+from lapel.said import Said, listed, said
 
 
 class Answer(Enum):
@@ -78,12 +79,21 @@ def measure(unit: str, found: Words, unsaid: str = "") -> Callable[[Question], Q
 CLAIM = "yes or no"
 
 
+def always(words: str) -> Words:
+    """Say the same of every sample: what a claim found holds no number."""
+    return lambda facts, book, value: words
+
+
+_NOT_RECORDED = said("not recorded")
+_BEYOND = said("more than can be expressed")
+
+
 def shown_number(value: float | None, unit: str = "") -> str:
     """Write a number of a finding with its unit, rounded once, here; an unlimited ratio in words."""
     if value is None:
-        return "not recorded"
+        return _NOT_RECORDED
     if not math.isfinite(value):
-        return "more than can be expressed"
+        return _BEYOND
     text = f"{value:.0f}" if float(value).is_integer() and abs(value) < 1e6 else significant(value, 3)
     return listed(" ", (text, said(unit))) if unit else text
 
@@ -98,9 +108,17 @@ def shown_flow(value_lpm: float | None) -> str:
 def window_words(low: str | None, high: str | None) -> str:
     """Say a window of which either end may be missing: “30 to 1500 mL/min”, “at most 1 L/min”."""
     if low is None or high is None:
-        return f"at least {low}" if low is not None else f"at most {high}" if high is not None else "not stated"
+        if low is not None:
+            return said("at least {low}", low=low)
+        return said("at most {high}", high=high) if high is not None else said("not stated")
     number, _, unit = low.partition(" ")
-    return f"{number} to {high}" if high.endswith(f" {unit}") else f"{low} to {high}"
+    return said("{low} to {high}", low=number if high.endswith(f" {unit}") else low, high=high)
+
+
+@lru_cache(maxsize=256)
+def not_recorded_words(unsaid: str) -> Said:
+    """Say what it was that nobody wrote down."""
+    return said("not recorded: {what}", what=said(unsaid))
 
 
 OWN_METHOD = "the method named with the sample"

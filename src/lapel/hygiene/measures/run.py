@@ -7,19 +7,22 @@ from lapel.hygiene.measures.measure import (
     CLAIM,
     NOT_RECORDED,
     Measured,
-    Words,
+    always,
     measure,
     percent_off,
     shown_number,
     window_words,
 )
 from lapel.hygiene.rulebook import RuleBook
+from lapel.said import listed, said, without_stop
 
 
 def _clock_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return (
-        f"{shown_number(facts.clock_min)} min by the clock, {shown_number(facts.counter_min)} min by the pump, "
-        f"{shown_number(value)} % apart"
+    return said(
+        "{clock} min by the clock, {counter} min by the pump, {gap} % apart",
+        clock=shown_number(facts.clock_min),
+        counter=shown_number(facts.counter_min),
+        gap=shown_number(value),
     )
 
 
@@ -35,14 +38,14 @@ def clock_counter_gap(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 * gap / clock if clock else float("inf")
 
 
-@measure(CLAIM, lambda facts, book, value: "the pump stopped by itself; its stop was worked out from the counter")
+@measure(CLAIM, always(said("the pump stopped by itself; its stop was worked out from the counter")))
 def stop_from_counter(facts: SampleFacts, book: RuleBook) -> Measured:
     """The stop was worked out from the pump's counter."""
     return facts.stop_from_counter
 
 
 def _stop_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
-    return "; ".join(facts.stop_unknown)
+    return listed("; ", facts.stop_unknown)
 
 
 @measure(CLAIM, _stop_words)
@@ -51,35 +54,43 @@ def stop_unknown(facts: SampleFacts, book: RuleBook) -> Measured:
     return bool(facts.stop_unknown)
 
 
-@measure(CLAIM, lambda facts, book, value: "; ".join(facts.stop_from_removal))
+@measure(CLAIM, lambda facts, book, value: listed("; ", facts.stop_from_removal))
 def stop_from_removal(facts: SampleFacts, book: RuleBook) -> Measured:
     """The pump's stop not recorded, or before its start, and the sampler's removal taken in its place."""
     return bool(facts.stop_from_removal)
 
 
-def _times(what: str) -> Words:
-    return lambda facts, book, value: f"{shown_number(value)} {what}{'' if value == 1 else 's'} during the run"
+def _fault_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    template = "{n} pump fault during the run" if value == 1 else "{n} pump faults during the run"
+    return said(template, n=shown_number(value))
 
 
-@measure("faults", _times("pump fault"))
+@measure("faults", _fault_words)
 def pump_faults(facts: SampleFacts, book: RuleBook) -> Measured:
     """Pump faults during the run."""
     return facts.faults
 
 
-@measure("restarts", _times("restart"))
+def _restart_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+    return said("{n} restart during the run" if value == 1 else "{n} restarts during the run", n=shown_number(value))
+
+
+@measure("restarts", _restart_words)
 def pump_restarts(facts: SampleFacts, book: RuleBook) -> Measured:
     """Restarts of the pump after a fault during the run."""
     return facts.restarts
 
 
-@measure("min", lambda facts, book, value: f"{shown_number(value, 'min')} on hold with the sampler in place")
+@measure(
+    "min",
+    lambda facts, book, value: said("{time} on hold with the sampler in place", time=shown_number(value, "min")),
+)
 def held_minutes(facts: SampleFacts, book: RuleBook) -> Measured:
     """Minutes on hold while the sampler hung in place."""
     return facts.held_min
 
 
-@measure(CLAIM, lambda facts, book, value: "the port was touched while it drew; it runs in segments from there")
+@measure(CLAIM, always(said("the port was touched while it drew; it runs in segments from there")))
 def touched_in_run(facts: SampleFacts, book: RuleBook) -> Measured:
     """The port touched while it drew air."""
     return facts.touched_in_run
@@ -90,7 +101,11 @@ def _volume_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
         None if end is None else shown_number(end, "L")
         for end in (facts.method_volume_min_l, facts.method_volume_max_l)
     )
-    return f"volume {shown_number(facts.volume_l, 'L')}; the method's window is {window_words(low, high)}"
+    return said(
+        "volume {volume}; the method's window is {window}",
+        volume=shown_number(facts.volume_l, "L"),
+        window=window_words(low, high),
+    )
 
 
 @measure("%", _volume_words)
@@ -111,7 +126,11 @@ def volume_above_method(facts: SampleFacts, book: RuleBook) -> Measured:
 
 def _short_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
     wanted = facts.averaging_min or book.averaging_min
-    return f"{shown_number(facts.clock_min, 'min')} sampled for a limit averaged over {shown_number(wanted, 'min')}"
+    return said(
+        "{time} sampled for a limit averaged over {wanted}",
+        time=shown_number(facts.clock_min, "min"),
+        wanted=shown_number(wanted, "min"),
+    )
 
 
 @measure("%", _short_words)
@@ -132,7 +151,7 @@ def short_term_excess(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     "h",
-    lambda facts, book, value: f"last full charge {shown_number(value, 'h')} before the start",
+    lambda facts, book, value: said("last full charge {time} before the start", time=shown_number(value, "h")),
     unsaid="when the pump was last charged in full",
 )
 def hours_since_charge(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -142,7 +161,7 @@ def hours_since_charge(facts: SampleFacts, book: RuleBook) -> Measured:
 
 @measure(
     "min",
-    lambda facts, book, value: f"{shown_number(value, 'min')} of warm-up before the flow was set",
+    lambda facts, book, value: said("{time} of warm-up before the flow was set", time=shown_number(value, "min")),
     unsaid="how long the pump warmed up before the flow was set",
 )
 def warm_up(facts: SampleFacts, book: RuleBook) -> Measured:
@@ -150,19 +169,25 @@ def warm_up(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.warm_up_min is None else facts.warm_up_min
 
 
-@measure("min", lambda facts, book, value: f"first look at the pump {shown_number(value, 'min')} after the start")
+@measure(
+    "min",
+    lambda facts, book, value: said("first look at the pump {time} after the start", time=shown_number(value, "min")),
+)
 def first_check(facts: SampleFacts, book: RuleBook) -> Measured:
     """Minutes from the start to the first check of the pump; of a shorter run, its length is not counted."""
     return facts.first_check_min
 
 
-@measure("min", lambda facts, book, value: f"up to {shown_number(value, 'min')} without a look at the pump")
+@measure(
+    "min",
+    lambda facts, book, value: said("up to {time} without a look at the pump", time=shown_number(value, "min")),
+)
 def check_gap(facts: SampleFacts, book: RuleBook) -> Measured:
     """Longest stretch of the run without a look at the pump."""
     return facts.longest_check_gap_min
 
 
-@measure("%", lambda facts, book, value: f"{shown_number(value, '%')} of the shift sampled")
+@measure("%", lambda facts, book, value: said("{share} of the shift sampled", share=shown_number(value, "%")))
 def sampled_share(facts: SampleFacts, book: RuleBook) -> Measured:
     """Share of the shift that was sampled; asked of full-shift samples only."""
     if facts.purpose != "full shift" or facts.sampled_share is None:
@@ -170,19 +195,22 @@ def sampled_share(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 * facts.sampled_share
 
 
-@measure("%", lambda facts, book, value: f"relative humidity up to {shown_number(value, '%')} on charcoal")
+@measure(
+    "%",
+    lambda facts, book, value: said("relative humidity up to {share} on charcoal", share=shown_number(value, "%")),
+)
 def humidity_on_charcoal(facts: SampleFacts, book: RuleBook) -> Measured:
     """Highest relative humidity while sampling on charcoal, where water takes the place of what was looked for."""
     return facts.humidity_percent if facts.sorbent_family == "charcoal" else None
 
 
-@measure("accounts", lambda facts, book, value: "; ".join(words.rstrip(".") for words in facts.conflicts))
+@measure("accounts", lambda facts, book, value: listed("; ", map(without_stop, facts.conflicts)))
 def unsettled_conflicts(facts: SampleFacts, book: RuleBook) -> Measured:
     """Acts with two accounts that nobody has settled."""
     return len(facts.conflicts)
 
 
-@measure(CLAIM, lambda facts, book, value: "; ".join(words.rstrip(".") for words in facts.kit_sheet_differences))
+@measure(CLAIM, lambda facts, book, value: listed("; ", map(without_stop, facts.kit_sheet_differences)))
 def kit_sheet_differs(facts: SampleFacts, book: RuleBook) -> Measured:
     """The kit sheet of whoever supplied the pump says other than what was put on the port."""
     return bool(facts.kit_sheet_differences)
