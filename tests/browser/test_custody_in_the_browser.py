@@ -6,7 +6,7 @@ import re
 import numpy as np
 import pypdfium2
 from cast import PASSWORD
-from looking import grave, keep
+from looking import grave, keep, turn_page
 from patience import PATIENCE_MS
 from playwright.sync_api import expect
 
@@ -63,7 +63,7 @@ def test_one_hands_over_another_finds_the_seal_broken_and_the_form_is_issued_aga
     sender = open_page(f"{DISPATCH}K-3/", as_="lead", width="phone")
     sender.get_by_label("Laboratory").fill("Greyfell Analytical (invented)")
     sender.get_by_label("Report to").fill("the lead hygienist")
-    sender.get_by_role("button", name="Issue the form").click()
+    turn_page(sender.get_by_role("button", name="Issue the form"))
     expect(sender.locator("main")).to_contain_text("Issue 1 of the form of K-3 is ready.")
     first = downloaded(sender, "PDF of issue 1")
     inside = sender.locator("table", has_text="Asked for").locator("tbody th").all_inner_texts()
@@ -86,7 +86,7 @@ def test_one_hands_over_another_finds_the_seal_broken_and_the_form_is_issued_aga
     keep(taker, "hand-over-signing")
     taker.get_by_label("Was the seal whole?").select_option("no")
     taker.get_by_label("Temperature in the box").fill("9.5")
-    taker.get_by_role("button", name="Record it").click()
+    turn_page(taker.get_by_role("button", name="Record it"))
     expect(taker.locator("main")).to_contain_text("Parcel K-3 is with technician.")
     expect(taker.get_by_role("img", name=f"Signature drawn by {holder}")).to_be_visible()
     expect(taker.locator("main")).to_contain_text("account technician")
@@ -99,7 +99,7 @@ def test_one_hands_over_another_finds_the_seal_broken_and_the_form_is_issued_aga
     sender.get_by_text("Issue it again, as number 2").click()
     expect(sender.get_by_label("Report to")).to_have_value("the lead hygienist")
     sender.get_by_label("Why it replaces the issue before").fill("the seal was found broken on the bench")
-    sender.get_by_role("button", name="Issue number 2").click()
+    turn_page(sender.get_by_role("button", name="Issue number 2"))
     expect(sender.get_by_role("row", name="1 replaced")).to_be_visible()
     assert grave(sender) == []
     keep(sender, "parcel-issued-again")
@@ -128,7 +128,7 @@ def test_a_drawing_can_be_done_again_and_stays_when_something_else_was_wrong(ope
     giver = page.get_by_role("group", name="Who gives it")
     giver.get_by_label("Signs").select_option("account")
     giver.get_by_label("Password of this account").fill("guessed")
-    page.get_by_role("button", name="Record it").click()
+    turn_page(page.get_by_role("button", name="Record it"))
     expect(giver).to_contain_text("This is not the password")
     assert page.get_by_role("group", name="Who takes it").locator("input[type=hidden]").input_value() == drawn
     assert inked(page, "Who takes it") > 300
@@ -159,7 +159,7 @@ def test_without_script_an_account_signs_and_nobody_can_draw(chromium, office, p
         party.get_by_label("Account", exact=True).fill(name)
         party.get_by_label("Password of this account").fill(PASSWORD)
         assert not party.get_by_role("button", name="Draw again").is_visible()
-    page.get_by_role("button", name="Record it").click()
+    turn_page(page.get_by_role("button", name="Record it"))
     expect(page.locator("main")).to_contain_text("Parcel K-2 is with technician.")
     row = page.locator("table", has_text="Taken by").locator("tbody tr").last
     expect(row).to_contain_text("account lead")

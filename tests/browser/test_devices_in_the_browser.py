@@ -5,7 +5,7 @@ import re
 import urllib.request
 
 import pytest
-from looking import grave, keep
+from looking import grave, keep, turn_page
 from patience import PATIENCE_S
 from playwright.sync_api import expect
 
@@ -34,21 +34,21 @@ def claim(office, code):
 def test_a_device_is_paired_and_the_page_says_so_by_itself(open_page, office):
     page = open_page("/sites/works/devices/", as_="lead")
     page.get_by_label("What people call it").fill("Phone of the browser test")
-    page.get_by_role("button", name="Show the code").click()
+    turn_page(page.get_by_role("button", name="Show the code"))
     code = page.locator(".copy-me.big").inner_text()
     assert re.fullmatch("[0-9A-Z]{5}-[0-9A-Z]{5}", code)
     look(page, "device-offer")
     expect(page.locator("#pairing-state")).to_contain_text("waits for the device")
     assert claim(office, code.lower())["device"]["code"] == "phone-of-the-browser-test"
     expect(page.locator("#pairing-state")).to_contain_text("used: the device is paired")
-    page.get_by_role("link", name="To the devices").click()
+    turn_page(page.get_by_role("link", name="To the devices"))
     expect(page.get_by_role("row", name=re.compile("Phone of the browser test"))).to_contain_text("paired")
     assert page.complaints == []
 
 
 def test_the_square_reads_as_the_address_with_the_code(open_page):
     page = open_page("/sites/works/devices/", as_="lead")
-    page.get_by_role("button", name="Pair Tablet of the second shift", exact=True).click()
+    turn_page(page.get_by_role("button", name="Pair Tablet of the second shift", exact=True))
     words = page.locator(".square svg desc").text_content()
     code = page.locator(".copy-me.big").inner_text().replace("-", "")
     assert words.endswith(f"/field/pair#{code}")
@@ -56,7 +56,7 @@ def test_the_square_reads_as_the_address_with_the_code(open_page):
 
 def test_the_log_is_proven_on_a_page_that_prints(open_page):
     page = open_page("/sites/works/log/proof/", as_="reviewer")
-    page.get_by_role("button", name="Prove the log").click()
+    turn_page(page.get_by_role("button", name="Prove the log"))
     expect(page.get_by_text("The log holds.")).to_be_visible()
     look(page, "proof-holds")
     page.emulate_media(media="print")

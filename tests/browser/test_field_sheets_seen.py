@@ -1,7 +1,7 @@
 """The pages of the field sheets, on a phone and a desk, in every theme."""
 
 import pytest
-from looking import grave, keep
+from looking import grave, keep, turn_page
 
 PAGES = [
     ("sheets", "/surveys/demo/sheets/?day=2026-10-29"),
@@ -38,7 +38,7 @@ def test_a_sheet_with_a_fault_says_it_beside_the_row_and_keeps_what_was_typed(op
     page = open_page("/surveys/demo/sheets/2026-10-29/X1/", as_="technician")
     page.locator("#line-1-time").fill("4.40 h")
     page.locator("#line-1-pump").fill("P-01")
-    page.get_by_role("button", name="Keep the sheet").click()
+    turn_page(page.get_by_role("button", name="Keep the sheet"))
     page.get_by_text("Nothing was kept: 1 fault").wait_for()
     assert "wanted a time as in 06:05" in page.locator("#line-1-faults").inner_text()
     assert page.locator("#line-1-pump").input_value() == "P-01"

@@ -4,7 +4,7 @@ import base64
 import re
 
 from django_otp.oath import totp
-from looking import grave, keep
+from looking import grave, keep, turn_page
 from patience import PATIENCE_MS
 from playwright.sync_api import expect
 from signing_in import sign_in
@@ -29,7 +29,7 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     lead = open_page("/sites/works/people/", as_="lead")
     lead.get_by_label("Name to sign in with").fill("newcomer")
     lead.get_by_label("reviewer: reads").check()
-    lead.get_by_role("button", name="Invite").click()
+    turn_page(lead.get_by_role("button", name="Invite"))
     expect(lead.locator(".copy-me")).to_be_visible()
     look(lead, "one-time-link")
     link = lead.locator(".copy-me").inner_text()
@@ -41,18 +41,18 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     look(page, "invitation")
     page.get_by_label("Password", exact=True).fill("a lamp over the bench")
     page.get_by_label("Password, once more").fill("a lamp over the bench")
-    page.get_by_role("button", name="Set the password").click()
+    turn_page(page.get_by_role("button", name="Set the password"))
     expect(page.locator("main")).to_contain_text("The password is set")
     sign_in(page, office, "newcomer", "a lamp over the bench")
 
-    page.get_by_role("link", name="Account").click()
-    page.get_by_role("link", name="Set up the second factor").click()
+    turn_page(page.get_by_role("link", name="Account"))
+    turn_page(page.get_by_role("link", name="Set up the second factor"))
     page.get_by_label("Code").fill(code_from(page))
-    page.get_by_role("button", name="Switch it on").click()
+    turn_page(page.get_by_role("button", name="Switch it on"))
     expect(page.locator(".codes li")).to_have_count(10)
     codes = page.locator(".codes li").all_inner_texts()
     look(page, "backup-codes")
-    page.get_by_role("link", name="I have kept them").click()
+    turn_page(page.get_by_role("link", name="I have kept them"))
     expect(page.get_by_role("heading", name="Surveys")).to_be_visible()
     context.close()
 
@@ -64,9 +64,9 @@ def test_a_newcomer_is_invited_sets_up_a_second_factor_and_signs_in_with_a_backu
     again.goto(office + "/surveys/demo/")
     expect(again.get_by_role("heading", name="The code from your phone")).to_be_visible()
     again.get_by_label("Code").fill(codes[0])
-    again.get_by_role("button", name="Go on").click()
+    turn_page(again.get_by_role("button", name="Go on"))
     expect(again.get_by_role("heading", name="Surveys")).to_be_visible()
-    again.get_by_role("link", name="Account").click()
+    turn_page(again.get_by_role("link", name="Account"))
     expect(again.get_by_role("heading", name="Your account")).to_be_visible()
     look(again, "account-with-second-factor")
     again.context.close()
@@ -90,7 +90,7 @@ def test_wrong_passwords_are_said_at_the_form_until_signing_in_is_paused(open_pa
 def test_a_fault_in_a_form_stands_at_its_field_and_is_read_out(open_page):
     page = open_page("/sites/works/people/", as_="lead")
     page.get_by_label("Name to sign in with").fill("not a name")
-    page.get_by_role("button", name="Invite").click()
+    turn_page(page.get_by_role("button", name="Invite"))
     field = page.get_by_label("Name to sign in with")
     expect(field).to_have_attribute("aria-invalid", "true")
     told = page.locator(f"#{field.get_attribute('aria-describedby').split()[-1]}").inner_text()
@@ -100,11 +100,11 @@ def test_a_fault_in_a_form_stands_at_its_field_and_is_read_out(open_page):
 
 def test_the_theme_is_kept_and_the_page_stays(open_page):
     page = open_page("/surveys/demo/", as_="viewer", theme="device")
-    page.get_by_role("button", name="Outdoor").click()
+    turn_page(page.get_by_role("button", name="Outdoor"))
     expect(page.locator("html")).to_have_attribute("data-theme", "outdoor")
     assert page.url.endswith("/surveys/demo/")
     assert page.get_by_role("button", name="Outdoor").get_attribute("aria-pressed") == "true"
-    page.get_by_role("link", name="People").click()
+    turn_page(page.get_by_role("link", name="People"))
     expect(page.get_by_role("heading", name="People")).to_be_visible()
     expect(page.locator("html")).to_have_css("background-color", "rgb(255, 255, 255)")
 
@@ -121,9 +121,9 @@ def test_everything_works_without_script(chromium, office):
     context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     sign_in(page, office, "technician")
-    page.get_by_role("link", name=re.compile("^Solvents")).click()
+    turn_page(page.get_by_role("link", name=re.compile("^Solvents")))
     expect(page.get_by_role("heading", name="Scope")).to_be_visible()
-    page.get_by_role("button", name="Dark").click()
+    turn_page(page.get_by_role("button", name="Dark"))
     expect(page.locator("html")).to_have_attribute("data-theme", "dark")
     context.close()
 
@@ -134,7 +134,7 @@ def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(open_page)
     assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
     assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
     page.keyboard.press("Enter")
-    assert page.evaluate("document.activeElement.id") == "main"
+    expect(page.locator("#main")).to_be_focused()
 
 
 def test_on_paper_there_are_words_and_no_controls(open_page):
@@ -155,8 +155,8 @@ def test_a_table_drawn_as_cards_is_still_a_table(open_page):
 def test_signing_out_ends_the_session(open_page, office):
     page = open_page("/sign-in/")
     sign_in(page, office, "reviewer")
-    page.get_by_role("link", name="Account").click()
-    page.get_by_role("button", name="Sign out").click()
+    turn_page(page.get_by_role("link", name="Account"))
+    turn_page(page.get_by_role("button", name="Sign out"))
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     page.goto(office + "/surveys/demo/")
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
