@@ -99,8 +99,11 @@ def _address(engine: str) -> Iterator[str]:
     import postgres
 
     cluster = postgres.start(durable=True)
-    cluster.sql("CREATE DATABASE load")
-    yield cluster.address("load")
+    try:
+        cluster.sql("CREATE DATABASE load")
+        yield cluster.address("load")
+    finally:
+        postgres.stop(cluster.folder)
 
 
 def _share(values: list[float], share: float) -> float:

@@ -6,10 +6,11 @@ import tempfile
 from pathlib import Path
 
 import django
-from hypothesis import settings
+import hypothesis
+from django.conf import settings
 
-settings.register_profile("lapel", deadline=None)  # a busy machine is no fault of the code; benchmarks time it
-settings.load_profile("lapel")
+hypothesis.settings.register_profile("lapel", deadline=None)  # a busy machine is no fault; benchmarks time the code
+hypothesis.settings.load_profile("lapel")
 
 HOME_OF_THE_RUN = "LAPEL_HOME_OF_THE_TESTS"
 """Handed by the first process of a run to its helpers, so that all of them share what is made once."""
@@ -17,6 +18,7 @@ HOME_OF_THE_RUN = "LAPEL_HOME_OF_THE_TESTS"
 os.environ["LAPEL_HOME"] = os.environ.setdefault(HOME_OF_THE_RUN, tempfile.mkdtemp(prefix="lapel-tests-"))
 os.environ["DJANGO_SETTINGS_MODULE"] = "lapel.site.settings"  # here and in no file: it reads LAPEL_HOME once
 sys.path.insert(0, str(Path(__file__).parent))
+settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]  # fast; a server keeps the slow one
 django.setup()
 
 pytest_plugins = ("postgres", "fresh_database", "chromium", "static_files")

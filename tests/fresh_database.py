@@ -2,22 +2,23 @@
 A database of its own for one test, on each engine.
 
 The log cannot be flushed: a test that commits, starts threads or a server, or speaks raw SQL asks for
-``fresh_database`` instead of pytest-django's ``transactional_db``. It is copied from a migrated template.
+``fresh_database`` instead of pytest-django's ``transactional_db``. It is copied from a migrated template, and so is
+the database of all other tests: each engine is migrated once a run, whichever of several test processes comes first.
 """
 
 import shutil
+import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
-from itertools import count
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.contrib.contenttypes.models import ContentType
 from django.core.management import call_command
-from django.db import connections
-
-_numbers = count(1)
+from django.db import connection, connections
+from filelock import FileLock
 
 
 @contextmanager
@@ -40,23 +41,51 @@ def using(settings: dict[str, Any]) -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def sqlite_template(tmp_path_factory, django_db_blocker) -> Path:
+def sqlite_template(django_db_blocker) -> Path:
+    """A migrated SQLite file in one piece, to be copied."""
     from lapel.site.database import database_settings
 
-    home = tmp_path_factory.mktemp("template")
-    with django_db_blocker.unblock(), using(database_settings("", home)):
-        call_command("migrate", verbosity=0, interactive=False)
-        with connections["default"].cursor() as cursor:
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    return home / "lapel.sqlite3"
+    template = Path(settings.HOME) / "template.sqlite3"
+    with FileLock(template.with_suffix(".lock")):
+        if not template.exists():
+            home = template.with_suffix("")
+            home.mkdir(parents=True)
+            with django_db_blocker.unblock(), using(database_settings("", home)):
+                call_command("migrate", verbosity=0, interactive=False)
+                with connections["default"].cursor() as cursor:
+                    cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            (home / "lapel.sqlite3").rename(template)
+    return template
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_test_environment, sqlite_template, django_db_blocker) -> Iterator[None]:
+    """What pytest-django makes by migrating anew: the database in memory that tests roll back."""
+    name = connection.settings_dict["NAME"]
+    with django_db_blocker.unblock():
+        connection.close()
+        connection.settings_dict["NAME"] = "file:tests?mode=memory&cache=shared"
+        connection.ensure_connection()
+        with closing(sqlite3.connect(sqlite_template)) as template:
+            template.backup(connection.connection)
+    yield
+    with django_db_blocker.unblock():
+        connection.connection.close()  # Django's own close keeps what is in memory
+        connection.connection = None
+        connection.settings_dict["NAME"] = name
 
 
 @pytest.fixture(scope="session")
 def postgres_template(postgres, django_db_blocker) -> str:
-    postgres.sql("CREATE DATABASE template_lapel")
-    with django_db_blocker.unblock(), using(postgres.settings("template_lapel")):
-        call_command("migrate", verbosity=0, interactive=False)
-    return "template_lapel"
+    """The name of a migrated database, to be copied."""
+    name = "template_lapel"
+    with FileLock(Path(settings.HOME) / "template-postgres.lock"):
+        if not postgres.has(name):
+            postgres.sql("CREATE DATABASE being_migrated")
+            with django_db_blocker.unblock(), using(postgres.settings("being_migrated")):
+                call_command("migrate", verbosity=0, interactive=False)
+            postgres.sql(f"ALTER DATABASE being_migrated RENAME TO {name}")
+    return name
 
 
 @pytest.fixture
@@ -73,13 +102,12 @@ def fresh_sqlite(sqlite_template, tmp_path, django_db_blocker) -> Iterator[Path]
 @pytest.fixture
 def fresh_postgres(postgres, postgres_template, django_db_blocker) -> Iterator[str]:
     """The name of a new, migrated PostgreSQL database that is the default database during the test."""
-    name = f"test_{next(_numbers)}"
-    postgres.sql(f"CREATE DATABASE {name} TEMPLATE {postgres_template}")
-    try:
-        with django_db_blocker.unblock(), using(postgres.settings(name)):
-            yield name
-    finally:
-        postgres.sql(f"DROP DATABASE {name} WITH (FORCE)")
+    with (
+        postgres.database(template=postgres_template) as name,
+        django_db_blocker.unblock(),
+        using(postgres.settings(name)),
+    ):
+        yield name
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -1,20 +1,23 @@
 """
-A throw-away PostgreSQL cluster, started once a session, for the tests that need one.
+A throw-away PostgreSQL cluster, started once a run and shared by its test processes, for the tests that need one.
 
 They fail, and say how to get it, where its programs are missing; ``--no-postgres`` leaves them out.
 """
 
-import atexit
 import os
 import re
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import pytest
+from filelock import FileLock
 
 HOW_TO_GET_IT = (
     "PostgreSQL's programs (initdb, pg_ctl) were found neither on PATH nor under /usr/lib/postgresql. "
@@ -49,6 +52,23 @@ class Cluster:
         with psycopg.connect(host=str(self.folder), user=self.user, dbname=database, autocommit=True) as connection:
             connection.execute(statement)
 
+    def has(self, name: str) -> bool:
+        """Whether there is a database of that name."""
+        import psycopg
+
+        with psycopg.connect(host=str(self.folder), user=self.user, dbname="postgres") as connection:
+            return bool(connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone())
+
+    @contextmanager
+    def database(self, *, template: str = "template1") -> Iterator[str]:
+        """Give the name of a new database, a copy of `template`, that is there for a while."""
+        name = f"test_{uuid4().hex}"  # test processes share the cluster
+        self.sql(f"CREATE DATABASE {name} TEMPLATE {template}")
+        try:
+            yield name
+        finally:
+            self.sql(f"DROP DATABASE {name} WITH (FORCE)")
+
 
 def programs() -> Path | None:
     """The folder of PostgreSQL's programs, the newest version first."""
@@ -70,7 +90,7 @@ def _as_ordinary_person(command: list[str]) -> list[str]:
 
 
 def start(*, durable: bool = False) -> Cluster:
-    """Make and start a cluster; it is stopped and removed when the process ends. Tests need no durable one."""
+    """Make and start a cluster, which runs until it is stopped. Tests need no durable one."""
     folder_of_programs = programs()
     if folder_of_programs is None:
         pytest.fail(HOW_TO_GET_IT, pytrace=False)
@@ -81,10 +101,8 @@ def start(*, durable: bool = False) -> Cluster:
     initdb = [str(folder_of_programs / "initdb"), "-D", str(folder / "data"), "-U", Cluster.user, "-E", "UTF8"]
     subprocess.run(_as_ordinary_person([*initdb, "--locale=C", "-A", "trust"]), **run)
     options = f"-c listen_addresses='' -c unix_socket_directories='{folder}' -c fsync={'on' if durable else 'off'}"
-    pg_ctl = [str(folder_of_programs / "pg_ctl"), "-D", str(folder / "data")]
-    atexit.register(_stop, pg_ctl, folder)
     subprocess.run(
-        _as_ordinary_person([*pg_ctl, "-o", options, "-l", str(folder / "log"), "-w", "start"]),
+        _as_ordinary_person([*_pg_ctl(folder), "-o", options, "-l", str(folder / "log"), "-w", "start"]),
         check=True,
         cwd=folder,
         stdout=subprocess.DEVNULL,  # the server inherits it; a pipe would never end
@@ -93,15 +111,36 @@ def start(*, durable: bool = False) -> Cluster:
     return Cluster(folder_of_programs, folder)
 
 
-def _stop(pg_ctl: list[str], folder: Path) -> None:
+def stop(folder: Path) -> None:
+    """Stop the cluster in a folder and remove it."""
     subprocess.run(
-        _as_ordinary_person([*pg_ctl, "-m", "immediate", "stop"]), capture_output=True, cwd=folder, check=False
+        _as_ordinary_person([*_pg_ctl(folder), "-m", "immediate", "stop"]), capture_output=True, cwd=folder, check=False
     )
     shutil.rmtree(folder, ignore_errors=True)
+
+
+def _pg_ctl(folder: Path) -> list[str]:
+    return [str(programs() / "pg_ctl"), "-D", str(folder / "data")]
+
+
+def _note() -> Path:
+    """Where the run's first process that needed a cluster wrote the folder of the one it started."""
+    return Path(os.environ["LAPEL_HOME"]) / "postgres-cluster.txt"
 
 
 @pytest.fixture(scope="session")
 def postgres(request) -> Cluster:
     if request.config.getoption("--no-postgres"):
         pytest.skip("--no-postgres was given")
-    return start()
+    note = _note()
+    note.parent.mkdir(parents=True, exist_ok=True)
+    with FileLock(note.with_suffix(".lock")):
+        if not note.exists():
+            note.write_text(str(start().folder))
+    return Cluster(programs(), Path(note.read_text()))
+
+
+def pytest_unconfigure(config):
+    """The first process of a run outlives its helpers."""
+    if not hasattr(config, "workerinput") and _note().exists():
+        stop(Path(_note().read_text()))

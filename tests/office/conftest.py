@@ -1,4 +1,4 @@
-"""Page tests: with the collected static files, fast passwords, the cast, and the log's own test entries."""
+"""Page tests: with the collected static files, the cast, and the log's own test entries."""
 
 import sys
 from pathlib import Path
@@ -10,9 +10,8 @@ sys.path.append(str(Path(__file__).parents[1] / "records"))
 
 
 @pytest.fixture(autouse=True)
-def fast_passwords(settings, static_files):
-    """Hash quickly; tests/office/test_security.py holds that a server does not."""
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+def collected(static_files):
+    """Whatever is shown, also that something is not there, names static files."""
 
 
 @pytest.fixture
