@@ -32,8 +32,8 @@ def records(hard: SurveyAssessment) -> dict[str, Any]:
 
 def cells_of_the_folder() -> set[str]:
     """Every text of the survey folder, its log included, of more than three characters."""
-    survey = tomllib.loads((EXAMPLE / "survey.toml").read_text(encoding="utf-8"))
-    texts = {text for _, text in texts_in(survey)}
+    stated = [tomllib.loads(file.read_text(encoding="utf-8")) for file in EXAMPLE.rglob("*.toml")]
+    texts = {text for _, text in texts_in(stated)}
     for table in EXAMPLE.rglob("*.csv"):
         with table.open(encoding="utf-8-sig", newline="") as file:
             texts |= {cell.rstrip(".") for row in csv.reader(file) for cell in row}
