@@ -138,9 +138,9 @@ def test_what_a_person_named_stays_as_written():
     ],
 )
 def test_the_row_of_a_report_is_told(origin: str, english: str, spanish: str):
-    said = row_of_report("R-1", origin)
-    assert said == english
-    assert SPANISH.told(said) == spanish
+    found = reading(3.0, "ug", name="front section", source=row_of_report("R-1", origin))
+    assert found.source == english
+    assert SPANISH.told(found.source) == spanish
 
 
 def test_a_budget_counts_its_smaller_causes_in_spanish():

@@ -60,6 +60,15 @@ def of_workings() -> Iterator[str]:
             if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value:
                 yield node.value
     yield "unnamed cause"
+    yield from _returned_by(SOURCES / "assessment" / "origins.py")
+
+
+def _returned_by(file: Path) -> Iterator[str]:
+    """Templates of the sources that a module makes."""
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        match node:
+            case ast.Return(value=ast.Tuple(elts=[ast.Constant(value=str(template)), *_])):
+                yield template
 
 
 NO_TERMS = ("air", "ambient", "basis")
@@ -105,6 +114,8 @@ def _ends(node: ast.expr, given: dict[str, list[ast.expr]], seen: frozenset[str]
                 yield from _ends(value, given, seen)
         case ast.Subscript(value=value):
             yield from _ends(value, given, seen)
+        case ast.Tuple(elts=[template, *_]):  # filled in when somebody reads it
+            yield template
         case ast.Name(id=name) if name not in seen:
             for value in given.get(name, ()):
                 yield from _ends(value, given, seen | {name})

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from lapel.figures import Micrograms, above_zero, formula, reading
 from lapel.figures.formula import Litres, LitresPerMinute, Minutes, UnitMismatch
+from lapel.said import told
 
 
 @formula("sample volume", "V = Q·t", unit="L", source="test", needs={"flow_lpm": above_zero, "minutes": above_zero})
@@ -166,3 +167,16 @@ def test_the_usual_error_for_a_wrong_call():
 def test_inputs_stand_in_the_order_of_the_formula():
     made = content(volume_l=2.0, mass_ug=reading(1.0, "ug", name="mass"))
     assert list(made.derivation.inputs) == ["mass_ug", "volume_l"]
+
+
+def test_a_source_in_parts_is_a_sentence_when_it_is_read():
+    read = reading(0.102, "L/min", name="flow reading", source=("entry {entry}, read on {meter}", "e-7", "M-1"))
+    for figure in (read, read.named("flow"), read.bounding("at most")):
+        assert figure.source == "entry e-7, read on M-1"
+        assert told(figure.source, {"entry {entry}, read on {meter}": "{meter}: {entry}"}.__getitem__) == "M-1: e-7"
+
+
+def test_a_source_without_all_its_parts_is_refused():
+    read = reading(0.102, "L/min", name="flow reading", source=("entry {entry}, read on {meter}", "e-7"))
+    with pytest.raises(ValueError, match="shorter"):
+        _ = read.source

@@ -42,6 +42,7 @@ class Blanks:
         self._lots = _samplers_by_lot(survey, day)
         self._blanks_by_lot = _blanks_by_lot(day)
         self._batches: dict[tuple[str, str], BatchBlanks] = {}
+        self._masses: dict[tuple[str, str], Figure | None] = {}
         self._pooled: dict[tuple[LaboratoryResult, ...], PooledBlanks] = earlier._pooled if earlier else {}
 
     def of(self, run: SampleRun | None, agent: str) -> BatchBlanks:
@@ -60,6 +61,12 @@ class Blanks:
 
     def mass(self, blank: str, agent: str) -> Figure | None:
         """Return the mass on a blank as last reported; what is below its limit is at most that limit."""
+        key = (blank, agent)
+        if key not in self._masses:
+            self._masses[key] = self._mass(blank, agent)
+        return self._masses[key]
+
+    def _mass(self, blank: str, agent: str) -> Figure | None:
         found = self._results.get((blank, agent))
         if not found:
             return None

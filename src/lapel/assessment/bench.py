@@ -308,7 +308,7 @@ def _indicated_lpm(read: FlowReading) -> float:
 
 
 def _indicated(read: FlowReading) -> Figure:
-    source = said("entry {entry}, read on {meter}", entry=read.entry_id, meter=read.meter)
+    source = ("entry {entry}, read on {meter}", read.entry_id, read.meter)
     if read.reading:
         return reading(canonical(read.reading, read.unit, "flow"), "L/min", name="flow reading", source=source)
     volume = reading(

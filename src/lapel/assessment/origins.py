@@ -1,17 +1,17 @@
-"""Where a number stands in the survey's files, as a sentence that other languages can say."""
+"""Where a result stands in the laboratory's reports, as a sentence that other languages can say."""
 
 from __future__ import annotations
 
 import re
 from functools import lru_cache
 
-from lapel.said import said
+from lapel.figures import Source
 
-_ROW = re.compile(r"(?P<file>.+?)(?:, sheet (?P<sheet>.+))?, row (?P<row>\d+)")
+_ROW = re.compile(r"(.+?)(?:, sheet (.+))?, row (\d+)")
 
 
 @lru_cache(maxsize=1024)
-def row_of_report(report: str, origin: str) -> str:
+def row_of_report(report: str, origin: str) -> Source:
     """
     Say in which row of which report a result stands.
 
@@ -23,14 +23,11 @@ def row_of_report(report: str, origin: str) -> str:
         “file, row 3” or “file, sheet Results, row 3”, as readers of files note it; empty where nothing is known.
     """
     if not origin:
-        return said("report {report}", report=report)
-    return said("report {report}, {place}", report=report, place=_place(origin))
-
-
-def _place(origin: str) -> str:
+        return ("report {report}", report)
     found = _ROW.fullmatch(origin)
     if found is None:
-        return origin
-    if found["sheet"] is None:
-        return said("{file}, row {row}", file=found["file"], row=found["row"])
-    return said("{file}, sheet {sheet}, row {row}", file=found["file"], sheet=found["sheet"], row=found["row"])
+        return ("report {report}, {place}", report, origin)
+    file, sheet, row = found.groups()
+    if sheet is None:
+        return ("report {report}, {file}, row {row}", report, file, row)
+    return ("report {report}, {file}, sheet {sheet}, row {row}", report, file, sheet, row)

@@ -14,7 +14,7 @@ from uncertainties import ufloat
 
 from lapel.assessment.inputs import Site
 from lapel.fieldlog.state import Conditions, FlowReading
-from lapel.figures import Figure, canonical, number, reading
+from lapel.figures import Figure, Source, canonical, number, reading
 from lapel.hygiene import NTP, Air, mean_over_run
 from lapel.hygiene.air import BETWEEN_RECORDS, OVER_THE_RUN
 from lapel.said import said
@@ -164,11 +164,11 @@ class PlaceAir:
             amount,
             unit,
             name=OVER_THE_RUN[unit],
-            source=said(
+            source=(
                 "mean over time of {n} records, entries {first} to {last}",
-                n=last - first,
-                first=series.records[first].entry_id,
-                last=series.records[last - 1].entry_id,
+                str(last - first),
+                series.records[first].entry_id,
+                series.records[last - 1].entry_id,
             ),
         )
 
@@ -196,21 +196,23 @@ class PlaceAir:
         found = self._named.get((key, record.entry_id))
         if found is not None:
             return found
-        origin = said("entry {entry}", entry=record.entry_id)
-        if key not in self._known:
-            self._known[key] = Air(
-                _figure(canonical(record.temperature, record.temperature_unit, "temperature"), "K", origin)
+        source = ("entry {entry}", record.entry_id)
+        known = self._known.get(key)
+        if known is None:
+            found = self._known[key] = Air(
+                _figure(canonical(record.temperature, record.temperature_unit, "temperature"), "K", source=source)
                 if record.temperature
                 else usual.temperature_k,  # type: ignore[union-attr]
-                _figure(canonical(record.pressure, record.pressure_unit, "pressure"), "kPa", origin)
+                _figure(canonical(record.pressure, record.pressure_unit, "pressure"), "kPa", source=source)
                 if record.pressure
                 else usual.pressure_kpa,  # type: ignore[union-attr]
             )
-        known = self._known[key]
-        found = self._named[key, record.entry_id] = Air(
-            _from_entry(known.temperature_k, origin) if record.temperature else known.temperature_k,
-            _from_entry(known.pressure_kpa, origin) if record.pressure else known.pressure_kpa,
-        )
+        else:
+            found = Air(
+                _from_entry(known.temperature_k, source=source) if record.temperature else known.temperature_k,
+                _from_entry(known.pressure_kpa, source=source) if record.pressure else known.pressure_kpa,
+            )
+        self._named[key, record.entry_id] = found
         return found
 
     def _usual(self, assumptions: list[str]) -> Air:
@@ -221,16 +223,16 @@ class PlaceAir:
             assumptions.append(said("air neither recorded nor stated for the site: 25 °C and 101.3 kPa taken"))
             air, spread = NTP, ASSUMED_U
         if self._fallback is None:
-            stated = said("site's usual air; {origin}", origin=self._site.origin)
-            origin = stated if self._site.air is not None else said("assumed")
+            stated = ("site's usual air; {origin}", self._site.origin)
+            source = stated if self._site.air is not None else "assumed"
             self._fallback = Air(
-                _figure(number(air.temperature_k), "K", origin, spread[0]),
-                _figure(number(air.pressure_kpa), "kPa", origin, spread[1]),
+                _figure(number(air.temperature_k), "K", spread[0], source=source),
+                _figure(number(air.pressure_kpa), "kPa", spread[1], source=source),
             )
         return self._fallback
 
 
-def _figure(value: float, unit: str, origin: str, u: float | None = None) -> Figure:
+def _figure(value: float, unit: str, u: float | None = None, *, source: Source) -> Figure:
     recorded = RECORDED_U[0 if unit == "K" else 1]
     return reading(
         value,
@@ -238,15 +240,15 @@ def _figure(value: float, unit: str, origin: str, u: float | None = None) -> Fig
         name="air temperature" if unit == "K" else "air pressure",
         uncertainty=recorded if u is None else u,
         cause="air temperature and pressure",
-        source=origin,
+        source=source,
     )
 
 
-def _from_entry(figure: Figure | float, origin: str) -> Figure | float:
+def _from_entry(figure: Figure | float, *, source: Source) -> Figure | float:
     """Return the same number with the same doubt, from the entry it stands in."""
-    if not isinstance(figure, Figure) or figure.source == origin:
+    if not isinstance(figure, Figure):
         return figure
-    return Figure(figure.amount, figure.unit, name=figure.name, sense=figure.sense, source=origin)
+    return Figure(figure.amount, figure.unit, name=figure.name, sense=figure.sense, source=source)
 
 
 def _away(at: datetime, start: datetime, stop: datetime) -> timedelta:

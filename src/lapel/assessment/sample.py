@@ -15,7 +15,7 @@ from lapel.assessment.origins import row_of_report
 from lapel.assessment.place_air import PlaceAir
 from lapel.assessment.results import SegmentFlow
 from lapel.fieldlog.state import SampleRun, Segment
-from lapel.figures import Figure, reading
+from lapel.figures import Figure, Source, reading
 from lapel.hygiene import (
     Air,
     clock_minutes,
@@ -230,14 +230,9 @@ def _sections(
 def _reporting_limit(result: LaboratoryResult, report: LaboratoryReport, method: Method) -> Figure | None:
     if result.reporting_limit_ug:
         return _limit(result.reporting_limit_ug, row_of_report(report.code, ""))
-    return _limit(method.reporting_limit_ug, _stated_by(method.code)) if method.reporting_limit_ug else None
+    return _limit(method.reporting_limit_ug, ("method {code}", method.code)) if method.reporting_limit_ug else None
 
 
 @lru_cache(maxsize=1024)
-def _limit(value: float, source: str) -> Figure:
+def _limit(value: float, source: Source) -> Figure:
     return reading(value, "ug", name="reporting limit", source=source, sense="at most")
-
-
-@lru_cache(maxsize=256)
-def _stated_by(method: str) -> str:
-    return said("method {code}", code=method)

@@ -4,7 +4,7 @@ The figure and its formulas: every number knows its unit, its uncertainty and wh
 Imports nothing else of Lapel; see ``docs/science/figures.md``.
 """
 
-from lapel.figures.figure import Contribution, Derivation, Figure, Sense, bare, number, reading
+from lapel.figures.figure import Contribution, Derivation, Figure, Sense, Source, bare, number, reading
 from lapel.figures.formula import (
     Condition,
     Formula,
@@ -45,7 +45,7 @@ from lapel.figures.working import EARLIER_STEP, Step, Term, Working, earlier_ste
 __all__ = [
     "CANONICAL", "EARLIER_STEP", "Condition", "Contribution", "Derivation", "Figure", "Formula", "FormulaCard",
     "GramsPerMole", "In", "Kelvin", "Kilopascal", "Litres", "LitresPerMinute", "Micrograms", "MilligramsPerCubicMetre",
-    "Minutes", "PartsPerMillion", "Ratio", "Sense", "Step", "Term", "UnitMismatch", "UnitProblem", "Working",
+    "Minutes", "PartsPerMillion", "Ratio", "Sense", "Source", "Step", "Term", "UnitMismatch", "UnitProblem", "Working",
     "above_zero", "at_decimals", "bare", "canonical", "display_unit", "earlier_step", "finite", "first_of", "formula",
     "fraction", "joined", "number", "parsed_number", "parsed_quantity", "percent", "reading", "shown",
     "shown_with_uncertainty", "significant", "spelled", "turned", "with_uncertainty", "working", "zero_or_more",

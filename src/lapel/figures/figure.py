@@ -9,11 +9,20 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from uncertainties import UFloat, ufloat
 
+from lapel.figures.naming import in_order
+
 if TYPE_CHECKING:
     from lapel.figures.formula import FormulaCard
 
 Sense: TypeAlias = Literal["exactly", "at most", "at least", "unknown"]
 """What a value claims: the best estimate, an upper bound, a lower bound, or neither bound (two bounds met)."""
+
+Source: TypeAlias = str | tuple[str, ...]
+"""
+Where a number comes from: a text, or the template of a sentence with what stands for its names, in their order.
+
+The latter becomes a sentence when somebody reads it: a survey has very many readings, and few are looked up.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +71,12 @@ class Figure:
     name : str
         What the number is, in the trade's words.
     source : str
-        Where a number that was not calculated comes from: a log entry, a report, a certificate.
+        Where a number that was not calculated comes from: a log entry, a report, a certificate. Given as `Source`.
     derivation : Derivation or None
         None for a number that was read, typed or reported.
     """
 
-    __slots__ = ("_uncertainty", "amount", "derivation", "name", "sense", "source", "unit")
+    __slots__ = ("_source", "_uncertainty", "amount", "derivation", "name", "sense", "unit")
 
     def __init__(
         self,
@@ -76,16 +85,21 @@ class Figure:
         *,
         name: str,
         sense: Sense = "exactly",
-        source: str = "",
+        source: Source = "",
         derivation: Derivation | None = None,
     ) -> None:
         self.amount = amount
         self.unit = unit
         self.name = name
         self.sense = sense
-        self.source = source
+        self._source = source
         self.derivation = derivation
         self._uncertainty: float | None = None
+
+    @property
+    def source(self) -> str:
+        """Where a number that was not calculated comes from, in words."""
+        return self._source if isinstance(self._source, str) else in_order(*self._source)
 
     @property
     def value(self) -> float:
@@ -161,14 +175,14 @@ class Figure:
                     children = [item for item in figure.derivation.inputs.values() if isinstance(item, Figure)]
                     stack.extend((child, False) for child in reversed(children) if id(child) not in seen)
 
-    def named(self, name: str, *, source: str | None = None) -> Figure:
+    def named(self, name: str, *, source: Source | None = None) -> Figure:
         """Return the same number under the name it has in this place; derivation and shared causes are kept."""
         return Figure(
             self.amount,
             self.unit,
             name=name,
             sense=self.sense,
-            source=self.source if source is None else source,
+            source=self._source if source is None else source,
             derivation=self.derivation,
         )
 
@@ -179,7 +193,7 @@ class Figure:
             self.unit,
             name=self.name,
             sense=sense,
-            source=self.source,
+            source=self._source,
             derivation=self.derivation,
         )
 
@@ -195,7 +209,7 @@ def reading(
     name: str,
     uncertainty: float = 0.0,
     cause: str | None = None,
-    source: str = "",
+    source: Source = "",
     sense: Sense = "exactly",
 ) -> Figure:
     """
@@ -213,7 +227,7 @@ def reading(
         Standard uncertainty (k = 1), in `unit`.
     cause : str, optional
         What makes it uncertain, as it should stand in a budget; the name if left out.
-    source : str
+    source : Source
         Log entry, report, certificate or table it stands in.
     sense : Sense
         "at most" for a non-detect's reporting limit.

@@ -128,7 +128,7 @@ def sections_together(front_ug: Any, back_ug: Any = None) -> Figure:
             name="back section, below its reporting limit",
             uncertainty=limit / math.sqrt(3.0),
             cause="back section below its reporting limit",
-            source=said("reported as below {limit} ug: between 0 and that, seen from 0", limit=f"{limit:g}"),
+            source=("reported as below {limit} ug: between 0 and that, seen from 0", f"{limit:g}"),
         )
     return total_mass(front_ug, back_ug)
 
@@ -319,5 +319,5 @@ def _unseen_blank(limit: float) -> Figure:
         name="blank, below its reporting limit",
         uncertainty=limit / math.sqrt(3.0),
         cause="blank",
-        source=said("all blanks below {limit} ug: not subtracted; between 0 and that, seen from 0", limit=f"{limit:g}"),
+        source=("all blanks below {limit} ug: not subtracted; between 0 and that, seen from 0", f"{limit:g}"),
     )

@@ -6,7 +6,6 @@ import math
 from typing import Any
 
 from lapel.figures import Figure, Litres, LitresPerMinute, Minutes, above_zero, formula, reading, zero_or_more
-from lapel.said import said
 
 COUNTER_RATE_U = 1.0 / 480.0 / 3**0.5
 """Standard uncertainty of a pump's counter, as a fraction: ±1 min in 8 h, rectangular. Working default, judgement."""
@@ -139,7 +138,7 @@ def clock_minutes(minutes: float, *, resolution_min: float = 1.0, cause: str = "
         name="minutes by the clock",
         uncertainty=resolution_min / math.sqrt(6.0),
         cause=cause,
-        source=said("start and stop, each read to {step} min", step=f"{resolution_min:.3g}"),
+        source=("start and stop, each read to {step} min", f"{resolution_min:.3g}"),
     )
 
 
@@ -181,7 +180,7 @@ def counter_minutes(
         name="minutes by the pump's counter",
         uncertainty=math.hypot(resolution_min / math.sqrt(12.0), rate_u * minutes),
         cause=cause,
-        source=said("pump counter, read to {step} min", step=f"{resolution_min:.3g}"),
+        source=("pump counter, read to {step} min", f"{resolution_min:.3g}"),
     )
 
 
