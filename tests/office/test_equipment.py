@@ -92,8 +92,8 @@ def test_a_technician_changes_a_meter_and_the_version_before_is_kept(hard, as_pe
     assert (last.history_user, last.history_change_reason) == (hard.technician, "new certificate")
     page = text_of(client.get(REGISTER + "meter/M-1/"))
     assert "new certificate" in page
-    assert "Certificate: from C-2026-0731 to C-2027" in page
-    assert "Largest flow certified, L/min: 0.7" in page, "what is new is filled in, and called as on the form"
+    assert "Certificate C-2026-0731 → became C-2027" in page
+    assert "Largest flow certified, L/min 0.7" in page, "what is new is filled in, and called as on the form"
 
 
 def test_saving_a_form_as_it_stands_changes_no_value(hard, as_person):

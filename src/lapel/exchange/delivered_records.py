@@ -21,6 +21,7 @@ from lapel.assessment import inputs
 from lapel.assessment.delivered_results import not_analysed_note
 from lapel.assessment.held import held_survey
 from lapel.exchange.laboratory import LaboratoryFile, empty_map, map_text, read_content, remembered, with_answer
+from lapel.exchange.laboratory.answer_words import answers_in_words
 from lapel.exchange.laboratory.report_map import ReportMap, map_from_text
 from lapel.exchange.laboratory.session import ReadReport, confirmed_near, read_report
 from lapel.exchange.problems import InputProblem, InputProblems, Place
@@ -114,8 +115,12 @@ def answer(delivered: models.DeliveredFile, key: str, text: str, *, by: User) ->
     InputProblems
         The answer is none it can have. Nothing was kept.
     """
-    delivered.answers = map_text(with_answer(_map_of(delivered), key, text))
-    signed(delivered, by, f"answered {key}: {text}").save()
+    before = _map_of(delivered)
+    after = with_answer(before, key, text)
+    delivered.answers = map_text(after)
+    known = answers_in_words(before).items()
+    asked = [words for place, (words, said) in answers_in_words(after).items() if (place, (words, said)) not in known]
+    signed(delivered, by, f"answered: {'; '.join(asked)}" if asked else "answered as before").save()
 
 
 def forget_answers(delivered: models.DeliveredFile, *, by: User) -> None:

@@ -7,6 +7,7 @@ import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from dataclasses import field as part
 from datetime import datetime
 from itertools import pairwise
 from typing import Any, Literal, TypeAlias, TypeVar
@@ -20,6 +21,7 @@ from lapel.records.models import (
     EarlierCertificate,
     EarlierPlace,
     ExposureGroup,
+    Letterhead,
     LogEntry,
     Membership,
     Meter,
@@ -41,11 +43,19 @@ _ACTS: dict[str, Literal["made", "changed", "removed"]] = {"+": "made", "~": "ch
 
 @dataclass(frozen=True, slots=True)
 class FieldChange:
-    """One field: what it is called, and what it said before and after; empty where nothing stood there."""
+    """
+    One field: what it is called, and what it said before and after; empty where nothing stood there.
+
+    `of` is the field on record, `was` and `now` are the values as kept: for pages, which call and write them as their
+    forms do. None where there is no such field, as of an entry.
+    """
 
     field: str
     before: str
     after: str
+    of: Field[Any, Any] | None = part(default=None, compare=False, repr=False)
+    was: Any = part(default=None, compare=False, repr=False)
+    now: Any = part(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +64,8 @@ class Change:
     One act on one record.
 
     `who` is the name people sign in with; empty where a command on the server did it. `fields` holds what differs from
-    the version before: of a new record everything that was filled in.
+    the version before: of a new record everything that was filled in. `about` is the record as it was then, an entry
+    with the one it corrects.
     """
 
     at: datetime
@@ -63,6 +74,7 @@ class Change:
     record: str
     fields: tuple[FieldChange, ...]
     reason: str = ""
+    about: Model | None = part(default=None, compare=False, repr=False)
 
 
 def signed(record: _K, person: User | AnonymousUser | None, reason: str) -> _K:
@@ -147,7 +159,7 @@ class SurveyHistory:
 
 def history_on(site: Site) -> list[Change]:
     """
-    Return what happened to a site, its people, groups, workers by code, equipment and devices, the first act first.
+    Return what happened to a site, its people, groups, workers, equipment, devices and letterhead, the first act first.
 
     Parameters
     ----------
@@ -155,7 +167,7 @@ def history_on(site: Site) -> list[Change]:
         The same number of queries however much happened. Names behind codes are no part of it, nor are surveys.
     """
     found = history_of(site)
-    for model in (Membership, ExposureGroup, Worker, Pump, Splitter, Meter, Device):
+    for model in (Membership, ExposureGroup, Worker, Pump, Splitter, Meter, Device, Letterhead):
         found += _changes(list(model.history.filter(site_id=site.pk).select_related("history_user")))
     dated: tuple[tuple[type[Kept], dict[str, Site]], ...] = (
         (EarlierCertificate, {"meter__site": site}),
@@ -190,26 +202,27 @@ def entry_history(entry: LogEntry) -> list[Change]:
                 mine.append(correction)
         grows = len(mine) > before
     first = [FieldChange(name, "", str(text)) for name, text in entry.fields.items()]
-    changes = [Change(entry.received_at, entry.author, "recorded", str(entry), tuple(first), entry.reason)]
-    said = {entry_id: dict(target.fields) for entry_id, target in about.items()}
+    changes = [Change(entry.received_at, entry.author, "recorded", str(entry), tuple(first), entry.reason, entry)]
+    said = {entry_id: {"at": target.at_text, **target.fields} for entry_id, target in about.items()}
     for correction in sorted(mine, key=lambda row: row.receipt):
-        changes.append(_correction(correction, said[correction.corrects or ""]))
+        target = correction.corrects or ""
+        changes.append(_correction(correction, about[target], said[target]))
     return changes
 
 
-def _correction(correction: LogEntry, said: dict[str, str]) -> Change:
+def _correction(correction: LogEntry, target: LogEntry, said: dict[str, str]) -> Change:
     fields = correction.fields
     head = (correction.received_at, correction.author)
-    record = f"entry {correction.corrects}"
+    record, tail = f"entry {correction.corrects}", (correction.reason, target)
     if fields.get("withdraw") == "yes":
-        return Change(*head, "withdrawn", record, (), correction.reason)
+        return Change(*head, "withdrawn", record, (), *tail)
     if fields.get("distinct_from"):
         other = FieldChange("distinct from", "", fields["distinct_from"])
-        return Change(*head, "kept apart", record, (other,), correction.reason)
+        return Change(*head, "kept apart", record, (other,), *tail)
     name, value = fields.get("field", ""), fields.get("value", "")
     change = FieldChange(name, said.get(name, ""), value)
     said[name] = value
-    return Change(*head, "corrected", record, (change,), correction.reason)
+    return Change(*head, "corrected", record, (change,), *tail)
 
 
 def _kept_within(owner: type[Model]) -> list[type[Kept]]:
@@ -231,27 +244,34 @@ def _by_version(versions: Sequence[Any]) -> Iterator[tuple[int, Change]]:
     for those in by_record.values():
         for before, version in pairwise([None, *those]):
             fields = () if version.history_type == "-" else tuple(_differences(before, version, targets))
+            record = _as_it_was(version, targets)
             yield (
                 version.history_id,
                 Change(
                     version.history_date,
                     version.history_user.get_username() if version.history_user else "",
                     _ACTS[version.history_type],
-                    _called(version, targets),
+                    _called(record),
                     fields,
                     version.history_change_reason or "",
+                    record,
                 ),
             )
 
 
-def _called(version: Any, targets: _Targets) -> str:
-    """Say what a record was called then; what it points at is at hand and not asked for once a version."""
-    kind, record = version.instance_type._meta.verbose_name, version.instance
-    for field in version.tracked_fields:
-        if isinstance(field, ForeignKey):
-            target = targets.get((field.related_model, getattr(version, field.attname)))
+def _as_it_was(version: Any, targets: _Targets) -> Model:
+    """Return a record as it was then; what it points at is at hand and not asked for once a version."""
+    record: Model = version.instance
+    for one in version.tracked_fields:
+        if isinstance(one, ForeignKey):
+            target = targets.get((one.related_model, getattr(version, one.attname)))
             if target is not None:
-                field.set_cached_value(record, target)
+                one.set_cached_value(record, target)
+    return record
+
+
+def _called(record: Model) -> str:
+    kind = record._meta.verbose_name
     try:
         return f"{kind} {record}"
     except ObjectDoesNotExist:  # it is called by something that is no longer there
@@ -259,23 +279,23 @@ def _called(version: Any, targets: _Targets) -> str:
 
 
 def _differences(before: Any | None, version: Any, targets: _Targets) -> Iterable[FieldChange]:
-    for field in version.tracked_fields:
-        if field.primary_key:
+    for one in version.tracked_fields:
+        if one.primary_key:
             continue
-        old = "" if before is None else _text(field, getattr(before, field.attname), targets)
-        new = _text(field, getattr(version, field.attname), targets)
+        was, now = None if before is None else getattr(before, one.attname), getattr(version, one.attname)
+        old, new = _text(one, was, targets), _text(one, now, targets)
         if old != new:
-            yield FieldChange(str(field.verbose_name), old, new)
+            yield FieldChange(str(one.verbose_name), old, new, one, was, now)
 
 
 def _targets_of(versions: Sequence[Any]) -> _Targets:
     """Find the records that versions point at, with one query a kind."""
     wanted: dict[type[Model], set[Any]] = defaultdict(set)
     for version in versions:
-        for field in version.tracked_fields:
-            target = getattr(version, field.attname)
-            if isinstance(field, ForeignKey) and target is not None:
-                wanted[field.related_model].add(target)
+        for one in version.tracked_fields:
+            target = getattr(version, one.attname)
+            if isinstance(one, ForeignKey) and target is not None:
+                wanted[one.related_model].add(target)
     return {
         (model, key): record
         for model, keys in wanted.items()
@@ -283,11 +303,11 @@ def _targets_of(versions: Sequence[Any]) -> _Targets:
     }
 
 
-def _text(field: Field[Any, Any], value: Any, targets: _Targets) -> str:
+def _text(of: Field[Any, Any], value: Any, targets: _Targets) -> str:
     if value is None or value == "" or value == [] or value == {}:
         return ""
-    if isinstance(field, ForeignKey):
-        return str(targets.get((field.related_model, value), f"number {value}, no longer there"))
+    if isinstance(of, ForeignKey):
+        return str(targets.get((of.related_model, value), f"number {value}, no longer there"))
     if isinstance(value, (bytes, memoryview)):
         content = bytes(value)
         return f"{len(content)} bytes, SHA-256 {hashlib.sha256(content).hexdigest()}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
@@ -11,11 +12,12 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
+from lapel.office.audit.telling import called, change_cells
 from lapel.records import access
 from lapel.records.audit import SurveyHistory, entry_history, history_of, history_on
-from lapel.records.models import LogEntry
+from lapel.records.models import LogEntry, Site
 
-A_PAGE = 100
+A_PAGE = 50
 Door = Callable[..., Any]
 
 OF_SURVEY: Mapping[str, Door] = {
@@ -48,7 +50,7 @@ def survey_history(request: HttpRequest, survey: str) -> HttpResponse:
     """Show everything that happened to a survey but its log, the latest first."""
     found = access.survey_for(request.user, survey, to="audit")
     way = [("Surveys", reverse("surveys")), (found.title, reverse("survey", args=[survey]))]
-    return _render(request, "surveys", f"History of {found.title}", way, SurveyHistory(found), found.site.code)
+    return _render(request, "surveys", f"History of {found.title}", way, SurveyHistory(found), found.site, proof=True)
 
 
 @login_required
@@ -56,9 +58,9 @@ def record_history(request: HttpRequest, survey: str, kind: str, key: str) -> Ht
     """Show what happened to one record of a survey; an entry of the log with its corrections."""
     record = _find(OF_SURVEY, kind)(request.user, survey, _key(kind, key), to="audit")
     changes = entry_history(record) if isinstance(record, LogEntry) else history_of(record)
-    title = access.survey_for(request.user, survey).title
-    way = [("Surveys", reverse("surveys")), (title, reverse("survey", args=[survey]))]
-    return _render(request, "surveys", f"History of {kind} {record}", way, changes[::-1])
+    of = access.survey_for(request.user, survey)
+    way = [("Surveys", reverse("surveys")), (of.title, reverse("survey", args=[survey]))]
+    return _render(request, "surveys", f"History of {called(record)}", way, changes[::-1], of.site)
 
 
 @login_required
@@ -66,15 +68,16 @@ def site_history(request: HttpRequest, site: str) -> HttpResponse:
     """Show everything that happened to a site, its people, workers by code, and equipment, the latest first."""
     found = access.site_for(request.user, site, to="audit")
     way = [("People", reverse("sites")), (found.name, reverse("people", args=[site]))]
-    return _render(request, "people", f"History of {found.name}", way, history_on(found)[::-1], site)
+    return _render(request, "people", f"History of {found.name}", way, history_on(found)[::-1], found, proof=True)
 
 
 @login_required
 def site_record_history(request: HttpRequest, site: str, kind: str, key: str) -> HttpResponse:
     """Show what happened to one record of a site."""
     record = _find(OF_SITE, kind)(request.user, site, key, to="audit")
-    way = [("People", reverse("sites")), (access.site_for(request.user, site).name, reverse("people", args=[site]))]
-    return _render(request, "people", f"History of {kind} {record}", way, history_of(record)[::-1])
+    of = access.site_for(request.user, site)
+    way = [("People", reverse("sites")), (of.name, reverse("people", args=[site]))]
+    return _render(request, "people", f"History of {called(record)}", way, history_of(record)[::-1], of)
 
 
 def _find(doors: Mapping[str, Door], kind: str) -> Door:
@@ -92,8 +95,24 @@ def _key(kind: str, key: str) -> str | int:
 
 
 def _render(
-    request: HttpRequest, section: str, heading: str, way: Sequence[tuple[str, str]], changes: Any, proof_of: str = ""
+    request: HttpRequest,
+    section: str,
+    heading: str,
+    way: Sequence[tuple[str, str]],
+    changes: Any,
+    site: Site,
+    *,
+    proof: bool = False,
 ) -> HttpResponse:
     page = Paginator(changes, A_PAGE).get_page(request.GET.get("page"))
-    context = {"section": section, "heading": heading, "way": way, "page": page, "proof_of": proof_of}
+    zone = ZoneInfo(site.zone)
+    context = {
+        "section": section,
+        "heading": heading,
+        "way": way,
+        "page": page,
+        "rows": change_cells(page.object_list, zone),
+        "zone": zone,
+        "proof_of": site.code if proof else "",
+    }
     return render(request, "audit/history.html", context)

@@ -156,9 +156,4 @@ class MeterForm(CertifiedPart, EquipmentForm):
 
 
 FORMS: dict[str, type[EquipmentForm]] = {"pump": PumpForm, "splitter": SplitterForm, "meter": MeterForm}
-LABELS: dict[str, dict[str, str]] = {
-    "pump": PumpForm.Meta.labels,
-    "splitter": SplitterForm.Meta.labels,
-    "meter": MeterForm.Meta.labels,
-}
 MODELS: dict[str, type[Equipment]] = {"pump": Pump, "splitter": Splitter, "meter": Meter}

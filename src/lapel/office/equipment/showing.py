@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,7 +11,6 @@ from lapel.documents.cells import NOTHING
 from lapel.documents.render import Picture
 from lapel.figures import at_decimals, significant
 from lapel.pictures.drift_history import DriftPoint, drift_history
-from lapel.records.audit import Change
 from lapel.records.equipment_history import Drift, Due, EquipmentHistory, PortRun, port_drift, pump_drift
 from lapel.records.models import Meter, Pump, Splitter
 from lapel.records.models.equipment import Certified
@@ -25,21 +23,6 @@ MOST_RUNS = 100
 """Runs drawn and listed on a page, the latest; the numbers above them speak of all."""
 FEW_RUNS = 4
 """Fewer runs than this say little about a pump or port, and the page says so."""
-
-
-def as_labelled(changes: Iterable[Change], labels: Mapping[str, str]) -> list[Change]:
-    """Call the fields of changes what the form calls them, so that a unit stands with every number."""
-    called = {"origin": "Read from", **labels}
-    return [
-        replace(
-            change,
-            fields=tuple(
-                replace(field, field=called.get(field.field.replace(" ", "_"), field.field.capitalize()))
-                for field in change.fields
-            ),
-        )
-        for change in changes
-    ]
 
 
 def due_cells(due: Due) -> dict[str, Any]:

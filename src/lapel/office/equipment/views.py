@@ -13,12 +13,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from lapel.office.audit.telling import change_cells
 from lapel.office.charts import chart
 from lapel.office.equipment import showing
-from lapel.office.equipment.forms import FORMS, LABELS, MODELS
+from lapel.office.equipment.forms import FORMS, MODELS
 from lapel.office.equipment.held import held_history
 from lapel.records.access import Act, acts_of, meter_for, pump_for, site_for, splitter_for
-from lapel.records.audit import Change, certificates_history, history_of, signed
+from lapel.records.audit import certificates_history, history_of, signed
 from lapel.records.equipment_history import due_dates, port_drift, pump_drift
 from lapel.records.models import Meter, Site
 from lapel.records.models.equipment import Equipment
@@ -123,12 +124,12 @@ def _find(request: HttpRequest, site: str, kind: str, code: str, *, to: Act = "s
     return _FINDERS[kind](request.user, site, code, to=to)
 
 
-def _changes(it: Equipment) -> list[Change]:
-    """Return what happened to it; to a meter with its earlier certificates."""
+def _changes(it: Equipment) -> list[dict[str, Any]]:
+    """Return what happened to it, the latest first; to a meter with its earlier certificates."""
     found = history_of(it)
     if isinstance(it, Meter):
         found = sorted([*found, *certificates_history(it)], key=lambda change: change.at)
-    return showing.as_labelled(found, LABELS[it._meta.model_name or ""])
+    return change_cells(found[::-1], ZoneInfo(it.site.zone))
 
 
 def _facts(it: Equipment) -> list[tuple[str, str]]:

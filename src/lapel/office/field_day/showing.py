@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from lapel.assessment.live_day import PortNow, TrainNow
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.cells import NOTHING, cell, minutes_cell
 from lapel.documents.record_pictures import day_pictures
-from lapel.fieldlog import KINDS, Conflict, Day, DeviceClock, Entry, Segment
+from lapel.fieldlog import KINDS, Conflict, Day, DeviceClock, Entry, Segment, instant_in
 from lapel.figures import at_decimals
 
 STATE_TONES = {
@@ -106,9 +108,9 @@ def _span(seconds: float) -> str:
     return f"{at_decimals(seconds / 3600.0, 0)} h"
 
 
-def conflict_cells(conflict: Conflict, day: Day, by_id: Mapping[str, Entry]) -> dict[str, Any]:
+def conflict_cells(conflict: Conflict, day: Day, by_id: Mapping[str, Entry], zone: ZoneInfo) -> dict[str, Any]:
     """A conflict with its accounts side by side; `pair` holds the ids where it is about two like acts."""
-    accounts = [account(by_id[one], day) for one in conflict.entry_ids if one in by_id]
+    accounts = [account(by_id[one], day, zone) for one in conflict.entry_ids if one in by_id]
     return {
         "about": conflict.about,
         "words": conflict.words,
@@ -118,7 +120,7 @@ def conflict_cells(conflict: Conflict, day: Day, by_id: Mapping[str, Entry]) -> 
     }
 
 
-def account(entry: Entry, day: Day) -> dict[str, Any]:
+def account(entry: Entry, day: Day, zone: ZoneInfo) -> dict[str, Any]:
     """One entry as somebody's account of what happened: as it counts, and whether that is how it was recorded."""
     amendment = day.amendments.get(entry.id)
     counts = amendment.counts if amendment else entry
@@ -130,15 +132,36 @@ def account(entry: Entry, day: Day) -> dict[str, Any]:
         "at": shown.at,
         "author": entry.author,
         "device": entry.device,
-        "fields": field_cells(shown.fields),
+        "fields": field_cells(shown.fields, zone),
         "corrected": amendment is not None,
         "withdrawn": amendment is not None and counts is None,
     }
 
 
-def field_cells(fields: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Fields with what was typed, named as people read them."""
-    return [(name.replace("_", " "), text) for name, text in fields.items() if text]
+def field_cells(fields: Mapping[str, str], zone: ZoneInfo) -> list[tuple[str, str]]:
+    """Fields with what was typed, named as people read them; of a correction the field it corrects."""
+    if fields.get("field"):
+        return [(field_name(fields["field"]), by_the_clock(fields.get("value", ""), zone) or "nothing")]
+    return [(field_name(name), by_the_clock(text, zone)) for name, text in fields.items() if text]
+
+
+def field_name(name: str) -> str:
+    """What the form of a correction calls a field of an entry."""
+    return "When" if name == "at" else name.replace("_", " ").capitalize()
+
+
+def by_the_clock(text: str, zone: ZoneInfo) -> str:
+    """Tell an instant by the clock of the site; every other text stays as it was typed."""
+    try:
+        return clock_text(instant_in(text), zone)
+    except ValueError:
+        return text
+
+
+def clock_text(at: datetime, zone: ZoneInfo) -> str:
+    """Day and time on the wall of the site; seconds where there are any."""
+    local = at.astimezone(zone)
+    return f"{local:%Y-%m-%d %H:%M:%S}" if local.second else f"{local:%Y-%m-%d %H:%M}"
 
 
 def compared_fields(recorded: Entry, counts: Entry | None) -> list[dict[str, Any]]:
@@ -146,7 +169,7 @@ def compared_fields(recorded: Entry, counts: Entry | None) -> list[dict[str, Any
     names = dict.fromkeys([*recorded.fields, *(counts.fields if counts else ())])
     rows = [
         {
-            "name": name.replace("_", " "),
+            "name": field_name(name),
             "recorded": recorded.fields.get(name, ""),
             "counts": counts.fields.get(name, "") if counts else "",
         }

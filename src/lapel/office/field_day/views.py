@@ -73,7 +73,7 @@ def field(request: HttpRequest, survey: str) -> HttpResponse:
         "count": len(live),
         "running": sum(1 for train in live if train.is_running),
         "overdue": sum(1 for train in live if train.due_in_min is not None and train.due_in_min < 0.0),
-        "conflicts": [showing.conflict_cells(one, seen, by_id) for one in seen.conflicts[:MOST_LISTED]],
+        "conflicts": [showing.conflict_cells(one, seen, by_id, zone) for one in seen.conflicts[:MOST_LISTED]],
         "conflict_count": len(seen.conflicts),
         "unusable": seen.unusable[:MOST_LISTED],
         "unusable_count": len(seen.unusable),
@@ -120,15 +120,16 @@ def entry(request: HttpRequest, survey: str, entry: str) -> HttpResponse:
     _, day = held_survey(row.survey)
     counts = as_it_counts(recorded, day)
     amendment = day.amendments.get(recorded.id)
+    zone = ZoneInfo(row.survey.site.zone)
     context = {
-        "zone": ZoneInfo(row.survey.site.zone),
+        "zone": zone,
         "row": row,
         "kind": showing.KIND_NAMES.get(recorded.kind, recorded.kind),
         "words": KINDS[recorded.kind].words if recorded.kind in KINDS else "",
         "fields": showing.compared_fields(recorded, counts),
         "counts": counts,
         "at_differs": counts is not None and counts.at != recorded.at,
-        "corrections": [showing.account(one, day) | {"reason": one.reason} for one in amendment.corrections]
+        "corrections": [showing.account(one, day, zone) | {"reason": one.reason} for one in amendment.corrections]
         if amendment
         else [],
         "samplers": showing.resting_on(recorded.id, day),
@@ -178,7 +179,8 @@ def withdraw(request: HttpRequest, survey: str, entry: str) -> HttpResponse:
             messages.success(request, "It no longer counts. It stays in the log, with your reason.", extra_tags="good")
             return redirect("entry", survey=survey, entry=row.corrects if row.kind == "correction" else entry)
     status = 422 if form.errors else 200
-    context = {"form": form, "row": row, "account": showing.account(entry_of(row), held_survey(row.survey)[1])}
+    account = showing.account(entry_of(row), held_survey(row.survey)[1], ZoneInfo(row.survey.site.zone))
+    context = {"form": form, "row": row, "account": account}
     return survey_page(request, "field_day/withdraw.html", row.survey, "log", context, status=status)
 
 
@@ -204,7 +206,8 @@ def distinct(request: HttpRequest, survey: str, entry: str) -> HttpResponse:
             messages.success(request, "Settled: both happened, and both count.", extra_tags="good")
             return redirect("survey-field", survey=survey)
     day = held_survey(row.survey)[1]
-    accounts = [showing.account(entry_of(one), day) for one in (row, other)]
+    zone = ZoneInfo(row.survey.site.zone)
+    accounts = [showing.account(entry_of(one), day, zone) for one in (row, other)]
     status = 422 if form.errors else 200
     context = {"form": form, "row": row, "accounts": accounts}
     return survey_page(request, "field_day/distinct.html", row.survey, "field", context, status=status)
@@ -221,13 +224,14 @@ def refused(request: HttpRequest, survey: str, refused: int) -> HttpResponse:
         messages.success(request, "Settled. What was sent is kept for good, with your words.", extra_tags="good")
         return redirect("survey-refused", survey=survey)
     first = kept_apart.kept
+    zone = ZoneInfo(kept_apart.survey.site.zone)
     context = {
         "form": form,
         "refused": kept_apart,
         "settlement": getattr(kept_apart, "settlement", None),
         "content": json.dumps(json.loads(kept_apart.content), ensure_ascii=False, indent=2),
-        "first": showing.account(entry_of(first), held_survey(kept_apart.survey)[1]) if first else None,
-        "zone": ZoneInfo(kept_apart.survey.site.zone),
+        "first": showing.account(entry_of(first), held_survey(kept_apart.survey)[1], zone) if first else None,
+        "zone": zone,
     }
     status = 422 if form.errors else 200
     return survey_page(request, "field_day/refused.html", kept_apart.survey, "field", context, status=status)

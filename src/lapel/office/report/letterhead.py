@@ -13,6 +13,7 @@ from lapel.records.models import Letterhead, Site
 
 LOG = logging.getLogger(__name__)
 
+LANGUAGE_NAMES = {"en": "English", "es": "Español"}
 SECTIONS = {
     "report": "Survey report",
     "client": "Summary of one page",

@@ -13,9 +13,8 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from lapel.documents.wording import LANGUAGES
-from lapel.office.report.letterhead import SECTIONS, changed_words, letterhead_of
+from lapel.office.report.letterhead import LANGUAGE_NAMES, SECTIONS, changed_words, letterhead_of
 from lapel.office.report.letterhead_forms import LogoForm, WordsForm
-from lapel.office.report.views import LANGUAGE_NAMES
 from lapel.records.access import acts_of, site_for
 from lapel.records.audit import signed
 from lapel.records.models import Letterhead, Site

@@ -23,13 +23,13 @@ from lapel.office.judge.held import CannotJudge, judged_so_far
 from lapel.office.judge.showing import RUNG_WORDS
 from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.report.forms import PARTS, RecommendationForm, TellingForm, TermsForm, TextsForm
+from lapel.office.report.letterhead import LANGUAGE_NAMES
 from lapel.office.report.stated import Stated, stated_for
 from lapel.office.report.telling import keep_tellings, told_of
 from lapel.records.access import recommendation_for, survey_for
 from lapel.records.audit import signed
 from lapel.records.models import Recommendation, ReportTerms, ReportText, Survey
 
-LANGUAGE_NAMES = {"en": "English", "es": "Español"}
 PROPOSAL_WAIT_S = 5.0
 """How long a form waits for the judgement its proposal is from. [s]"""
 

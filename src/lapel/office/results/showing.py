@@ -108,17 +108,6 @@ def headings(read: ReadReport) -> list[str]:
     return list(dict.fromkeys(filter(None, found)))
 
 
-def answered_rows(answers: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """Answers given so far: what was asked, by its place in the map, and what was said."""
-    rows: list[tuple[str, str]] = []
-    for key, said in answers.items():
-        if isinstance(said, dict):
-            rows += [(f"{key}, {name}", text) for name, text in answered_rows(said)]
-        else:
-            rows.append((key.replace("_", " "), ", ".join(map(str, said)) if isinstance(said, list) else str(said)))
-    return rows
-
-
 def named_samplers(read: ReadReport) -> list[str]:
     """Samplers of the survey that a name of this file may stand for: those no other name stands for by its code."""
     if read.reconciliation is None:

@@ -13,13 +13,13 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from lapel.exchange import delivered_records as files
+from lapel.exchange.laboratory.answer_words import answers_in_words
 from lapel.exchange.laboratory.session import ReadReport
 from lapel.exchange.problems import InputProblems
 from lapel.office.downloads import download
 from lapel.office.of_survey import survey_page
 from lapel.office.results.forms import NOTHING_KEPT, AnswerForm, AsideForm, ColumnForm, FileForm
 from lapel.office.results.showing import (
-    answered_rows,
     column_rows,
     headings,
     lost_rows,
@@ -242,7 +242,7 @@ def _page(
         "aside_form": aside_form or AsideForm(),
         "samplers": named_samplers(read) if read else [],
         "column_form": column_form or (ColumnForm(headings(read)) if read else None),
-        "answered": answered_rows(files.answers_as_data(file)),
+        "answered": list(answers_in_words(files.answers_as_data(file)).values()),
         "zone": ZoneInfo(file.survey.site.zone),
     }
     wrong = any(form is not None and form.errors for form in (answered, aside_form, column_form))

@@ -6,6 +6,8 @@ Subject for subject as in the folder `plan` of a survey folder, so that either c
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from django.conf import settings
 from django.db import models
 
@@ -116,7 +118,7 @@ class OfferedShift(Kept):
         ordering = ("id",)
 
     def __str__(self) -> str:
-        return f"shift of {self.start:%Y-%m-%d}"
+        return f"shift of {self.start + timedelta(minutes=self.start_offset_min):%Y-%m-%d}"
 
 
 class PlanTechnician(OfSurvey):

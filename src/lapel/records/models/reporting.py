@@ -126,4 +126,4 @@ class Telling(Kept):
         ordering = ("id",)
 
     def __str__(self) -> str:
-        return f"worker {self.worker_id} told"
+        return f"worker {self.worker} told"
