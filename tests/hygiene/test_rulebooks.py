@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import astuple
 
 import pytest
 from answering_facts import ANSWERING, UNRECORDED, WHOLE, facts
@@ -13,6 +14,7 @@ from lapel.hygiene.findings import judge
 from lapel.hygiene.measures import CLAIM, MEASURES, NOT_RECORDED
 from lapel.hygiene.rulebook import CERTAINTIES, CHOICES, EFFECTS, Rule, RuleBook, Tier
 from lapel.reference import PACKAGED, rule_book
+from lapel.said import told
 
 BOOKS = [rule_book(key) for key in PACKAGED]
 RULES = [pytest.param(book, rule, id=f"{book.key}-{rule.id}") for book in BOOKS for rule in book.rules]
@@ -102,6 +104,29 @@ def test_a_measure_answers_what_the_facts_say(key: str):
     blank_page = measure.ask(UNRECORDED.get(key, facts()), book)
     assert (blank_page is NOT_RECORDED) == (key in UNRECORDED)
     assert bool(measure.unsaid) == (key in UNRECORDED)
+
+
+@pytest.mark.parametrize("key", sorted(MEASURES))
+def test_what_was_found_is_made_of_templates_and_of_the_facts_as_they_were_given(key: str):
+    """With the words of every template taken out, a word that no fact holds would be English in every language."""
+    measure = MEASURES[key]
+    for answer in (True,) if measure.unit == CLAIM else (1.0, 2.0):
+        known = ANSWERING[key](answer)
+        given = re.findall(r"\w+", " ".join(texts_in(astuple(known))))
+        for book in BOOKS:
+            left = told(measure.found(known, book, float(answer)), lambda template: " ".join(NAME.findall(template)))
+            assert not {word for word in re.findall(r"[a-z]{2,}", left) if word not in given}
+
+
+NAME = re.compile(r"\{\w+\}")
+
+
+def texts_in(values: object) -> Iterator[str]:
+    if isinstance(values, str):
+        yield values
+    elif isinstance(values, tuple):
+        for value in values:
+            yield from texts_in(value)
 
 
 def test_every_measure_is_asked_by_a_packaged_book_and_every_rule_asks_one_there_is():

@@ -16,7 +16,7 @@ from lapel.fieldlog.checks import check_entry, instant_in, is_usable
 from lapel.fieldlog.entries import KINDS, Entry
 from lapel.fieldlog.order import Act, act_of, device_clocks, order_key, utc
 from lapel.fieldlog.state import Amendment, Conflict, DeviceClock, Remark, Unusable
-from lapel.said import listed, said
+from lapel.said import Said, listed, said
 
 
 @dataclass(slots=True)
@@ -224,7 +224,7 @@ def _distance_to_what_is_corrected(
 
 
 def _is_usable(correction: Entry, target: Entry, found: Counting) -> bool:
-    problems: list[str] = [problem.words for problem in check_entry(correction)]
+    problems = [problem.words for problem in check_entry(correction)]
     name = correction.fields.get("field", "").strip()
     spec = KINDS.get(target.kind)
     if name and name != "at" and spec is not None and name not in spec.fields:
@@ -303,5 +303,5 @@ def unusable(entry: Entry) -> Unusable:
     return _unusable(entry, tuple(problem.words for problem in check_entry(entry)))
 
 
-def _unusable(entry: Entry, problems: tuple[str, ...]) -> Unusable:
+def _unusable(entry: Entry, problems: tuple[Said, ...]) -> Unusable:
     return Unusable(entry.id, entry.kind, entry.origin, problems)

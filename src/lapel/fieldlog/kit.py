@@ -6,7 +6,7 @@ from lapel.fieldlog.order import Act
 from lapel.fieldlog.preparation import PreparationLog
 from lapel.fieldlog.state import PortSupplied, Remark
 from lapel.fieldlog.train_state import TrainState, samplers_on
-from lapel.said import said
+from lapel.said import Said, said
 
 KIT_DIFFERS = "differs from the kit sheet"
 """What such a remark is about; its entries are the sheet's and that of the pump, tube or sampler held against it."""
@@ -85,7 +85,7 @@ class Supplied(TrainState):
             )
             self._note_difference(sheet, entry_id, words)
 
-    def _note_difference(self, sheet: PortSupplied, entry_id: str, words: str) -> None:
+    def _note_difference(self, sheet: PortSupplied, entry_id: str, words: Said) -> None:
         port = self.ports.get(sheet.port)
         samplers = samplers_on([port] if port is not None else [])
         ids = (sheet.entry_id, entry_id)

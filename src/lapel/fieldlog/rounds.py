@@ -19,6 +19,8 @@ from lapel.said import Said, listed, said
 
 NO_ROUND = said("no closing round since the train was prepared")
 _IN_CLOSING_ROUND = said("a valve was touched in the closing round")
+_PREPARED_ANEW = said("the train was prepared anew before the port was read again")
+_NEVER_READ_AGAIN = said("the port was not read after it")
 
 
 class Waiting(Protocol):
@@ -76,7 +78,7 @@ class PortFlows:
     def prepare_anew(self) -> None:
         """Forget flows of an earlier preparation; segments of it that still wait have no flow after them."""
         self.take_undeclared_post()
-        self._lose_waiting(said("the train was prepared anew before the port was read again"))
+        self._lose_waiting(_PREPARED_ANEW)
         self.closing = self.closing_lost_by = None
         self.pending_closing = []
         self.touched_since_stop = None
@@ -136,7 +138,7 @@ class PortFlows:
     def end_of_log(self) -> None:
         """Settle what still waits when the entries end."""
         self.take_undeclared_post()
-        self._lose_waiting(said("the port was not read after it"))
+        self._lose_waiting(_NEVER_READ_AGAIN)
 
     def _answer_waiting(self, made: FlowRound) -> None:
         for segment in self.waiting:

@@ -219,7 +219,7 @@ class TrainState:
         self,
         about: str,
         acts: Sequence[Act | str | None],
-        words: str,
+        words: Said,
         ports: list[PortLog],
         samplers: tuple[str, ...] = (),
     ) -> None:
@@ -228,7 +228,7 @@ class TrainState:
         named = samplers or samplers_on(ports)
         self.findings.conflicts.append(Conflict(about, ids, words, self.code, port, named))
 
-    def _remark(self, about: str, acts: list[Act], words: str, *ports: PortLog) -> None:
+    def _remark(self, about: str, acts: list[Act], words: Said, *ports: PortLog) -> None:
         ids = tuple(act.id for act in acts)
         port = ports[0].letter if len(ports) == 1 else ""
         self.findings.remarks.append(Remark(about, ids, words, self.code, port, samplers_on(ports)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lapel.fieldlog.entries import Entry
+from lapel.said import Said
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,4 +41,4 @@ class Unusable:
     entry_id: str
     kind: str
     origin: str
-    problems: tuple[str, ...]
+    problems: tuple[Said, ...]

@@ -8,6 +8,7 @@ from typing import Literal, TypeAlias
 
 from lapel.fieldlog.state.flow import FlowReading, FlowRound
 from lapel.fieldlog.state.train import PumpCheck
+from lapel.said import Said
 
 EndedBy: TypeAlias = Literal[
     "",
@@ -78,7 +79,7 @@ class Conflict:
 
     about: str
     entry_ids: tuple[str, ...]
-    words: str
+    words: Said
     train: str = ""
     port: str = ""
     samplers: tuple[str, ...] = ()
@@ -90,7 +91,7 @@ class Remark:
 
     about: str
     entry_ids: tuple[str, ...]
-    words: str
+    words: Said
     train: str = ""
     port: str = ""
     samplers: tuple[str, ...] = ()

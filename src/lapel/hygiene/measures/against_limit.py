@@ -5,13 +5,13 @@ from __future__ import annotations
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, always, measure, shown_number
 from lapel.hygiene.rulebook import RuleBook
-from lapel.said import said
+from lapel.said import Said, said
 
 WELL_MEASURED = 3.0
 """A mass of so many times its reporting limit is a measurement: the reporting limit no longer touches it. Judgement."""
 
 
-def _reporting_limit_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _reporting_limit_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     share = shown_number(value, "%")
     if not facts.reporting_limit_of:
         return said("reporting limit {share} of the exposure limit", share=share)
@@ -44,7 +44,7 @@ def limit_age(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.limit_age_days is None else facts.limit_age_days
 
 
-def _uncertainty_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _uncertainty_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     share = facts.exposure_share_of_limit
     if share is None:
         return said("expanded uncertainty {u} (k = 2)", u=shown_number(value, "%"))

@@ -18,7 +18,7 @@ from lapel.hygiene.measures.measure import (
     window_words,
 )
 from lapel.hygiene.rulebook import RuleBook
-from lapel.said import listed, said
+from lapel.said import Said, listed, said
 
 CHANGED = {
     "pre": "port {port}: {before} before, {after} after, {change} % of the flow before",
@@ -48,10 +48,9 @@ def _worst_pair(facts: SampleFacts, basis: str) -> tuple[FlowPair, float] | None
     return worst
 
 
-def _change_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _change_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     worst = _worst_pair(facts, book.change_basis)
-    if worst is None:  # only asked about a change that was measured
-        return shown_number(value, "%")
+    assert worst is not None  # only asked about a change that was measured
     pair, change = worst
     sign = "+" if change > 0 else "−"
     return said(
@@ -75,7 +74,7 @@ def flow_change(facts: SampleFacts, book: RuleBook) -> Measured:
     return worst
 
 
-def _missing_flow_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _missing_flow_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     if not facts.flow_pairs:
         return said("no flow reading of this sample")
     bare = [pair.port for pair in facts.flow_pairs if pair.pre_lpm is None and pair.post_lpm is None]
@@ -88,7 +87,7 @@ def flow_missing(facts: SampleFacts, book: RuleBook) -> Measured:
     return not facts.flow_pairs or any(p.pre_lpm is None and p.post_lpm is None for p in facts.flow_pairs)
 
 
-def _post_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _post_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     ports = ", ".join(sorted({p.port for p in facts.flow_pairs if p.post_lpm is None}))
     if not ports:
         return said("post-check declared as not done")
@@ -125,7 +124,7 @@ def valve_touched(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.valve_touched is None else facts.valve_touched
 
 
-def _energy_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _energy_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     if facts.recharged and facts.battery_changed:
         return said("the pump was recharged and given another battery before the post-check")
     if facts.recharged:
@@ -141,7 +140,7 @@ def pump_energy_renewed(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.recharged is None else False
 
 
-def _spread_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _spread_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     rows = [
         (spread, pair.port, before)
         for pair in facts.flow_pairs
@@ -168,7 +167,7 @@ def replicate_spread(facts: SampleFacts, book: RuleBook) -> Measured:
     return None if worst is None else 100.0 * worst
 
 
-def _count_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _count_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     template = "{n} flow reading in the smallest set" if value == 1 else "{n} flow readings in the smallest set"
     return said(template, n=shown_number(value))
 
@@ -190,7 +189,7 @@ def readings_off_range(facts: SampleFacts, book: RuleBook) -> Measured:
     return len(facts.readings_off_range)
 
 
-def _overdue_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _overdue_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     template = (
         "certificate had run out {n} day before the day of use"
         if value == 1
@@ -261,7 +260,7 @@ def leak_check_failed(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.leak_check_passed is None else not facts.leak_check_passed
 
 
-def _window_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _window_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     in_ml = facts.flow_lpm is not None and facts.flow_lpm < 1.0
     low, high = (
         None if end is None else shown_number(1000.0 * end, "mL/min") if in_ml else shown_number(end, "L/min")

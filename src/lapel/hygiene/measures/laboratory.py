@@ -7,7 +7,7 @@ import math
 from lapel.hygiene.facts import SampleFacts
 from lapel.hygiene.measures.measure import CLAIM, NOT_RECORDED, Measured, always, measure, percent_off, shown_number
 from lapel.hygiene.rulebook import RuleBook
-from lapel.said import said
+from lapel.said import Said, said
 
 
 @measure(
@@ -45,7 +45,7 @@ def _wanted_blanks(facts: SampleFacts, book: RuleBook) -> int:
     return max(facts.blanks_wanted or 0, book.blanks_wanted(facts.samples_in_batch or 1))
 
 
-def _blank_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _blank_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     blanks, samples = facts.blanks_count or 0, facts.samples_in_batch or 1
     return said(
         "{blanks} for {samples}; {wanted} wanted",
@@ -73,7 +73,7 @@ def blanks_short(facts: SampleFacts, book: RuleBook) -> Measured:
     return _wanted_blanks(facts, book) - facts.blanks_count
 
 
-def _blank_sample_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _blank_sample_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     blank, sample = shown_number(facts.blank_ug, "µg"), shown_number(facts.sample_ug, "µg")
     share = shown_number(value, "%")
     return said("largest blank {blank}, {share} of the sample's {sample}", blank=blank, share=share, sample=sample)
@@ -87,7 +87,7 @@ def blank_of_sample(facts: SampleFacts, book: RuleBook) -> Measured:
     return 100.0 * facts.blank_ug / facts.sample_ug if facts.sample_ug else math.inf
 
 
-def _blank_limit_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _blank_limit_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     blank, at_limit = shown_number(facts.blank_ug, "µg"), shown_number(facts.limit_equivalent_ug, "µg")
     return said(
         "largest blank {blank}, {share} of the {at_limit} the limit would leave on this sampler",
@@ -123,7 +123,7 @@ def blank_corrections(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.blank_corrections
 
 
-def _expiry_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _expiry_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     template = "used {n} day past the sampler's expiry" if value == 1 else "used {n} days past the sampler's expiry"
     return said(template, n=shown_number(value))
 
@@ -150,7 +150,7 @@ def wrong_medium(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.medium_fitted is None else facts.medium_fitted != facts.medium_wanted
 
 
-def _medium_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _medium_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     return said(
         "the laboratory describes {seen}; {fitted} was fitted",
         seen=facts.medium_seen_by_laboratory or "",
@@ -178,7 +178,7 @@ def missing_at_laboratory(facts: SampleFacts, book: RuleBook) -> Measured:
     return None if facts.at_laboratory is None else not facts.at_laboratory
 
 
-def _missing_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _missing_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     if not facts.not_analysed:
         return said("no result for {agent} on this sampler", agent=facts.agent)
     return said(
@@ -200,7 +200,7 @@ def duplicate_result(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.duplicate_result
 
 
-def _holding_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _holding_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     days, allowed = shown_number(facts.holding_days), shown_number(facts.holding_days_max)
     return said("analysed {days} days after sampling; {allowed} allowed", days=days, allowed=allowed)
 
@@ -215,7 +215,7 @@ def past_holding_time(facts: SampleFacts, book: RuleBook) -> Measured:
     return NOT_RECORDED if facts.holding_days is None else facts.holding_days - facts.holding_days_max
 
 
-def _warm_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _warm_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     degrees, allowed = facts.receipt_temperature_c, facts.receipt_temperature_max_c
     return said(
         "{degrees} on receipt; up to {allowed} allowed",

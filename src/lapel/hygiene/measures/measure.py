@@ -26,7 +26,7 @@ NOT_RECORDED: Final = Answer.NOT_RECORDED
 
 Measured: TypeAlias = float | bool | Answer | None
 Question: TypeAlias = Callable[[SampleFacts, RuleBook], Measured]
-Words: TypeAlias = Callable[[SampleFacts, RuleBook, float], str]
+Words: TypeAlias = Callable[[SampleFacts, RuleBook, float], Said]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def measure(unit: str, found: Words, unsaid: str = "") -> Callable[[Question], Q
 CLAIM = "yes or no"
 
 
-def always(words: str) -> Words:
+def always(words: Said) -> Words:
     """Say the same of every sample: what a claim found holds no number."""
     return lambda facts, book, value: words
 

@@ -14,10 +14,10 @@ from lapel.hygiene.measures.measure import (
     window_words,
 )
 from lapel.hygiene.rulebook import RuleBook
-from lapel.said import listed, said, without_stop
+from lapel.said import Said, listed, said, without_stop
 
 
-def _clock_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _clock_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     return said(
         "{clock} min by the clock, {counter} min by the pump, {gap} % apart",
         clock=shown_number(facts.clock_min),
@@ -44,7 +44,7 @@ def stop_from_counter(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.stop_from_counter
 
 
-def _stop_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _stop_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     return listed("; ", facts.stop_unknown)
 
 
@@ -60,7 +60,7 @@ def stop_from_removal(facts: SampleFacts, book: RuleBook) -> Measured:
     return bool(facts.stop_from_removal)
 
 
-def _fault_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _fault_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     template = "{n} pump fault during the run" if value == 1 else "{n} pump faults during the run"
     return said(template, n=shown_number(value))
 
@@ -71,7 +71,7 @@ def pump_faults(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.faults
 
 
-def _restart_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _restart_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     return said("{n} restart during the run" if value == 1 else "{n} restarts during the run", n=shown_number(value))
 
 
@@ -96,7 +96,7 @@ def touched_in_run(facts: SampleFacts, book: RuleBook) -> Measured:
     return facts.touched_in_run
 
 
-def _volume_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _volume_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     low, high = (
         None if end is None else shown_number(end, "L")
         for end in (facts.method_volume_min_l, facts.method_volume_max_l)
@@ -124,7 +124,7 @@ def volume_above_method(facts: SampleFacts, book: RuleBook) -> Measured:
     return percent_off(facts.volume_l, facts.method_volume_max_l)
 
 
-def _short_words(facts: SampleFacts, book: RuleBook, value: float) -> str:
+def _short_words(facts: SampleFacts, book: RuleBook, value: float) -> Said:
     wanted = facts.averaging_min or book.averaging_min
     return said(
         "{time} sampled for a limit averaged over {wanted}",
