@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from typing import cast
 
 from django.contrib import messages
@@ -99,44 +101,53 @@ def remove(request: HttpRequest, site: str, username: str) -> HttpResponse:
     return _member(request, who, remove_form=form)
 
 
+def helping(act: Callable[[HttpRequest, Membership], HttpResponse]) -> Callable[..., HttpResponse]:
+    """Give an act on somebody's account the member, where one may help them; else say who may."""
+
+    @wraps(act)
+    def answer(request: HttpRequest, site: str, username: str) -> HttpResponse:
+        who = membership_for(request.user, site, username)
+        if members.may_be_helped_by(cast(User, request.user), who.user):
+            return act(request, who)
+        words = f"{username} also belongs to a site you do not lead; a lead of all their sites can do this."
+        messages.error(request, words, extra_tags="stop")
+        return redirect("member", site=site, username=username)
+
+    return answer
+
+
 @never_cache
 @login_required
 @require_POST
-def renew_link(request: HttpRequest, site: str, username: str) -> HttpResponse:
+@helping
+def renew_link(request: HttpRequest, who: Membership) -> HttpResponse:
     """Make a new one-time link for somebody who lost the first one or the password."""
-    who = membership_for(request.user, site, username)
-    if not members.may_be_helped_by(cast(User, request.user), who.user):
-        return _refused(request, who)
     changed(request, "one-time link made", who.user)
     return _link(request, who.site, who, members.one_time_link(who.user))
 
 
 @login_required
 @require_POST
-def clear_second_factor(request: HttpRequest, site: str, username: str) -> HttpResponse:
+@helping
+def clear_second_factor(request: HttpRequest, who: Membership) -> HttpResponse:
     """End the second factor of somebody who lost both the phone and the backup codes."""
-    who = membership_for(request.user, site, username)
-    if not members.may_be_helped_by(cast(User, request.user), who.user):
-        return _refused(request, who)
     second_factor.remove_second_factor(who.user)
     changed(request, "second factor ended", who.user)
     words = f"The second factor of {who.user.username} is off. They set up a new one after signing in."
     messages.success(request, words, extra_tags="good")
-    return redirect("member", site=site, username=username)
+    return redirect("member", site=who.site.code, username=who.user.username)
 
 
 @login_required
 @require_POST
-def end_sessions(request: HttpRequest, site: str, username: str) -> HttpResponse:
+@helping
+def end_sessions(request: HttpRequest, who: Membership) -> HttpResponse:
     """End all sessions of somebody whose phone or computer is in other hands."""
-    who = membership_for(request.user, site, username)
-    if not members.may_be_helped_by(cast(User, request.user), who.user):
-        return _refused(request, who)
     ended = sessions.end_all(who.user)
     changed(request, "all sessions ended", who.user)
     words = f"{who.user.username} is signed out everywhere" if ended else f"{who.user.username} was signed in nowhere"
     messages.success(request, f"{words}.", extra_tags="good")
-    return redirect("member", site=site, username=username)
+    return redirect("member", site=who.site.code, username=who.user.username)
 
 
 @never_cache
@@ -209,9 +220,3 @@ def _member(
 def _link(request: HttpRequest, site: Site, who: Membership, link: str) -> HttpResponse:
     context = {"section": "people", "site": site, "member": who, "link": request.build_absolute_uri(link)}
     return render(request, "people/link.html", context)
-
-
-def _refused(request: HttpRequest, who: Membership) -> HttpResponse:
-    words = f"{who.user.username} also belongs to a site you do not lead; a lead of all their sites can do this."
-    messages.error(request, words, extra_tags="stop")
-    return redirect("member", site=who.site.code, username=who.user.username)
