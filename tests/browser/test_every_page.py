@@ -3,6 +3,7 @@
 import pytest
 from looking import grave, keep
 from pages import PAGES
+from playwright.sync_api import expect
 
 THEMES = ("light", "dark", "outdoor")
 EXPECTED = {"nothing-here": "404 (Not Found)", "not-yours": "403 (Forbidden)"}
@@ -11,6 +12,9 @@ EXPECTED = {"nothing-here": "404 (Not Found)", "not-yours": "403 (Forbidden)"}
 SMALLEST_TARGET = 48
 """Pixels, both ways, for what fingers tap: buttons, fields, navigation, what names a row, what unfolds. Links in
 running text are as large as their words, as WCAG 2.2, 2.5.8 allows; a box or dot to tick is as large as its label."""
+
+STILL_ASKING = "[hx-trigger^=every]"
+"""What asks again and again until it is there whole, as a group that is being judged."""
 
 TOO_SMALL = """least => [...document.querySelectorAll(
     'button, select, textarea, input:not([type=hidden]), a.button, nav a, summary, tbody th > a:first-child, a.house')]
@@ -25,6 +29,7 @@ TOO_SMALL = """least => [...document.querySelectorAll(
 @pytest.mark.parametrize(("name", "path", "who"), PAGES, ids=[page[0] for page in PAGES])
 def test_a_page_is_accessible_and_fits_in_every_theme(open_page, name, path, who, width):
     page = open_page(path, as_=who, width=width)
+    expect(page.locator(STILL_ASKING)).to_have_count(0)
     for theme in THEMES:
         page.emulate_media(color_scheme="dark" if theme == "dark" else "light", reduced_motion="reduce")
         page.evaluate("theme => document.documentElement.dataset.theme = theme", theme)

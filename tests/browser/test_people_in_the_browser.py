@@ -139,10 +139,13 @@ def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(open_page)
 
 def test_on_paper_there_are_words_and_no_controls(open_page):
     page = open_page("/surveys/demo/", as_="lead")
+    controls = [page.locator(control).first for control in ("nav[aria-label=Main]", ".appearance", ".button")]
+    for control in controls:
+        expect(control).to_be_visible()
     page.emulate_media(media="print")
     expect(page.get_by_role("heading", name="Scope")).to_be_visible()
-    for control in ("nav[aria-label=Main]", ".appearance", ".button"):
-        assert not page.locator(control).first.is_visible(), control
+    for control in controls:
+        expect(control).to_be_hidden()
 
 
 def test_a_table_drawn_as_cards_is_still_a_table(open_page):
@@ -170,6 +173,7 @@ def test_nothing_is_fetched_from_anywhere_else(chromium, office):
     page.on("request", lambda request: asked.append(request.url))
     sign_in(page, office, "viewer")
     page.goto(office + "/surveys/demo/", wait_until="networkidle")
+    page.evaluate("document.fonts.ready.then(() => true)")
     assert [url for url in asked if not url.startswith((office, "data:"))] == []
     assert any(url.endswith(".woff2") for url in asked)
     context.close()
