@@ -1,11 +1,13 @@
 """What somebody does in the field beside the plain road: ports started singly, another pump, a picture, the camera."""
 
 import hashlib
+import re
 
 import pytest
 from field_day_acts import PORTS, act, hung_and_started, prepared, sampler_of
 from field_hand import core
 from field_screens import day_of, entries_of, record
+from playwright.sync_api import expect
 
 
 @pytest.fixture
@@ -57,7 +59,7 @@ def test_a_port_started_alone_leaves_the_others_to_be_started_later_by_their_own
     assert [len(stretches(hand, port)) for port in PORTS] == [1, 1, 1]
     assert stretches(hand, "A")[0]["start"] < stretches(hand, "C")[0]["start"] < stretches(hand, "B")[0]["start"]
     hand.go("start")
-    assert "not started" not in hand.page.locator(".screen").inner_text()
+    expect(hand.page.locator(".screen")).not_to_contain_text("not started")
 
 
 def test_a_pump_that_died_is_started_again_and_draws_a_second_stretch(out):
@@ -102,7 +104,7 @@ def test_a_tube_left_on_record_after_a_whole_run_is_not_taken_for_the_next_one(o
     record(hand, [hung_and_started("T-101")[0]])
     hand.go("start", "T-101")
     hand.see("Port A: scan its tube")
-    assert hand.page.get_by_text(sampler_of("T-101", "A")).count() == 0
+    expect(hand.page.get_by_text(sampler_of("T-101", "A"))).to_have_count(0)
 
 
 def test_a_tube_that_should_not_be_there_comes_off_and_the_right_one_draws_from_then_on(out):
@@ -232,7 +234,7 @@ def test_the_next_tube_of_a_port_is_counted_down_to(out):
     hand.go("run", "T-101")
     hand.see("G-104 goes on in 30 min")
     hand.see("G-105 was to go on 30 min ago")
-    assert hand.page.get_by_text("to go on").count() == 1  # nothing follows on port C
+    expect(hand.page.get_by_text("to go on")).to_have_count(1)  # nothing follows on port C
     record(hand, [act("pump_checked", train="T-101", running="yes")])
     hand.go("run")
     hand.see("T-101: the tube on port B was to be changed 30 min ago")
@@ -278,7 +280,7 @@ def test_a_label_is_read_by_the_camera_where_the_browser_reads_codes(out):
     hand.see("Port B: scan its tube")
     hand.tap("Read the label with the camera")
     hand.tap("Fit G-201 all the same")  # the plan does not know it
-    assert hand.page.locator("dialog.camera").count() == 0
+    expect(hand.page.locator("dialog.camera")).to_have_count(0)
     hand.kept("G-201 on port B")
     run = day_of(hand)["runs"]["G-201"]
     assert (run["port"], run["how"]) == ("B", "scanned")
@@ -300,4 +302,4 @@ def test_what_is_kept_and_what_is_not_is_felt_too(out):
     stopped = hand.page.evaluate("felt.splice(0)")
     assert len(kept) == len(stopped) == 1
     assert kept != stopped
-    assert hand.page.locator(".toast.stop").inner_text().startswith("Stop: G-101")  # in words too
+    expect(hand.page.locator(".toast.stop")).to_contain_text(re.compile("^Stop: G-101"))  # in words too

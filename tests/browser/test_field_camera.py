@@ -10,6 +10,7 @@ from field_screens import day_of, entries_of, record
 from looking import grave, keep
 from patience import until
 from PIL import Image
+from playwright.sync_api import expect
 from test_field_kit import AS_PLANNED
 
 from lapel.pictures.qr_code import qr_code
@@ -82,7 +83,7 @@ def test_the_camera_reads_a_printed_label_binds_the_sampler_and_is_switched_off(
     run = day_of(hand)["runs"]["G-101"]
     assert (run["train"], run["port"], run["how"], run["lot"]) == ("T-101", "A", "scanned", "CH-7715")
     assert hand.page.evaluate(ALL_OFF, 1)
-    assert hand.page.locator("dialog.camera").count() == 0
+    expect(hand.page.locator("dialog.camera")).to_have_count(0)
     assert hand.page.evaluate("felt") == [35, [35]]  # read; kept
     assert hand.page.complaints == []
 

@@ -7,6 +7,7 @@ import pytest
 from field_day_acts import act, hung_and_started, prepared
 from field_modules import ask, open_modules
 from field_screens import day_of, entries_of, record
+from playwright.sync_api import expect
 from test_field_screens import READINGS, prepare_by_hand
 
 VECTORS = Path(__file__).parents[1] / "vectors" / "field" / "kit_codes.json"
@@ -93,7 +94,7 @@ def test_a_scanned_sheet_is_looked_at_and_kept_for_every_port_in_one_tap(device)
     hand.see("Is this what you have in hand|Yes, these")
     hand.scan(AS_PLANNED)
     hand.see("Read from its code")
-    assert hand.page.locator(".mark.good").count() == 3
+    expect(hand.page.locator(".mark.good")).to_have_count(3)
     hand.tap("^Keep the sheet")
     hand.kept("kit sheet of 3 ports")
     assert hand.taps == 1

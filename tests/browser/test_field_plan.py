@@ -7,6 +7,7 @@ import pytest
 from field_day_acts import act
 from field_modules import ask, open_modules
 from field_screens import core, day_of, entries_of, record
+from playwright.sync_api import expect
 
 FLOWS = {"A": ("charcoal 100/50", "12.0"), "B": ("DNPH silica 300", "40.0")}
 
@@ -136,7 +137,7 @@ def test_blanks_are_opened_with_their_train_and_those_left_stand_on_run_and_stop
     for part in ("run", "stop"):
         hand.go(part)
         hand.see("A field blank of the day is not handled yet")
-        assert hand.page.get_by_text(second[0]).count() == 1
+        expect(hand.page.get_by_text(second[0])).to_have_count(1)
     opened = [one for one in entries_of(hand) if one["kind"] == "blank_opened"]
     lots = {one["code"]: one["lot"] for one in blanks}
     assert {one["fields"]["blank"]: one["fields"]["lot"] for one in opened} == {code: lots[code] for code in first}
@@ -144,7 +145,7 @@ def test_blanks_are_opened_with_their_train_and_those_left_stand_on_run_and_stop
     hand.kept(f"{second[0]} open")
     hand.tap("^Capped")
     hand.kept("capped")
-    assert hand.page.get_by_text("not handled yet").count() == 0
+    expect(hand.page.get_by_text("not handled yet")).to_have_count(0)
 
 
 def test_a_planned_blank_needs_no_lot_to_be_chosen(planned):

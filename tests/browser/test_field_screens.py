@@ -10,6 +10,7 @@ import re
 import pytest
 from field_day_acts import PORTS, TRAINS, act, hung_and_started, prepared, sampler_of
 from field_screens import day_of, entries_of, record
+from playwright.sync_api import expect
 
 READINGS = {"A": ("30.1", "30.2", "30.0"), "B": ("35.2", "35.1", "35.3"), "C": ("100.4", "100.3", "100.5")}
 
@@ -309,7 +310,7 @@ def test_a_valve_touched_after_the_closing_round_reopens_it_for_every_port(devic
     hand.kept("All ports are read again")
     hand.go("prepare", "T-101", "round")
     hand.see("Touch no valve")
-    assert hand.page.locator(".port-tab .dot.full").count() == 0
+    expect(hand.page.locator(".port-tab .dot.full")).to_have_count(0)
     hand.go("start", "T-101")
     hand.see("No closing round stands")
 
@@ -324,8 +325,7 @@ def test_readings_that_do_not_agree_are_said_at_once_and_stay_in_the_log(device)
     hand.kept("port A, 30.1")
     hand.type_on_pad("34.0")
     hand.kept("the readings do not agree")
-    tremble = hand.page.locator(".toast.care").count()
-    assert tremble == 1
+    expect(hand.page.locator(".toast.care")).to_have_count(1)
     assert [one["fields"]["reading"] for one in entries_of(hand) if one["kind"] == "flow_read"] == ["30.1", "34.0"]
 
 
@@ -343,7 +343,7 @@ def test_a_label_scanned_for_another_port_goes_where_the_plan_has_it(device):
     assert (runs["G-103"]["port"], runs["G-103"]["how"]) == ("C", "scanned")
     assert (runs["G-101"]["port"], runs["G-101"]["how"]) == ("A", "keypad")
     assert runs["G-103"]["expiry"] == "2027-02-28"
-    assert hand.page.locator("input[type=text]").count() == 0  # a sampler is never free text
+    expect(hand.page.locator("input[type=text]")).to_have_count(0)  # a sampler is never free text
 
 
 def test_a_tube_of_another_medium_is_stopped_and_needs_a_second_thought(device):
@@ -394,7 +394,7 @@ def test_after_the_run_each_port_says_at_once_what_its_change_means_and_what_to_
         hand.see(f"Port {port}")
         hand.read(reading)
     hand.see("Port B: 35.2.*30.6")
-    assert "void" in hand.page.locator(".word.stop").first.inner_text().lower()
+    expect(hand.page.locator(".word.stop").first).to_contain_text(re.compile("void", re.IGNORECASE))
     hand.see("Look at")
     hand.see("A lead, not a proof")
     hand.tap("Keep as the round after")
