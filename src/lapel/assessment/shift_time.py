@@ -57,7 +57,7 @@ def worst_hours(
     if gap > 0.0 and (unsampled != "zero" or reason):
         fill = overlapping_average(runs, reference_min=length - gap, shift_min=length - gap).upper
         if unsampled == "zero":
-            fill = reading(0.0, fill.unit, name="time without exposure", source=reason)
+            fill = reading(0.0, fill.unit, name="time without exposure", source=("{reason}", reason))
         elif unsampled == "highest":
             highest = max((run.concentration for run in runs), key=number)
             assert isinstance(highest, Figure)
