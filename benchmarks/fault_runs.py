@@ -113,11 +113,11 @@ def kill_runs(home: Path, kills: int, *, address: str = "", phones: int = 8, ent
     }
 
 
-def full_disk(home: Path) -> dict[str, int]:
+def full_disk(home: Path, *, entries: int = 3000) -> dict[str, int]:
     """Let the disk fill while phones deliver; then give it room again and deliver the rest."""
     office = Office(home)
     keys = office.pair(2)
-    phones = [Phone(office.port, code, key, 3000) for code, key in keys.items()]
+    phones = [Phone(office.port, code, key, entries) for code, key in keys.items()]
     office.start()
     phones[0].deliver(BATCH)
     room = sum(path.stat().st_size for path in home.glob("lapel.sqlite3*")) + 300_000

@@ -8,6 +8,7 @@ import json
 import os
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -37,12 +38,7 @@ Survey.objects.get_or_create(code="V-1", defaults={"site": site, "title": "Surve
 codes = [f"phone-{number}" for number in range(1, int(sys.argv[1]) + 1)]
 print(json.dumps({code: pair_device(site, code=code, user=lead)[1] for code in codes}))
 """
-_STORED = """
-import json, django
-django.setup()
-from lapel.records.models import LogEntry
-print(json.dumps(list(LogEntry.objects.values_list("entry_id", "receipt"))))
-"""
+_STORED = "SELECT entry_id, receipt FROM records_logentry"
 
 
 class Office:
@@ -64,7 +60,14 @@ class Office:
 
     def stored(self) -> list[tuple[str, int]]:
         """Read straight from the database which entries it holds, with their receipts."""
-        return [tuple(row) for row in json.loads(self.python(_STORED))]
+        address = self.environment["LAPEL_DATABASE"]
+        if address:
+            import psycopg
+
+            with psycopg.connect(address) as connection:
+                return connection.execute(_STORED).fetchall()
+        with contextlib.closing(sqlite3.connect(self.home / "lapel.sqlite3")) as connection:
+            return connection.execute(_STORED).fetchall()
 
     def python(self, script: str, *arguments: str) -> str:
         done = subprocess.run(
@@ -81,7 +84,7 @@ class Office:
     def lapel(self, *arguments: str) -> subprocess.CompletedProcess[str]:
         """Run the command `lapel` as a person would."""
         command = [sys.executable, "-m", "lapel.cli.main", *arguments]
-        return subprocess.run(command, env=self.environment, capture_output=True, text=True, check=False)
+        return subprocess.run(command, env=self.environment, capture_output=True, text=True, check=False, timeout=300)
 
     def start(self, *, before: list[str] | None = None, seconds: float = 60) -> None:
         """Start `lapel serve` and wait until it answers."""

@@ -2,17 +2,16 @@
 
 import shutil
 import stat
-import sys
 import zipfile
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
-
-from field_office import Office
+from django.conf import LazySettings
+from fresh_database import using
 
 from lapel.assessment.survey import assess
+from lapel.cli.main import main
 from lapel.exchange.dossier import (
     OFFICE_KEY,
     fingerprint_of_key,
@@ -25,47 +24,60 @@ from lapel.exchange.dossier import (
 )
 from lapel.exchange.survey_folder import read_survey
 from lapel.records.sealed import KEY_FILE as FACTOR_KEY
+from lapel.records.sealed import forget_key
+from lapel.site.database import database_settings
 
 SMALL = Path(__file__).parents[2] / "examples" / "small"
 
 
-@pytest.fixture(scope="module")
-def with_records(tmp_path_factory):
-    """Make a server's folder with records in it, once; none is started."""
-    home = tmp_path_factory.mktemp("office")
-    Office(home).pair(1)
-    return home
+@dataclass(frozen=True)
+class Office:
+    """A server's folder, and the commands in it, in this process."""
+
+    home: Path
+    settings: LazySettings
+    capsys: pytest.CaptureFixture[str]
+
+    def lapel(self, *arguments):
+        """The command's words to the person; it was done."""
+        self.settings.HOME, self.settings.MEDIA_ROOT = self.home, self.home / "uploads"
+        forget_key()
+        with using(database_settings("", self.home)):
+            code = main(arguments)
+        said = self.capsys.readouterr().err
+        assert code == 0, said
+        return said
+
+    def back_up(self, path):
+        return self.lapel("backup", str(path))
+
+    def restore(self, path):
+        return self.lapel("restore", str(path))
 
 
 @pytest.fixture
-def office(tmp_path, with_records):
+def office(tmp_path, prepared, settings, capsys, django_db_blocker):
     """Give servers' folders with records in them."""
 
     def office(name):
-        return Office(Path(shutil.copytree(with_records, tmp_path / name)))
+        return Office(Path(shutil.copytree(prepared.home, tmp_path / name)), settings, capsys)
 
-    return office
-
-
-def backed_up(office, path):
-    done = office.lapel("backup", str(path))
-    assert done.returncode == 0, done.stderr
-    return done.stderr
+    with django_db_blocker.unblock():
+        yield office
+    forget_key()
 
 
 def test_a_dossier_sealed_after_a_restoration_bears_the_key_of_before(office, tmp_path):
     first = office("one")
     public = public_key_text(office_key(first.home))
-    words = backed_up(first, tmp_path / "backup.zip")
+    words = first.back_up(tmp_path / "backup.zip")
     assert f"signing key {fingerprint_of_key(office_key(first.home))}" in words
     assert "can seal dossiers in its name" in words
     assert stat.S_IMODE((tmp_path / "backup.zip").stat().st_mode) == 0o600
 
     empty = tmp_path / "two"
     empty.mkdir()
-    done = Office(empty).lapel("restore", str(tmp_path / "backup.zip"))
-    assert done.returncode == 0, done.stderr
-    assert "is in its place" in done.stderr
+    assert "is in its place" in replace(first, home=empty).restore(tmp_path / "backup.zip")
     assert stat.S_IMODE((empty / OFFICE_KEY).stat().st_mode) == 0o600
     dossier = tmp_path / "dossier.zip"
     write_dossier(assess(read_survey(SMALL)), SMALL, dossier, signing_key=office_key(empty))
@@ -75,35 +87,31 @@ def test_a_dossier_sealed_after_a_restoration_bears_the_key_of_before(office, tm
 def test_another_key_that_is_there_is_kept_and_both_are_named(office, tmp_path):
     first, second = office("one"), office("two")
     old, new = office_key(first.home), office_key(second.home)
-    backed_up(first, tmp_path / "backup.zip")
-    done = second.lapel("restore", str(tmp_path / "backup.zip"))
-    assert done.returncode == 0, done.stderr
+    first.back_up(tmp_path / "backup.zip")
+    said = second.restore(tmp_path / "backup.zip")
     assert (second.home / OFFICE_KEY).read_bytes() == old
     (aside,) = second.home.glob(f"before-restore-*-{OFFICE_KEY}")
     assert aside.read_bytes() == new
     assert stat.S_IMODE(aside.stat().st_mode) == 0o600
-    for said in (fingerprint_of_key(old), fingerprint_of_key(new), aside.name):
-        assert said in done.stderr
+    for name in (fingerprint_of_key(old), fingerprint_of_key(new), aside.name):
+        assert name in said
 
-    again = second.lapel("restore", str(tmp_path / "backup.zip"))
-    assert "was here already" in again.stderr
+    assert "was here already" in second.restore(tmp_path / "backup.zip")
     assert list(second.home.glob(f"before-restore-*-{OFFICE_KEY}")) == [aside]
 
 
 def test_a_backup_without_a_key_leaves_the_one_that_is_there(office, tmp_path):
     first, second = office("one"), office("two")
     kept = office_key(second.home)
-    assert "no signing key" in backed_up(first, tmp_path / "backup.zip")
-    done = second.lapel("restore", str(tmp_path / "backup.zip"))
-    assert done.returncode == 0, done.stderr
-    assert f"{fingerprint_of_key(kept)}, stays" in done.stderr
+    assert "no signing key" in first.back_up(tmp_path / "backup.zip")
+    assert f"{fingerprint_of_key(kept)}, stays" in second.restore(tmp_path / "backup.zip")
     assert office_key(second.home) == kept
 
 
 def test_a_file_that_is_no_key_is_backed_up_as_it_is_and_told(office, tmp_path):
     first = office("one")
     (first.home / OFFICE_KEY).write_bytes(b"torn")
-    assert "which cannot be used" in backed_up(first, tmp_path / "backup.zip")
+    assert "which cannot be used" in first.back_up(tmp_path / "backup.zip")
     with zipfile.ZipFile(tmp_path / "backup.zip") as archive:
         assert archive.read(OFFICE_KEY) == b"torn"
 
@@ -123,10 +131,9 @@ def test_the_key_of_the_second_factors_goes_with_the_records(office, tmp_path):
     of_first, of_second = "ab" * 64, "cd" * 64
     (first.home / FACTOR_KEY).write_text(of_first)
     (second.home / FACTOR_KEY).write_text(of_second)
-    backed_up(first, tmp_path / "backup.zip")
-    done = second.lapel("restore", str(tmp_path / "backup.zip"))
-    assert done.returncode == 0, done.stderr
-    assert "key of the second factors is in its place" in done.stderr
+    first.back_up(tmp_path / "backup.zip")
+    said = second.restore(tmp_path / "backup.zip")
+    assert "key of the second factors is in its place" in said
     assert (second.home / FACTOR_KEY).read_text() == of_first
     assert stat.S_IMODE((second.home / FACTOR_KEY).stat().st_mode) == 0o600
     (aside,) = second.home.glob(f"before-restore-*-{FACTOR_KEY}")

@@ -1,10 +1,10 @@
 """The server starts safely, a backup is made while people work, and a restored one is proven."""
 
+import contextlib
 import hashlib
 import json
 import shutil
 import sqlite3
-import sys
 import threading
 import urllib.error
 import urllib.request
@@ -13,24 +13,25 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
-
+from django.contrib.auth.models import User
 from field_office import Office, Phone, losses
+from fresh_database import using
 
 from lapel.site.backup import BackupProblem, make_backup, restore_backup
+from lapel.site.database import database_settings
 from lapel.site.serve import CannotServe, check_disk, only_server
 
 
 @pytest.fixture
-def an_office(sqlite_template):
-    """Make servers; whatever of them still runs is ended after the test."""
+def an_office(prepared):
+    """Make offices with records in them; whatever of their servers still runs is ended after the test."""
     made = []
 
     def an_office(home, address=""):
-        home.mkdir(exist_ok=True)
-        if not address:
-            shutil.copy(sqlite_template, home / "lapel.sqlite3")
+        if address:
+            home.mkdir()
+        else:
+            shutil.copytree(prepared.home, home)
         made.append(Office(home, address))
         return made[-1]
 
@@ -39,21 +40,45 @@ def an_office(sqlite_template):
         office.kill()
 
 
+@pytest.fixture(scope="module")
+def running(prepared, tmp_path_factory):
+    """A server that has taken thirty entries from a phone; no test changes what it holds."""
+    office = Office(Path(shutil.copytree(prepared.home, tmp_path_factory.mktemp("running") / "office")))
+    office.start()
+    office.phone = Phone(office.port, "phone-1", prepared.keys["phone-1"], 30)
+    deliver_all(office.phone)
+    yield office
+    office.kill()
+
+
+@pytest.fixture
+def stopped(running, an_office, tmp_path):
+    """An office with the entries of the running server, and no server."""
+    office = an_office(tmp_path / "stopped")
+    with (
+        contextlib.closing(sqlite3.connect(running.home / "lapel.sqlite3")) as source,
+        contextlib.closing(sqlite3.connect(office.home / "lapel.sqlite3")) as copy,
+    ):
+        source.backup(copy)
+    return office
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
 def addresses(request):
-    """Two empty databases on one engine."""
+    """A database that is brought up to date and an empty one, on one engine."""
     if request.param == "sqlite":
-        return "", ""
+        yield "", ""
+        return
     cluster = request.getfixturevalue("postgres")
-    for name in ("backed_up", "restored"):
-        cluster.sql(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
-        cluster.sql(f"CREATE DATABASE {name}")
-    return cluster.address("backed_up"), cluster.address("restored")
+    template = request.getfixturevalue("postgres_template")
+    with cluster.database(template=template) as one, cluster.database() as other:
+        yield cluster.address(one), cluster.address(other)
 
 
-def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_office, tmp_path, addresses):
+def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_office, tmp_path, prepared, addresses):
     office = an_office(tmp_path / "one", addresses[0])
-    phones = [Phone(office.port, code, key, 600) for code, key in office.pair(3).items()]
+    keys = office.pair(3) if addresses[0] else prepared.keys
+    phones = [Phone(office.port, code, key, 200) for code, key in keys.items()]
     uploads = office.home / "uploads" / "2026"
     uploads.mkdir(parents=True)
     (uploads / "picture.jpg").write_bytes(b"a picture")
@@ -61,11 +86,13 @@ def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_offi
     for phone in phones:
         phone.deliver(20)
     before = {entry_id for phone in phones for entry_id in phone.receipts}
-    threads = [threading.Thread(target=deliver_all, args=(phone,)) for phone in phones]
+    is_made = threading.Event()
+    threads = [threading.Thread(target=deliver_while, args=(phone, is_made)) for phone in phones]
     for thread in threads:
         thread.start()
     backup = tmp_path / "backup.zip"
     made = office.lapel("backup", str(backup))
+    is_made.set()
     for thread in threads:
         thread.join()
     assert made.returncode == 0, made.stderr
@@ -80,7 +107,7 @@ def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_offi
     assert before <= set(stored)
     with zipfile.ZipFile(backup) as archive:
         about = json.loads(archive.read("about.json"))
-    assert len(stored) == about["log"]["entries"] < 1801
+    assert len(stored) == about["log"]["entries"] <= 600
     assert (again.home / "uploads" / "2026" / "picture.jpg").read_bytes() == b"a picture"
 
     again.start()
@@ -88,13 +115,21 @@ def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_offi
         more = Phone(again.port, "", phone.key, 0)
         more.made, more.wire, more.outbox = phone.made, phone.wire, dict.fromkeys(phone.made)
         deliver_all(more)
-    assert len(again.stored()) == 1800
+    assert len(again.stored()) == 600
     assert again.lapel("log", "verify").returncode == 0
 
 
 def deliver_all(phone):
     while phone.outbox:
         phone.deliver(30)
+    phone.hang_up()
+
+
+def deliver_while(phone, is_made):
+    """Deliver a little at a time, so that it lasts, until the backup is made."""
+    while phone.outbox and not is_made.is_set():
+        phone.deliver(5)
+        is_made.wait(0.05)
     phone.hang_up()
 
 
@@ -166,29 +201,19 @@ def test_a_damaged_backup_changes_nothing(fresh_sqlite, tmp_path, damage):
     assert not list(Path(settings.HOME).glob("restore-*"))
 
 
-def test_the_records_that_were_there_are_kept_when_a_backup_is_restored(an_office, tmp_path):
-    office = an_office(tmp_path / "one")
-    ((code, key),) = office.pair(1).items()
-    assert office.lapel("backup", str(tmp_path / "backup.zip")).returncode == 0
-    phone = Phone(office.port, code, key, 10)
-    office.start()
-    deliver_all(phone)
-    refused = office.lapel("restore", str(tmp_path / "backup.zip"))
-    assert refused.returncode == 2
-    assert "Another Lapel server works" in refused.stderr
-    office.kill()
-    assert office.lapel("restore", str(tmp_path / "backup.zip")).returncode == 0
-    assert office.stored() == []
-    (aside,) = office.home.glob("before-restore-*.sqlite3")
-    with sqlite3.connect(aside) as kept:
-        assert kept.execute("SELECT COUNT(*) FROM records_logentry").fetchone() == (10,)
-    kept.close()
+def test_the_records_that_were_there_are_kept_when_a_backup_is_restored(an_office, stopped, tmp_path):
+    assert an_office(tmp_path / "one").lapel("backup", str(tmp_path / "backup.zip")).returncode == 0
+    assert len(stopped.stored()) == 30
+    assert stopped.lapel("restore", str(tmp_path / "backup.zip")).returncode == 0
+    assert stopped.stored() == []
+    (aside,) = stopped.home.glob("before-restore-*.sqlite3")
+    with contextlib.closing(sqlite3.connect(aside)) as kept:
+        assert kept.execute("SELECT COUNT(*) FROM records_logentry").fetchone() == (30,)
 
 
 def test_a_backup_of_an_earlier_version_is_restored_and_its_log_proven(an_office, tmp_path):
     """As if the forms that go with parcels were still to come, with their table and its guards."""
     office = an_office(tmp_path / "one")
-    office.pair(1)
     with sqlite3.connect(office.home / "lapel.sqlite3") as raw:
         raw.execute("DELETE FROM django_migrations WHERE app = 'records' AND name >= '0006'")
         raw.execute("DROP TABLE records_custodyform")
@@ -213,55 +238,45 @@ def test_a_backup_of_an_earlier_version_is_restored_and_its_log_proven(an_office
     assert "The log holds" in answer.stdout
 
 
-def test_a_postgresql_database_that_is_not_empty_is_not_touched(an_office, tmp_path, postgres):
-    for name in ("backed_up", "in_use"):
-        postgres.sql(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
-        postgres.sql(f"CREATE DATABASE {name}")
-    one, other = (an_office(tmp_path / name, postgres.address(name)) for name in ("backed_up", "in_use"))
-    one.pair(1)
-    other.pair(1)
-    assert one.lapel("backup", str(tmp_path / "backup.zip")).returncode == 0
-    answer = other.lapel("restore", str(tmp_path / "backup.zip"))
-    assert answer.returncode == 2
-    assert "is not empty" in answer.stderr
-    on_sqlite = an_office(tmp_path / "file")
-    assert "is a backup of a server on PostgreSQL" in on_sqlite.lapel("restore", str(tmp_path / "backup.zip")).stderr
+def test_a_postgresql_database_that_is_not_empty_is_not_touched(fresh_postgres, tmp_path, sqlite_template):
+    make_backup(tmp_path / "backup.zip")
+    User.objects.create(username="since")
+    with pytest.raises(BackupProblem, match=f"“{fresh_postgres}” is not empty.* Nothing was changed"):
+        restore_backup(tmp_path / "backup.zip")
+    assert User.objects.get().username == "since"
+    shutil.copy(sqlite_template, tmp_path / "lapel.sqlite3")
+    with (
+        using(database_settings("", tmp_path)),
+        pytest.raises(BackupProblem, match="is a backup of a server on PostgreSQL"),
+    ):
+        restore_backup(tmp_path / "backup.zip")
+    assert (tmp_path / "lapel.sqlite3").read_bytes() == sqlite_template.read_bytes()
 
 
-def test_one_byte_changed_behind_the_servers_back_is_named_by_the_command(an_office, tmp_path):
-    office = an_office(tmp_path / "one")
-    ((code, key),) = office.pair(1).items()
-    phone = Phone(office.port, code, key, 30)
-    office.start()
-    deliver_all(phone)
-    office.kill()
-    assert office.lapel("log", "verify").returncode == 0
-    path = office.home / "lapel.sqlite3"
-    with sqlite3.connect(path) as raw:
+def test_one_byte_changed_behind_the_servers_back_is_named_by_the_command(running, stopped):
+    path = stopped.home / "lapel.sqlite3"
+    with contextlib.closing(sqlite3.connect(path)) as raw:
         raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    raw.close()
     content = path.read_bytes()
-    entry = phone.made[11]
+    entry = running.phone.made[11]
     place = content.index(b"R. Vidal", content.index(entry.encode() + b"flow_read"))
     path.write_bytes(content[:place] + b"X" + content[place + 1 :])
-    answer = office.lapel("log", "verify")
+    answer = stopped.lapel("log", "verify")
     assert answer.returncode == 1
     assert "does NOT hold" in answer.stdout
     assert entry in answer.stdout.splitlines()[2]
 
 
-def test_two_servers_do_not_work_on_one_file(an_office, tmp_path):
-    office = an_office(tmp_path / "one")
-    office.pair(1)
-    office.start()
-    second = office.lapel("serve", "--port", "0")
-    assert second.returncode == 2
-    assert "Another Lapel server works" in second.stderr
+def test_where_a_server_works_no_second_one_starts_and_no_backup_is_restored(running, tmp_path):
+    for command in (("serve", "--port", "0"), ("restore", str(tmp_path / "backup.zip"))):
+        answer = running.lapel(*command)
+        assert answer.returncode == 2
+        assert "Another Lapel server works" in answer.stderr
+    assert len(running.stored()) == 30
 
 
 def test_a_server_without_guards_does_not_start(an_office, tmp_path):
     office = an_office(tmp_path / "one")
-    office.pair(1)
     with sqlite3.connect(office.home / "lapel.sqlite3") as raw:
         raw.execute("DROP TRIGGER records_logentry_no_update")
     raw.close()
@@ -272,7 +287,6 @@ def test_a_server_without_guards_does_not_start(an_office, tmp_path):
 
 def test_records_are_backed_up_before_they_are_brought_up_to_date(an_office, tmp_path):
     office = an_office(tmp_path / "one")
-    office.pair(1)
     with sqlite3.connect(office.home / "lapel.sqlite3") as raw:  # as if the last of them were still to come
         raw.execute("DELETE FROM django_migrations WHERE app = 'sessions'")
         raw.execute("DROP TABLE django_session")
@@ -282,14 +296,12 @@ def test_records_are_backed_up_before_they_are_brought_up_to_date(an_office, tmp
     assert "before the update" in office.log.read_text()
 
 
-def test_the_server_answers_with_its_pages_and_its_interface(an_office, tmp_path):
-    office = an_office(tmp_path / "one")
-    office.start()
-    with urllib.request.urlopen(f"http://127.0.0.1:{office.port}/api/v1/openapi.json") as answer:
+def test_the_server_answers_with_its_pages_and_its_interface(running):
+    with urllib.request.urlopen(f"http://127.0.0.1:{running.port}/api/v1/openapi.json") as answer:
         assert json.loads(answer.read())["info"]["title"] == "Lapel: the field"
     with pytest.raises(urllib.error.HTTPError, match="401"):
-        urllib.request.urlopen(f"http://127.0.0.1:{office.port}/api/v1/device")
-    assert f"localhost:{office.port}" in office.log.read_text()
+        urllib.request.urlopen(f"http://127.0.0.1:{running.port}/api/v1/device")
+    assert f"localhost:{running.port}" in running.log.read_text()
 
 
 def test_a_folder_is_held_by_one(tmp_path):
