@@ -3,8 +3,10 @@
  * the page elsewhere. That one is fetched when the camera is first opened, and reads QR codes, as every label of ours is.
  */
 
+import { h } from './drawing.js';
 import { button } from './parts.js';
 import { codeOn } from './scan.js';
+import { overAll } from './whole_screen.js';
 import { say } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
@@ -28,19 +30,24 @@ export function cameraButton(desk, found) {
 /** Open the camera until a code is read or somebody closes it. @param {Desk} desk @param {(code: string) => void} found */
 async function lookThroughCamera(desk, found) {
   if (isOpening) return;
-  isOpening = true;
   try {
-    const reader = await readerHere();
-    const stream = await navigator.mediaDevices.getUserMedia({
-      video: { facingMode: 'environment', width: { ideal: 1280 }, height: { ideal: 720 } },
-    });
-    const text = await firstCode(reader, stream);
+    const text = await firstCode(...(await opened()));
     if (text === null) return;
     navigator.vibrate?.(35);
     found(codeOn(text));
   } catch (problem) {
     const isRefused = problem instanceof DOMException && problem.name === 'NotAllowedError';
     desk.tell('care', say(isRefused ? 'scan.refused' : 'scan.no-camera'));
+  }
+}
+
+/** @returns {Promise<[Reader, MediaStream]>} */
+async function opened() {
+  isOpening = true;
+  try {
+    const reader = await readerHere();
+    const video = { facingMode: 'environment', width: { ideal: 1280 }, height: { ideal: 720 } };
+    return [reader, await navigator.mediaDevices.getUserMedia({ video })];
   } finally {
     isOpening = false;
   }
@@ -55,48 +62,31 @@ async function readerHere() {
   return new BarcodeDetector({ formats: ['qr_code'] });
 }
 
-/** The first code the camera sees; null where it was closed before. The camera is off when this returns.
+/** The first code the camera sees; null where it was closed before. The camera is off once it is closed.
  *  @param {Reader} reader @param {MediaStream} stream @returns {Promise<string | null>} */
 async function firstCode(reader, stream) {
-  const { dialog, video } = viewfinder();
   const close = () => dialog.close();
   const closeInPocket = () => document.hidden && close();
-  try {
-    video.srcObject = stream;
-    addEventListener('hashchange', close);
-    document.addEventListener('visibilitychange', closeInPocket);
-    for (const track of stream.getTracks()) track.addEventListener('ended', close);
-    dialog.showModal();
-    void video.play().catch(() => {}); // not awaited: a camera that sends no picture is closed like any other
-    while (dialog.open) {
-      const codes = await reader.detect(video).catch(() => []); // no picture yet
-      if (codes[0] && dialog.open) return codes[0].rawValue;
-      await new Promise((resolve) => setTimeout(resolve, BETWEEN_LOOKS_MS));
-    }
-    return null;
-  } finally {
-    removeEventListener('hashchange', close);
+  const pieces = [h('p', null, say('scan.hold')), h('video', { playsinline: true }), button(say('cancel'), close)];
+  const off = () => stream.getTracks().forEach((track) => track.stop());
+  const dialog = overAll('camera', say('scan.camera'), pieces, () => {
     document.removeEventListener('visibilitychange', closeInPocket);
-    for (const track of stream.getTracks()) track.stop();
-    dialog.remove();
+    off();
+  });
+  document.addEventListener('visibilitychange', closeInPocket);
+  for (const track of stream.getTracks()) track.addEventListener('ended', close);
+  const video = /** @type {HTMLVideoElement} */ (dialog.querySelector('video'));
+  video.muted = true; // its attribute counts only where a page is read
+  video.srcObject = stream;
+  void video.play().catch(() => {}); // not awaited: a camera that sends no picture is closed like any other
+  while (dialog.open) {
+    const codes = await reader.detect(video).catch(() => []); // no picture yet
+    if (codes[0] && dialog.open) {
+      close();
+      off();
+      return codes[0].rawValue;
+    }
+    await new Promise((resolve) => setTimeout(resolve, BETWEEN_LOOKS_MS));
   }
-}
-
-/** What the camera sees, over the whole screen, and a way out. */
-function viewfinder() {
-  const dialog = document.createElement('dialog');
-  dialog.className = 'camera';
-  dialog.setAttribute('aria-label', say('scan.camera'));
-  const hint = document.createElement('p');
-  hint.textContent = say('scan.hold');
-  const video = document.createElement('video');
-  video.muted = true;
-  video.playsInline = true;
-  const cancel = document.createElement('button');
-  cancel.className = 'action main';
-  cancel.textContent = say('cancel');
-  cancel.addEventListener('click', () => dialog.close());
-  dialog.append(hint, video, cancel);
-  document.body.append(dialog);
-  return { dialog, video };
+  return null;
 }

@@ -1,8 +1,9 @@
 /** How somebody signs at a hand-over: drawn with a finger on a field as large as the device, or on the form that travels. */
 
 import { LONGEST, WIDE, HIGH, drawnText, linesIn, signatureWanted } from '../signatures.js';
-import { h } from './drawing.js';
+import { draw, h } from './drawing.js';
 import { button, choices } from './parts.js';
+import { overAll } from './whole_screen.js';
 import { say } from './words.js';
 
 /** @typedef {import('./desk.js').Desk} Desk */
@@ -62,39 +63,29 @@ function handPicture(signed, who) {
 /** Let somebody draw, over the whole screen. On a device held upright the field lies along its long side, and they turn
  *  it. @param {string} who @param {(text: string) => void} signed Called once, with a drawing that can be somebody's hand. */
 function signOnField(who, signed) {
-  const dialog = document.createElement('dialog');
-  dialog.className = 'sign-on';
-  dialog.setAttribute('aria-label', say('sign.of', { who }));
-  const hint = Object.assign(document.createElement('p'), { role: 'status' });
-  const canvas = document.createElement('canvas');
-  canvas.setAttribute('role', 'img');
-  canvas.setAttribute('aria-label', say('sign.field'));
-  const field = new DrawnOn(canvas, (isFull) => tell(isFull));
-  const done = acting('main', say('sign.done'), () => (signed(drawnText(field.lines)), dialog.close()));
-  const tell = (isFull = false) => {
-    const turned = field.isTurned ? say('sign.turn', { who }) : say('sign.draw', { who });
-    hint.textContent = isFull ? say('sign.full') : turned;
-    done.disabled = field.lines.length === 0 || signatureWanted(drawnText(field.lines)) !== '';
+  /** @param {DrawnOn} [field] @param {boolean} [isFull] */
+  const pieces = (field, isFull) => {
+    const lines = field?.lines ?? [];
+    const cannotBe = lines.length === 0 || signatureWanted(drawnText(lines)) !== '';
+    const turned = field?.isTurned ? say('sign.turn', { who }) : say('sign.draw', { who });
+    return [
+      h('p', { role: 'status' }, isFull ? say('sign.full') : turned),
+      h('canvas', { role: 'img', 'aria-label': say('sign.field') }),
+      h(
+        'div',
+        { class: 'pair' },
+        button(say('cancel'), () => dialog.close(), { kind: 'quiet' }),
+        button(say('sign.clear'), () => (field?.clear(), tell()), { kind: 'quiet' }),
+        button(say('sign.done'), () => (signed(drawnText(lines)), dialog.close()), { off: cannotBe }),
+      ),
+    ];
   };
   const shape = () => (field.show(), tell());
-  const actions = Object.assign(document.createElement('div'), { className: 'pair' });
-  const clear = acting('quiet', say('sign.clear'), () => (field.clear(), tell()));
-  actions.append(acting('quiet', say('cancel'), () => dialog.close()), clear, done);
-  dialog.append(hint, canvas, actions);
-  document.body.append(dialog);
-  dialog.addEventListener('close', () => (removeEventListener('resize', shape), dialog.remove()));
+  const dialog = overAll('sign-on', say('sign.of', { who }), pieces(), () => removeEventListener('resize', shape));
+  const tell = (isFull = false) => draw(dialog, pieces(field, isFull));
+  const field = new DrawnOn(/** @type {HTMLCanvasElement} */ (dialog.querySelector('canvas')), tell);
   addEventListener('resize', shape);
-  addEventListener('hashchange', () => dialog.close(), { once: true });
-  dialog.showModal();
   shape();
-}
-
-/** @param {'main' | 'quiet'} kind @param {string} text @param {() => void} act */
-function acting(kind, text, act) {
-  const made = document.createElement('button');
-  Object.assign(made, { type: 'button', className: `action ${kind}`, textContent: text });
-  made.addEventListener('click', act);
-  return made;
 }
 
 /** Lines drawn on a canvas, in points of the field. */
