@@ -195,3 +195,52 @@ def test_what_one_tap_kept_is_taken_back_as_a_whole_the_last_first(page):
     assert {(one["kind"], one["fields"]["withdraw"], one["reason"]) for one in found} == {
         ("correction", "yes", "tapped by mistake")
     }
+
+
+READ_ON_A_PORT = """import('http://localhost/at/screens/words.js').then(({ speak }) => {
+    speak(['en']);
+    const kept = [];
+    const port = { port: 'B', target_text: given.target, window: { low_lpm: null, high_lpm: null }, setting: [] };
+    const readings = given.last ? [{ port: 'B', phase: 'setting', reading: '0.05', unit: given.last }] : [];
+    const meter = { code: 'M-1', kind: given.meter };
+    const day = { trains: { 'T-1': { preparations: { 1: { readings } } } } };
+    const units = { temperature_unit: '°C', pressure_unit: 'kPa' };
+    const air = { temperature: '21', pressure: '101', humidity_percent: '', ...units };
+    const desk = {
+      now: 0, place: { meter: 'M-1', basis: 'actual', air_at: '1970-01-01T00:00Z', ...air },
+      view: { day, entries: [], pack: { meters: [meter] } },
+      draft: (name, first) => ({ ...first, text: '0.052' }),
+      keep: (acts, words) => kept.push([acts[0].fields, words]),
+    };
+    const train = { code: 'T-1', preparation: 1 };
+    const screen = m.takeReadings(desk, train, { phase: 'setting', ports: [port], wanted: 3 });
+    desk.pad.keep();
+    const within = (one) => [one, ...(one.children ?? []).flatMap(within)];
+    const shown = screen.flatMap(within).find((one) => one.props?.class === 'shown-unit');
+    return kept.map((one) => [...one, shown.children.join('')]);
+})"""
+
+
+@pytest.mark.parametrize(
+    ("last", "target", "unit"),
+    [
+        ("L/min", "52 mL/min", "L/min"),  # as it was read last, whatever is wanted
+        ("cc/min", "", "cc/min"),
+        ("", "0.052 L/min", "L/min"),  # else as the flow wanted is written
+        ("", "52 mL/min", "mL/min"),
+        ("", "", "mL/min"),
+    ],
+)
+def test_a_reading_is_kept_in_the_unit_the_pad_shows(page, last, target, unit):
+    given = {"last": last, "target": target, "meter": "piston"}
+    ((fields, words, shown),) = ask(page, "screens/readings.js", READ_ON_A_PORT, given)
+    assert (fields["reading"], fields["unit"], shown) == ("0.052", unit, unit)
+    assert f"0.052 {unit}" in words
+
+
+def test_a_burette_is_read_in_seconds_for_its_volume_and_in_no_unit_of_flow(page):
+    given = {"last": "L/min", "target": "52 mL/min", "meter": "burette"}
+    ((fields, words, shown),) = ask(page, "screens/readings.js", READ_ON_A_PORT, given)
+    assert (fields["volume"], fields["volume_unit"], fields["seconds"], shown) == ("100", "mL", "0.052", "s")
+    assert "unit" not in fields
+    assert "100 mL / 0.052 s" in words
