@@ -121,9 +121,11 @@ def test_the_first_sentences_say_of_every_agent_how_it_stands_against_the_limits
     ]
     assert {limit.value for limit in passed if not limit.binding} == {0.016, 0.1}
     assert line.startswith(
-        "No exposure was shown to be above a limit that binds. Above a limit that does not bind here: "
-        "Formaldehyde, 0.016 ppm (US-NIOSH TWA); Formaldehyde, 0.1 ppm (US-NIOSH ceiling). "
-        "At least one was above an action level: "
+        "No exposure was shown to be above a limit that binds. Not settled for at least one limit that binds: "
+    )
+    assert (
+        "Above a limit that does not bind here: Formaldehyde, 0.016 ppm (US-NIOSH TWA); Formaldehyde, 0.1 ppm "
+        "(US-NIOSH ceiling). At least one was above an action level: " in line
     )
     unsettled = line.partition("Not settled for at least one limit that binds: ")[2].partition(".")[0].split(", ")
     assert set(unsettled) == {agent for agent, outcomes in found.items() if "cannot tell" in outcomes}
@@ -139,7 +141,7 @@ def test_what_is_over_a_limit_that_binds_is_named_first(hard):
     ]
     line = bottom_line(replace(hard, shifts=tuple(raised)))
     assert line.startswith(
-        "At least one exposure was above a limit that binds: Formaldehyde, 0.016 ppm (US-NIOSH TWA)."
+        "At least one exposure was above a limit that binds: Formaldehyde, 0.016 ppm (US-NIOSH TWA). Not settled"
     )
     assert "Formaldehyde" not in line.partition("Below every limit")[2]
 
@@ -153,9 +155,12 @@ def test_where_no_limit_binds_nothing_is_said_to_be_below_one(hard):
             for one in results
         )
 
-    line = bottom_line(replace(hard, shifts=loosened(hard.shifts), short_terms=loosened(hard.short_terms)))
+    survey = replace(hard.survey, limits=tuple(replace(limit, binding=False) for limit in hard.survey.limits))
+    loose = {"survey": survey, "shifts": loosened(hard.shifts), "short_terms": loosened(hard.short_terms)}
+    line = bottom_line(replace(hard, **loose))
     assert line.startswith("No exposure was compared with a limit that binds. Above a limit that does not bind here: ")
     assert "No exposure was shown" not in line
+    assert "Not settled" not in line
     assert "Below every limit" not in line
 
 

@@ -123,7 +123,7 @@ def group_questions(assessment: SurveyAssessment, *, binding_only: bool = False)
     survey = assessment.survey
     zone = ZoneInfo(survey.site.zone)
     rows: dict[tuple[str, str, LimitChoice], list[GroupRow]] = defaultdict(list)
-    silent: dict[tuple[str, str], list[tuple[str, str, str]]] = defaultdict(list)
+    silent: dict[tuple[str, str, LimitChoice | None], list[tuple[str, str, str]]] = defaultdict(list)
     limits: dict[tuple[str, str], list[LimitChoice]] = defaultdict(list)
     for result in assessment.shifts:
         known = survey.workers.get(result.shift.worker)
@@ -134,23 +134,27 @@ def group_questions(assessment: SurveyAssessment, *, binding_only: bool = False)
         for limit in survey.limits:
             if limit.agent == result.agent.key and limit.kind == "TWA" and limit not in limits[place]:
                 limits[place].append(limit)
-        if not result.verdicts:
-            silent[place].append((result.shift.code, result.shift.worker, result.note or said("no usable sample")))
+        for limit, why in result.not_compared:
+            silent[(*place, limit)].append((result.shift.code, result.shift.worker, why))
+        if not result.verdicts and not result.not_compared:
+            why = result.note or said("no usable sample")
+            silent[(*place, None)].append((result.shift.code, result.shift.worker, why))
         for verdict in result.verdicts:
             if verdict.limit.kind == "TWA" and verdict.average is not None:
                 rows[(*place, verdict.limit)].append(_row(result, verdict, zone))
-    return tuple(
+    questions = (
         GroupQuestion(
             survey.groups[group],
             survey.agents[agent],
             limit,
             tuple(rows[group, agent, limit]),
-            tuple(silent[group, agent]),
+            (*silent[group, agent, None], *silent[group, agent, limit]),
         )
         for (group, agent), stated in limits.items()
         for limit in stated
-        if (limit.binding or not binding_only) and (rows[group, agent, limit] or silent[group, agent])
+        if limit.binding or not binding_only
     )
+    return tuple(question for question in questions if question.rows or question.left_out)
 
 
 def judged(

@@ -97,7 +97,7 @@ def record_data(assessment: SurveyAssessment, words: Wording | None = None) -> d
     said_in = words or wording()
     data = {**_labels(assessment, said_in), **_contents(assessment, said_in.told)}
     data["cautions"] = [*data["cautions"], *cut_to_length(data)]
-    return told_everywhere(data, said_in.told)
+    return {key: told_everywhere(texts, said_in.told) for key, texts in data.items()}
 
 
 def _labels(assessment: SurveyAssessment, words: Wording) -> dict[str, Any]:
@@ -247,7 +247,7 @@ def cautions(assessment: SurveyAssessment) -> list[str]:
 def survey_facts(assessment: SurveyAssessment) -> list[list[str]]:
     """Who, where, when, by which rules."""
     survey, book = assessment.survey, assessment.rule_book
-    rows = [
+    rows: list[list[str]] = [
         [said("Place"), survey.site.name],
         [said("Clock"), survey.site.zone],
         [said("Classified area"), survey.site.area_class],

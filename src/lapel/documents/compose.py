@@ -103,7 +103,7 @@ def other_standing_rows(assessment: SurveyAssessment) -> list[tuple[str, ...]]:
 
 def blank_rows(assessment: SurveyAssessment) -> list[tuple[str, str, str, str, str]]:
     """Every blank: its code, use, medium and lot, and what it carried of each agent."""
-    rows = []
+    rows: list[tuple[str, str, str, str, str]] = []
     for blank in assessment.blanks:
         use, lot = said(blank.use or "field"), f"{blank.medium} {blank.lot}".strip()
         for agent in (key for key in assessment.survey.agents if key in blank.masses):
@@ -335,6 +335,12 @@ def limit_cell(verdict: LimitVerdict) -> str:
     return listed("", (significant_as_stated(verdict.limit_value), " (", named, ")"))
 
 
+def stated_limit_cell(limit: LimitChoice) -> str:
+    """A limit as its authority states it."""
+    kind = kind_cell(limit.authority, limit.kind)
+    return listed("", (f"{limit.value:g} {display_unit(limit.unit)} (", kind, ")"))
+
+
 A_LIMIT = said("a limit to hold it against")
 SHIFT_AVERAGE = said("shift average")
 
@@ -355,8 +361,7 @@ def _open_row(worker: str, shift: str, agent: str, about: str, note: str, settle
 
 def _not_compared_row(worker: str, shift: str, agent: str, about: str, limit: LimitChoice, why: str) -> VerdictRow:
     """A limit nothing could be held against, and why."""
-    kind = kind_cell(limit.authority, limit.kind)
-    stated = listed("", (f"{limit.value:g} {display_unit(limit.unit)} (", kind, ")"))
+    stated = stated_limit_cell(limit)
     reason = said("Not compared: {why}.", why=why)
     return VerdictRow(worker, shift, agent, about, NOTHING, stated, NOTHING, "cannot tell", NOTHING, reason, "", "", ())
 

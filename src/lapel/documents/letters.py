@@ -244,10 +244,13 @@ def _meanings(results: Sequence[ResultForWorker], words: Wording) -> list[Block]
                 for agent in warned
                 if worst.get(agent) != "over"
             ]
-    lost = list(dict.fromkeys(result.agent for result in results if result.verdict is None))
+    lost = list(dict.fromkeys(result.agent for result in results if result.is_lost))
     if lost:
         meaning = words.say("letter.no_result", agent=listed(", ", lost))
         lines.append(VerdictLine("cannot tell", words.say("common.cannot_tell"), meaning))
+    without = dict.fromkeys(r.agent for r in results if r.verdict is None and not r.is_lost and r.agent not in worst)
+    if without:
+        lines.append(Paragraph(words.say("letter.no_limit", agent=listed(", ", without))))
     return lines
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from lapel.assessment.inputs import Agent, LimitChoice
 from lapel.assessment.results import (
     GRAVEST_FIRST,
     LimitVerdict,
@@ -14,6 +15,7 @@ from lapel.assessment.results import (
     Verdict,
 )
 from lapel.documents.cells import kind_cell, significant_as_stated
+from lapel.documents.compose import stated_limit_cell
 from lapel.figures import first_of
 from lapel.said import listed, said
 
@@ -70,9 +72,15 @@ def limit_sentences(assessment: SurveyAssessment) -> list[LimitSentence]:
 
 
 def bottom_line(assessment: SurveyAssessment) -> str:
+    """Say what holds of the limits that bind as one text."""
+    return listed(" ", bottom_lines(assessment))
+
+
+def bottom_lines(assessment: SurveyAssessment) -> list[str]:
     """
     Say in a few sentences what holds of the limits that bind: what was above, what is not settled, what was below.
 
+    What is not settled stands in one line with what was shown, so that nobody reads the one without the other.
     What was above a limit that does not bind is said too: it is there for somebody's health. A mixture counts by an
     authority that has a limit that binds here.
     """
@@ -90,7 +98,7 @@ def bottom_line(assessment: SurveyAssessment) -> str:
     )
     is_over = {agent for agent, v in limits if v.comparison.verdict == "over"}
     is_open = dict.fromkeys(agent for agent, v in limits if v.comparison.verdict == "cannot tell")
-    is_open |= dict.fromkeys(agent for agent, _ in _not_compared(assessment))
+    is_open |= dict.fromkeys(_open_against_a_limit_that_binds(assessment))
     under = dict.fromkeys(agent for agent, _ in limits if agent not in is_over and agent not in is_open)
     if over:
         begin = said("At least one exposure was above a limit that binds: {limits}.", limits=listed("; ", over))
@@ -98,6 +106,9 @@ def bottom_line(assessment: SurveyAssessment) -> str:
         begin = said("No exposure was shown to be above a limit that binds.")
     else:
         begin = said("No exposure was compared with a limit that binds.")
+    if is_open:
+        unsettled = said("Not settled for at least one limit that binds: {agents}.", agents=listed(", ", list(is_open)))
+        begin = listed(" ", (begin, unsettled))
     lines: list[str] = [begin]
     if beyond:
         lines.append(said("Above a limit that does not bind here: {limits}.", limits=listed("; ", beyond)))
@@ -105,13 +116,9 @@ def bottom_line(assessment: SurveyAssessment) -> str:
         lines.append(said("At least one was above an action level: {limits}.", limits=listed("; ", warned)))
     if added_up:
         lines.append(said("Added up, at least one was above: {sums}.", sums=listed("; ", list(added_up))))
-    if is_open:
-        lines.append(
-            said("Not settled for at least one limit that binds: {agents}.", agents=listed(", ", list(is_open)))
-        )
     if under:
         lines.append(said("Below every limit that binds: {agents}.", agents=listed(", ", list(under))))
-    return listed(" ", lines)
+    return lines
 
 
 def _limits(compared: Sequence[tuple[str, LimitVerdict]]) -> list[str]:
@@ -130,24 +137,41 @@ def significant_as_stated_limit(verdict: LimitVerdict) -> str:
 
 
 def _compared(assessment: SurveyAssessment) -> Iterable[tuple[str, str, LimitVerdict]]:
-    results: Sequence[ShiftResult | ShortTermResult] = (*assessment.shifts, *assessment.short_terms)
-    for result in results:
-        agent = result.agent if isinstance(result, ShiftResult) else result.sample.agent
+    for agent, result in _results(assessment):
         for verdict in result.verdicts:
             yield _who(result.shift.worker, result.shift.code), agent.name, verdict
 
 
+def _results(assessment: SurveyAssessment) -> Iterable[tuple[Agent, ShiftResult | ShortTermResult]]:
+    yield from ((result.agent, result) for result in assessment.shifts)
+    yield from ((single.sample.agent, single) for single in assessment.short_terms)
+
+
 def _not_compared(assessment: SurveyAssessment) -> dict[tuple[str, str], list[str]]:
+    """Who could not be compared, by what with and why: an agent, or one limit of it where others were compared."""
     found: dict[tuple[str, str], list[str]] = {}
-    for result in assessment.shifts:
-        if not result.verdicts:
-            key = (result.agent.name, result.note or said("no limit is stated"))
+    for agent, result in _results(assessment):
+        keys: list[tuple[str, str]] = [
+            (listed(", ", (agent.name, stated_limit_cell(limit))), why) for limit, why in result.not_compared
+        ]
+        if not result.verdicts and not keys:
+            keys = [(agent.name, result.note or said("no limit is stated"))]
+        for key in keys:
             found.setdefault(key, []).append(_who(result.shift.worker, result.shift.code))
-    for single in assessment.short_terms:
-        if not single.verdicts:
-            key = (single.sample.agent.name, single.note)
-            found.setdefault(key, []).append(_who(single.shift.worker, single.shift.code))
     return found
+
+
+def _open_against_a_limit_that_binds(assessment: SurveyAssessment) -> Iterable[str]:
+    """Agents with a limit that binds which some exposure was not held against: silence would read as “under”."""
+    binding = {limit.agent for limit in assessment.survey.limits if _binds(limit)}
+    for agent, result in _results(assessment):
+        unjudged = not result.verdicts and not result.not_compared and agent.key in binding
+        if unjudged or any(_binds(limit) for limit, _ in result.not_compared):
+            yield agent.name
+
+
+def _binds(limit: LimitChoice) -> bool:
+    return limit.binding and limit.kind != "action level"
 
 
 def _sentence(limit: str, outcomes: Sequence[tuple[str, Verdict]], shortened: Sequence[str] = ()) -> LimitSentence:

@@ -205,7 +205,7 @@ def amendment_table(assessment: SurveyAssessment) -> list[dict[str, str]]:
         who = "; ".join(f"{entry.author}: {entry.reason}" for entry in amendment.corrections)
         rows.append(
             {
-                "entry": f"{amendment.recorded.kind}, {entry_id}",
+                "entry": listed(", ", (said(amendment.recorded.kind), entry_id)),
                 "recorded": _changed(amendment.recorded, amendment.counts),
                 "counts": said("withdrawn")
                 if amendment.counts is None
@@ -221,7 +221,7 @@ def _changed(entry: Entry, other: Entry | None) -> str:
     fields = {
         key: value for key, value in entry.fields.items() if value and not (other and other.fields.get(key) == value)
     }
-    texts: list[str] = [f"{key} {value}" for key, value in fields.items()]
+    texts: list[str] = [listed(" ", (said(key), value)) for key, value in fields.items()]
     if other is not None and entry.at != other.at:
         texts.append(said("at {moment}", moment=f"{entry.at:%Y-%m-%d %H:%M}"))
     return listed(", ", texts) if texts else NOTHING
@@ -235,7 +235,9 @@ def log_rows(assessment: SurveyAssessment) -> dict[str, list[list[str]]]:
     day = assessment.day
     return {
         "conflicts": [[conflict.words, ", ".join(conflict.entry_ids)] for conflict in day.conflicts],
-        "unusable": [[f"{u.kind}, {u.entry_id} ({u.origin})", listed("; ", u.problems)] for u in day.unusable],
+        "unusable": [
+            [listed("", (said(u.kind), f", {u.entry_id} ({u.origin})")), listed("; ", u.problems)] for u in day.unusable
+        ],
         "remarks": [[remark.words, ", ".join(remark.entry_ids)] for remark in day.remarks],
         "overrides": [
             [said("{rule} on {sampler}", rule=o.rule, sampler=o.sampler), f"{o.person}: {o.reason}"]
@@ -246,7 +248,7 @@ def log_rows(assessment: SurveyAssessment) -> dict[str, list[list[str]]]:
             for clock in day.clocks.values()
             if clock.ahead_s > 0
         ],
-        "rivals": [[f"{entry.kind}, {entry.id}", entry.origin] for entry in day.rivals],
+        "rivals": [[listed(", ", (said(entry.kind), entry.id)), entry.origin] for entry in day.rivals],
     }
 
 

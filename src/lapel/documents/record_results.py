@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from lapel.assessment.inputs import Shift
-from lapel.assessment.results import LimitVerdict, ShiftResult, SurveyAssessment
+from lapel.assessment.results import LimitVerdict, ShiftResult, ShortTermResult, SurveyAssessment
 from lapel.documents import compose
 from lapel.documents.cells import NOTHING
 from lapel.documents.columns import column_widths
@@ -130,8 +130,9 @@ def verdict_pairs(
     ]
 
 
-def _verdicts(result: ShiftResult) -> Sequence[LimitVerdict | None]:
-    return result.verdicts or (None,)
+def _verdicts(result: ShiftResult | ShortTermResult) -> Sequence[LimitVerdict | None]:
+    """Return the verdict of each composed row; None for a limit nothing could be held against."""
+    return (*(None for _ in result.not_compared), *result.verdicts) or (None,)
 
 
 def shift_facts(assessment: SurveyAssessment, results: Sequence[ShiftResult]) -> str:
@@ -231,7 +232,7 @@ def short_term_pairs(assessment: SurveyAssessment) -> list[tuple[VerdictRow, Lim
     pairs: list[tuple[VerdictRow, LimitVerdict | None]] = []
     for result in assessment.short_terms:
         composed = compose.short_term_verdict_rows(assessment, result)
-        pairs += zip(composed, result.verdicts or (None,), strict=True)
+        pairs += zip(composed, _verdicts(result), strict=True)
     return pairs if len(pairs) <= MOST_ROWS else [pair for pair in pairs if not is_plain(pair[0])][:MOST_ROWS]
 
 

@@ -92,13 +92,14 @@ def samplers_to_look_at(assessment: SurveyAssessment) -> set[str]:
         if not _plainly_under(result):
             found |= {sample.sampler for sample in (*result.samples, *result.left_out)}
     for single in assessment.short_terms:
-        if any(v.comparison.verdict != "under" for v in single.verdicts):
+        if single.not_compared or any(v.comparison.verdict != "under" for v in single.verdicts):
             found.add(single.sample.sampler)
     return found
 
 
 def _plainly_under(result: ShiftResult) -> bool:
-    return bool(result.verdicts) and all(v.comparison.verdict == "under" and v.robust for v in result.verdicts)
+    all_under = all(v.comparison.verdict == "under" and v.robust for v in result.verdicts)
+    return bool(result.verdicts) and not result.not_compared and all_under
 
 
 def _worked_sample(sample: SampleResult, appendix: Appendix, tell: Tell) -> dict[str, Any] | None:

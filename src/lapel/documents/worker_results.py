@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from lapel.assessment.inputs import Shift
 from lapel.assessment.results import ShiftResult, ShortTermResult, SurveyAssessment, Verdict
 from lapel.documents.cells import interval_cell, minutes_cell
-from lapel.documents.compose import limit_cell
+from lapel.documents.compose import limit_cell, stated_limit_cell
 from lapel.figures import Figure
 
 CODE_LETTERS = 4
@@ -22,7 +22,7 @@ CODE_LETTERS = 4
 @dataclass(frozen=True, slots=True)
 class ResultForWorker:
     """
-    One agent against one limit on one shift; `verdict` is None where there is no result.
+    One agent against one limit on one shift; `verdict` is None where there is no result or no limit that binds.
 
     `limit`, `minutes` and what `result` gives are cells, as on every other page and document.
     """
@@ -36,6 +36,7 @@ class ResultForWorker:
     verdict: Verdict | None
     qualified: bool
     is_action_level: bool = False
+    is_lost: bool = False
 
     @property
     def result(self) -> str:
@@ -108,9 +109,11 @@ def slip_codes(assessment: SurveyAssessment) -> dict[str, str]:
 def _of_shift(result: ShiftResult, zone: ZoneInfo) -> list[ResultForWorker]:
     day = result.shift.start.astimezone(zone).date()
     qualified = any(sample.standing.level != "sound" for sample in (*result.samples, *result.left_out))
-    if not result.verdicts:
-        return [ResultForWorker(result.shift, day, result.agent.name, None, "", "", None, True)]
-    rows = []
+    if not result.samples:
+        return [_lost(result.shift, day, result.agent.name)]
+    first = next((v.average for v in result.verdicts if v.average is not None), None)
+    measured = (first.lower, first.upper) if first else None
+    rows = _not_held(result, day, result.agent.name, qualified)
     for verdict in result.verdicts:
         if verdict.limit.binding and verdict.average is not None:
             average = verdict.average
@@ -127,16 +130,19 @@ def _of_shift(result: ShiftResult, zone: ZoneInfo) -> list[ResultForWorker]:
                     verdict.limit.kind == "action level",
                 )
             )
-    return rows
+    minutes = minutes_cell(first.reference_min) if first else ""
+    return rows or [ResultForWorker(result.shift, day, result.agent.name, measured, minutes, "", None, qualified)]
 
 
 def _of_task(short: ShortTermResult, zone: ZoneInfo) -> list[ResultForWorker]:
     sample = short.sample
     day = short.shift.start.astimezone(zone).date()
-    if not short.verdicts:
-        return [ResultForWorker(short.shift, day, sample.agent.name, None, "", "", None, True)]
+    if not sample.usable:
+        return [_lost(short.shift, day, sample.agent.name)]
     minutes = minutes_cell(sample.run.clock_min if sample.run else None)
-    return [
+    qualified = sample.standing.level != "sound"
+    rows = _not_held(short, day, sample.agent.name, qualified)
+    rows += [
         ResultForWorker(
             short.shift,
             day,
@@ -145,9 +151,29 @@ def _of_task(short: ShortTermResult, zone: ZoneInfo) -> list[ResultForWorker]:
             minutes,
             limit_cell(verdict),
             verdict.comparison.verdict,
-            sample.standing.level != "sound",
+            qualified,
         )
         for verdict in short.verdicts
         for found in [sample.in_unit(verdict.limit.unit)]
         if verdict.limit.binding
     ]
+    measured = sample.ppm or sample.concentration
+    ends = (measured, measured) if measured else None
+    return rows or [ResultForWorker(short.shift, day, sample.agent.name, ends, minutes, "", None, qualified)]
+
+
+def _lost(shift: Shift, day: date, agent: str) -> ResultForWorker:
+    """An agent without a sample that may be used."""
+    return ResultForWorker(shift, day, agent, None, "", "", None, True, is_lost=True)
+
+
+def _not_held(result: ShiftResult | ShortTermResult, day: date, agent: str, qualified: bool) -> list[ResultForWorker]:
+    """Limits that bind and that nothing could be held against: open, never passed over."""
+    return [
+        ResultForWorker(
+            result.shift, day, agent, None, "", stated_limit_cell(limit), "cannot tell", qualified,
+            limit.kind == "action level",
+        )
+        for limit, _ in result.not_compared
+        if limit.binding
+    ]  # fmt: skip

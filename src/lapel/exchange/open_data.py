@@ -7,8 +7,8 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from io import StringIO
 
-from lapel.assessment.results import LimitVerdict, SampleResult, SurveyAssessment
-from lapel.figures import Figure, shown
+from lapel.assessment.results import LimitVerdict, SampleResult, ShiftResult, ShortTermResult, SurveyAssessment
+from lapel.figures import Figure, display_unit, shown
 
 SAMPLE_COLUMNS = (
     "sampler", "shift", "worker", "purpose", "agent", "method", "standing", "findings",
@@ -32,7 +32,7 @@ def samples_table(assessment: SurveyAssessment) -> str:
 
 
 def verdicts_table(assessment: SurveyAssessment) -> str:
-    """Every comparison with a limit as CSV: of shifts, then of short-term samples."""
+    """Every comparison with a limit as CSV, of shifts, then of short-term samples; what could not be compared too."""
     return _csv(VERDICT_COLUMNS, _verdicts(assessment))
 
 
@@ -73,17 +73,39 @@ def _sample(result: SampleResult, workers: dict[str, str]) -> tuple[str, ...]:
 def _verdicts(assessment: SurveyAssessment) -> Iterator[tuple[str, ...]]:
     for shift in assessment.shifts:
         samplers = " ".join(sample.sampler for sample in shift.samples)
+        who = (shift.shift.code, shift.shift.worker, shift.agent.key, samplers)
         for verdict in shift.verdicts:
             average = verdict.average
             ends = (average.lower, average.upper) if average else (None, None)
-            yield _verdict(shift.shift.code, shift.shift.worker, shift.agent.key, samplers, verdict, *ends)
+            yield _verdict(*who, verdict, *ends)
+        yield from _not_compared(shift, *who)
     for short in assessment.short_terms:
         sample = short.sample
+        who = (short.shift.code, short.shift.worker, sample.agent.key, sample.sampler)
         for verdict in short.verdicts:
             measured = sample.in_unit(verdict.limit.unit)
-            yield _verdict(
-                short.shift.code, short.shift.worker, sample.agent.key, sample.sampler, verdict, measured, measured
+            yield _verdict(*who, verdict, measured, measured)
+        yield from _not_compared(short, *who)
+
+
+def _not_compared(result: ShiftResult | ShortTermResult, *who: str) -> Iterator[tuple[str, ...]]:
+    """Give a row to each limit nothing could be held against, or one without a limit where there is no verdict."""
+    silent = [(None, result.note)] if not result.verdicts and not result.not_compared else []
+    for limit, why in (*result.not_compared, *silent):
+        stated = (
+            ("",) * 7
+            if limit is None
+            else (
+                limit.authority,
+                limit.kind,
+                _number(limit.value),
+                limit.unit,
+                f"{limit.value:g} {display_unit(limit.unit)}",
+                limit.as_of.isoformat() if limit.as_of else "",
+                limit.source,
             )
+        )
+        yield (*who, *stated, *("",) * 9, "cannot tell", "", f"Not compared: {why}.", "")
 
 
 def _verdict(

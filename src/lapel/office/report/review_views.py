@@ -23,7 +23,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from lapel.assessment.held import held_assessment
 from lapel.assessment.results import SurveyAssessment
 from lapel.documents.compose import headline
-from lapel.documents.limit_sentences import bottom_line
+from lapel.documents.limit_sentences import bottom_lines
 from lapel.exchange.signing import STATEMENTS, NotSigned, SignatureStanding, SigningRole, sign, standing_of
 from lapel.office.of_survey import survey_page, with_figures
 from lapel.office.report.forms import AnswerForm, CommentForm, SignForm
@@ -168,7 +168,7 @@ def put_name(request: HttpRequest, survey: str) -> HttpResponse:
         "form": form,
         "role": role,
         "statement": STATEMENTS[role],
-        "headline": [bottom_line(assessment), *headline(assessment)],
+        "headline": [*bottom_lines(assessment), *headline(assessment)],
         "facts": _signed_facts(assessment),
         "open_comments": record.review_comments.filter(answered_at=None).count(),
     }

@@ -59,7 +59,7 @@ def worst(rows: Sequence[dict[str, Any]]) -> str:
 
 def _line(results: Sequence[ShiftResult]) -> ShiftLine:
     needs = [(need_of(verdict), result.agent.name) for result in results for verdict in result.verdicts]
-    needs += [("no verdict", result.agent.name) for result in results if not result.verdicts]
+    needs += [("no verdict", result.agent.name) for result in results if not result.verdicts or result.not_compared]
     need = min((one for one, _ in needs), key=NEED.index)
     counts = tuple((word, sum(1 for one, _ in needs if one == word)) for word in NEED)
     shift = results[0].shift

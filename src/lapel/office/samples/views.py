@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from lapel.assessment.held import held_assessment
 from lapel.assessment.results import SampleResult, SurveyAssessment
 from lapel.documents.compose import headline
-from lapel.documents.limit_sentences import bottom_line
+from lapel.documents.limit_sentences import bottom_lines
 from lapel.documents.render import Picture
 from lapel.hygiene.findings import Finding
 from lapel.office.charts import chart
@@ -159,7 +159,7 @@ def shifts(request: HttpRequest, survey: str) -> HttpResponse:
         "short_chart": _chart(short["picture"], "short-terms") if short else "",
         "mixtures": rows_by_need(added_up) if first else [],
         "mixture_verdict": worst(added_up),
-        "bottom_line": bottom_line(assessment),
+        "bottom_lines": bottom_lines(assessment),
         "has_other_books": bool(assessment.compared),
         "headline": headline(assessment),
         "rule_book": assessment.rule_book.title,
