@@ -21,4 +21,4 @@ sys.path.insert(0, str(Path(__file__).parent))
 settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]  # fast; a server keeps the slow one
 django.setup()
 
-pytest_plugins = ("postgres", "fresh_database", "chromium", "static_files")
+pytest_plugins = ("postgres", "fresh_database", "casts", "chromium", "static_files")

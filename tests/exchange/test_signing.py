@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from cast import make_cast
 from django.utils import timezone
 
 from lapel.assessment.held import held_assessment
@@ -15,8 +14,8 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def cast(db):
-    return make_cast("hard")
+def cast(hard):
+    return hard
 
 
 def test_what_is_signed_is_what_the_survey_says_and_stays_so_while_nothing_changes(cast):

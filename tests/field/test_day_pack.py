@@ -5,7 +5,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
-from cast import NAME_BEHIND_A_CODE, make_cast
+from cast import NAME_BEHIND_A_CODE
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -20,8 +20,8 @@ from lapel.reference import rule_book
 
 
 @pytest.fixture
-def cast(db):
-    return make_cast("hard")
+def cast(hard):
+    return hard
 
 
 @pytest.fixture

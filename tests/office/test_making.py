@@ -91,14 +91,15 @@ def test_documents_nobody_fetched_are_forgotten_before_memory_fills(monkeypatch)
 
 def test_a_group_that_cannot_be_judged_is_told_once_and_tried_again(asked, monkeypatch, caplog):
     real, tries = held.judged_group, []
+    one = Asked(asked[0].question, (), "a book of this test alone")
 
     def judged_group(question, **more):
-        tries.append(question)
-        if len(tries) == 1:
-            raise ArithmeticError("the quadrature did not end")
+        if more["rule_book"] == one.rule_book:  # what an earlier test asked for may still be made
+            tries.append(question)
+            if len(tries) == 1:
+                raise ArithmeticError("the quadrature did not end")
         return real(question, **more)
 
-    one = Asked(asked[0].question, (), "a book of this test alone")
     monkeypatch.setattr(held, "judged_group", judged_group)
     with pytest.raises(CannotJudge, match="The server's log says why"):
         judged_so_far([one], wait_s=60.0)
