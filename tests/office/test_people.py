@@ -2,6 +2,7 @@
 
 import re
 import time
+from datetime import UTC, datetime
 from types import SimpleNamespace
 
 import pytest
@@ -11,6 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django_otp.oath import TOTP
 from django_otp.plugins.otp_totp.models import TOTPDevice
+from read_page import text_of
 
 from lapel.office.people import members, second_factor
 from lapel.records.models import Membership
@@ -217,6 +219,13 @@ def test_a_stranger_finds_nothing_anywhere(as_person, cast):
     for page in ("/sites/works/invite/", "/sites/works/people/technician/remove/", "/sites/works/people/lead/link/"):
         assert client.post(page, {"username": "x", "role": "lead", "reason": "x"}).status_code == 404, page
     assert "demo" not in client.get("/").content.decode()
+
+
+def test_who_signed_in_last_is_told_by_the_clock_of_the_site(as_person, cast):
+    client = as_person(cast.lead)
+    assert cast.site.zone == "America/New_York"
+    User.objects.filter(pk=cast.technician.pk).update(last_login=datetime(2026, 7, 1, 3, 30, tzinfo=UTC))
+    assert "technician 2026-06-30 23:30" in text_of(client.get("/sites/works/people/"))
 
 
 @pytest.mark.parametrize("role", ["technician", "reviewer", "viewer"])

@@ -188,7 +188,7 @@ class PlanWorkerForm(RowForm):
         """Offer the site's workers."""
         field = self.fields["worker"]
         assert isinstance(field, forms.ModelChoiceField)
-        field.queryset = self.survey.site.workers.all()
+        field.queryset, field.empty_label = self.survey.site.workers.all(), "Choose"
 
 
 class MediumForm(RowForm):
@@ -255,7 +255,7 @@ class LaboratoryForm(RowForm):
         """Offer the survey's methods."""
         field = self.fields["method"]
         assert isinstance(field, forms.ModelChoiceField)
-        field.queryset = self.survey.methods.all()
+        field.queryset, field.empty_label = self.survey.methods.all(), "Choose"
 
 
 class AreaForm(RowForm):

@@ -124,7 +124,7 @@ def train_cells(train: PlannedTrain, products: Products, numbers: Mapping[tuple[
                 "flow": ml(port.flow_lpm),
                 "period": _period(port.kind.option.samplers, port.kind.minutes_each),
                 "volume": f"{significant(port.volume_each_l, 3)} L",
-                "samplers": ", ".join(s.code for s in samplers if s.port == port.letter),
+                "samplers": [s.code for s in samplers if s.port == port.letter],
             }
             for port in train.ports
         ],
@@ -174,10 +174,10 @@ def whom_cells(plan: SurveyPlan) -> list[dict[str, Any]]:
             "about": each.question.group or each.question.worker,
             "agent": plan.inputs.agents[each.question.agent].name,
             "purpose": each.question.purpose + (f": {each.question.task}" if each.question.task else ""),
-            "how_many": each.how_many,
+            "how_many": each.how_many[:1].upper() + each.how_many[1:],
             "whom": each.whom[:1].upper() + each.whom[1:] + ".",
-            "workers": ", ".join(f"{w} ({n})" if n > 1 else w for w, n in each.days_wanted.items()),
-            "reserves": ", ".join(each.draw.reserves) if each.draw else "",
+            "workers": [f"{w} ({n})" if n > 1 else w for w, n in each.days_wanted.items()],
+            "reserves": each.draw.reserves if each.draw else (),
             "size": each.draw_size,
             "why": each.question.why,
             "falls_short": each.falls_short,

@@ -19,7 +19,7 @@ PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("Spares and duplicates", ("duplicates_share", "spares_share")),
     (
-        "Minutes and what one technician can do",
+        "Minutes and work of one technician",
         (
             *("hang_min", "before_min", "after_min", "set_min", "check_min", "check_every_min", "first_check_min"),
             *("change_min", "take_down_min", "post_min", "pack_min", "pumps_per_technician", "changes_per_technician"),

@@ -17,7 +17,7 @@ TAKEN_BY_PAGES = ("new",)
 """Words that are addresses of pages, and so no codes of surveys."""
 
 LAW = [
-    ("", "not said: every limit is shown with where it is law"),
+    ("", "not said: all limits are shown"),
     ("US", "the United States"),
     ("EU", "a member state of the European Union"),
     ("elsewhere", "another country, or not packaged"),
