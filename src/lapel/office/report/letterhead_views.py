@@ -69,7 +69,8 @@ def words(request: HttpRequest, site: str, language: str, section: str) -> HttpR
     if request.method == "POST" and form.is_valid():
         given = {key: text.replace("\r\n", "\n").strip() for key, text in form.cleaned_data.items()}
         kept.words = changed_words(kept.words, language, section, given)
-        signed(kept, cast(User, request.user), f"own words, {SECTIONS[section]}, {language}").save()
+        why = f"own words, {SECTIONS[section]}, {LANGUAGE_NAMES.get(language, language)}"
+        signed(kept, cast(User, request.user), why).save()
         messages.success(request, "The words are kept. Documents made from now on say them.", extra_tags="good")
         return redirect("letterhead", site=site)
     context = {"form": form, "title": SECTIONS[section], "language": LANGUAGE_NAMES.get(language, language)}
