@@ -1,12 +1,17 @@
 """A folder goes in, is assessed on record, and comes out: the commands, on a server folder of their own."""
 
+import contextlib
 import json
 import os
+import shutil
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+
+from lapel.cli.main import main
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -38,10 +43,7 @@ def test_assessed_on_record_it_is_what_the_folder_gives(home, tmp_path):
 def test_what_comes_out_is_assessed_without_a_fault(home, tmp_path):
     done = lapel(home, "export", "small", tmp_path / "out")
     assert (done.returncode, (tmp_path / "out/survey.toml").exists()) == (0, True)
-    assert (
-        lapel(home, "assess", tmp_path / "out", "--quiet").returncode
-        == lapel(home, "assess", EXAMPLES / "small", "--quiet").returncode
-    )
+    assert main(["assess", str(tmp_path / "out"), "--quiet"]) == main(["assess", str(EXAMPLES / "small"), "--quiet"])
 
 
 @pytest.mark.parametrize(
@@ -66,15 +68,12 @@ def test_what_cannot_be_done_is_said_and_leaves_nothing(home, tmp_path, monkeypa
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_server_of_an_earlier_version_is_left_as_it_is(tmp_path):
-    lapel(tmp_path, "import", EXAMPLES / "small")
-    import sqlite3
-
-    database = sqlite3.connect(tmp_path / "lapel.sqlite3")
-    database.execute("DELETE FROM django_migrations WHERE app = 'records' AND name > '0002_append_only'")
-    database.commit()
-    database.close()
-    done = lapel(tmp_path, "export", "small", tmp_path / "out")
+def test_a_server_of_an_earlier_version_is_left_as_it_is(home, tmp_path):
+    earlier = Path(shutil.copytree(home, tmp_path / "earlier"))
+    with contextlib.closing(sqlite3.connect(earlier / "lapel.sqlite3")) as database:
+        database.execute("DELETE FROM django_migrations WHERE app = 'records' AND name > '0002_append_only'")
+        database.commit()
+    done = lapel(earlier, "export", "small", tmp_path / "out")
     assert (done.returncode, (tmp_path / "out").exists()) == (2, False)
     assert "earlier version" in done.stderr
 

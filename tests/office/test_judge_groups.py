@@ -8,8 +8,6 @@ from html import unescape
 
 import pytest
 from cast import EXAMPLES
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
 from grown_survey import grow
 from read_page import text_of
 
@@ -176,19 +174,3 @@ def test_what_is_not_judged_yet_is_said_and_the_list_fills_itself(hard, as_perso
         assert time.monotonic() < until
         time.sleep(0.2)
     assert part.content.decode().lstrip().startswith('<div id="groups"')
-
-
-@pytest.mark.parametrize("what", ["list", "group"])
-def test_pages_ask_the_same_number_of_questions_of_a_large_survey(cast, as_person, what, django_assert_num_queries):
-    client = as_person(cast.viewer)
-    key = group_questions(held_assessment(cast.survey))[0].key
-    path = GROUPS if what == "list" else f"{GROUPS}{key}/"
-    client.get(path)
-    with CaptureQueriesContext(connection) as small:
-        client.get(path)
-    asked = len(small)
-    grow(cast.survey, 4)
-    client.get(path)
-    with django_assert_num_queries(asked):
-        assert client.get(path).status_code == 200
-    assert len(group_questions(held_assessment(cast.survey))[0].rows) >= 5

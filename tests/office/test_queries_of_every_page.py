@@ -36,7 +36,7 @@ from lapel.records.models import (
     WorkerName,
 )
 
-MANY = 30
+MANY = 6
 OPEN = [(name, path, who) for name, path, who in PAGES if who]
 
 
@@ -60,7 +60,7 @@ def keep_earlier(works, on):
 
 
 def make_large(works):
-    """Add thirty of all that pages list to a site, its people and its surveys, and sample a survey again and again."""
+    """Add more of all that pages list to a site, its people and its surveys, and sample a survey again and again."""
     site, survey, planned = works.site, works.survey, Survey.objects.get(code="planned")
     group = site.groups.first()
     ExposureGroup.objects.bulk_create(ExposureGroup(site=site, code=f"GX-{n}", name=f"Group {n}") for n in range(MANY))
@@ -85,7 +85,7 @@ def make_large(works):
         )
     for _ in range(MANY):
         make_accounts(works)
-    for day in range(1, 11):
+    for day in range(1, 4):
         keep_earlier(works, date(2001, 1, day))
     append([Unreadable({"id": f"many-{n}", "at": "today"}, ()) for n in range(MANY)], survey=survey)
     row = planned.planned_trains.first()

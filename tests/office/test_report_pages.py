@@ -13,9 +13,6 @@ import pytest
 from at_once import AtOnce
 from cast import NAME_BEHIND_A_CODE, PASSWORD
 from django.conf import settings
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
-from grown_survey import grow
 from read_page import text_of
 
 from lapel.assessment.held import held_assessment
@@ -408,16 +405,3 @@ def test_the_years_of_the_table_are_those_of_their_sources():
     assert longest.kept_until(date(2024, 2, 29)) == date(2064, 2, 29)
     rule = next(one for one in retention_rules() if one.key == "gb-other")
     assert rule.kept_until(date(2024, 2, 29)) == date(2029, 3, 1)
-
-
-@pytest.mark.parametrize("path", [REPORT, REPORT + "told/", REVIEW, "/sites/works/retention/"])
-def test_pages_ask_the_same_number_of_questions_of_a_large_survey(cast, as_person, path, django_assert_num_queries):
-    client = as_person(cast.lead)
-    client.get(path)
-    with CaptureQueriesContext(connection) as small:
-        client.get(path)
-    asked = len(small)
-    grow(cast.survey, 4)
-    client.get(path)
-    with django_assert_num_queries(asked):
-        assert client.get(path).status_code == 200
