@@ -3,6 +3,7 @@
 import re
 
 from patience import PATIENCE_MS, until
+from playwright.sync_api import Error
 
 
 class Hand:
@@ -64,11 +65,18 @@ class Hand:
 
     def see(self, words):
         """Wait until these words stand on the screen."""
-        self.page.get_by_text(re.compile(words)).first.wait_for()
+        self._wait_for(words, self.page)
 
     def kept(self, words):
         """Wait until the page says that it was kept."""
-        self.page.locator(".toast").get_by_text(re.compile(words)).first.wait_for()
+        self._wait_for(words, self.page.locator(".toast"))
+
+    def _wait_for(self, words, place):
+        try:
+            place.get_by_text(re.compile(words)).first.wait_for()
+        except Error as late:
+            says = self.page.locator("#field").inner_text()
+            raise AssertionError(f"waited for “{words}”; the page says:\n{says}") from late
 
     def go(self, *route):
         """Go somewhere by the address, as a test may; not counted."""
