@@ -86,7 +86,7 @@ def test_what_is_known_only_from_below_or_above_stays_so(hard: SurveyAssessment)
 def test_a_group_is_judged_as_the_kernel_judges_the_same_numbers(some_question: GroupQuestion):
     drawn = np.random.default_rng(26)
     limit = some_question.limit.value
-    for _ in range(60):
+    for _ in range(20):
         n = int(drawn.integers(3, 12))
         values = limit * np.exp(drawn.normal(math.log(drawn.uniform(0.02, 0.8)), drawn.uniform(0.3, 1.2), n))
         below = values < drawn.uniform(0.01, 0.3) * limit

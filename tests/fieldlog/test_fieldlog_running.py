@@ -24,7 +24,7 @@ def same_day(found, wanted):
     )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(logs(), st.randoms(use_true_random=False))
 def test_after_every_delivery_the_day_is_that_of_all_entries(entries, chance):
     """In any order of arrival, corrections before what they correct, copies and contradictions included."""
