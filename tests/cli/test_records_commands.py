@@ -10,8 +10,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from fresh_database import using
 
 from lapel.cli.main import main
+from lapel.site.database import database_settings
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -59,12 +61,15 @@ def test_what_comes_out_is_assessed_without_a_fault(home, tmp_path):
         (("assess", EXAMPLES / "small", "--survey", "small"), "Give one of the two"),
     ],
 )
-def test_what_cannot_be_done_is_said_and_leaves_nothing(home, tmp_path, monkeypatch, arguments, words):
+def test_what_cannot_be_done_is_said_and_leaves_nothing(
+    home, tmp_path, monkeypatch, capsys, django_db_blocker, arguments, words
+):
     monkeypatch.chdir(tmp_path)
-    done = lapel(home, *arguments)
-    assert done.returncode == 2
-    assert words in done.stderr
-    assert "Traceback" not in done.stderr
+    with django_db_blocker.unblock(), using(database_settings("", home)):
+        assert main(list(map(str, arguments))) == 2
+    told = capsys.readouterr()
+    assert words in told.err
+    assert told.out == ""
     assert list(tmp_path.iterdir()) == []
 
 
