@@ -78,7 +78,7 @@ def addresses(request):
 def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_office, tmp_path, prepared, addresses):
     office = an_office(tmp_path / "one", addresses[0])
     keys = office.pair(3) if addresses[0] else prepared.keys
-    phones = [Phone(office.port, code, key, 200) for code, key in keys.items()]
+    phones = [Phone(office.port, code, key, 100) for code, key in keys.items()]
     uploads = office.home / "uploads" / "2026"
     uploads.mkdir(parents=True)
     (uploads / "picture.jpg").write_bytes(b"a picture")
@@ -107,7 +107,7 @@ def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_offi
     assert before <= set(stored)
     with zipfile.ZipFile(backup) as archive:
         about = json.loads(archive.read("about.json"))
-    assert len(stored) == about["log"]["entries"] <= 600
+    assert len(stored) == about["log"]["entries"] <= 300
     assert (again.home / "uploads" / "2026" / "picture.jpg").read_bytes() == b"a picture"
 
     again.start()
@@ -115,7 +115,7 @@ def test_a_backup_made_while_phones_deliver_restores_to_a_log_that_holds(an_offi
         more = Phone(again.port, "", phone.key, 0)
         more.made, more.wire, more.outbox = phone.made, phone.wire, dict.fromkeys(phone.made)
         deliver_all(more)
-    assert len(again.stored()) == 600
+    assert len(again.stored()) == 300
     assert again.lapel("log", "verify").returncode == 0
 
 
@@ -128,7 +128,7 @@ def deliver_all(phone):
 def deliver_while(phone, is_made):
     """Deliver a little at a time, so that it lasts, until the backup is made."""
     while phone.outbox and not is_made.is_set():
-        phone.deliver(5)
+        phone.deliver(3)
         is_made.wait(0.05)
     phone.hang_up()
 
