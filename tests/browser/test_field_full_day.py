@@ -52,6 +52,7 @@ class FieldDevice(Device):
     def switch_on_here(self, *, offline):
         """Start the browser, with a network or without."""
         self.launch()
+        self.page.clock.install()  # before the page sets a timer: one from before could not be stopped any more
         self.context.set_offline(offline)
         self.page.goto(self.office.address + "/field/")
         self.page.locator(".screen").wait_for()
