@@ -9,6 +9,8 @@ const LOOK_EVERY = 3600_000;
 
 const root = /** @type {HTMLElement} */ (document.getElementById('field'));
 
+if ('serviceWorker' in navigator) changeWithTheWorker(navigator.serviceWorker);
+
 try {
   const field = await openField({ pairingCode: codeOfTheLink() });
   Object.assign(root, { field }); // at hand for whoever looks into the page
@@ -27,19 +29,29 @@ function codeOfTheLink() {
   return code;
 }
 
+/**
+ * Loads the page anew when another version's worker takes over. Heard from the first moment on: a tab that is still
+ * starting when somebody asks for the change in another one would else go on with the version that is gone.
+ *
+ * @param {ServiceWorkerContainer} container
+ */
+function changeWithTheWorker(container) {
+  let hadWorker = container.controller !== null;
+  let reloading = false;
+  container.addEventListener('controllerchange', () => {
+    if (hadWorker && !reloading) {
+      reloading = true;
+      location.reload();
+    }
+    hadWorker = true; // the first one takes over what it was made for; the next is another version
+  });
+}
+
 /** @param {import('./field.js').Field} field @returns {Promise<void>} */
 async function register(field) {
   if (!('serviceWorker' in navigator)) return;
   const { serviceWorker } = navigator;
   const registration = await serviceWorker.register('/field/sw.js', { scope: '/field/', updateViaCache: 'none' });
-  const hadWorker = serviceWorker.controller !== null;
-  let reloading = false;
-  serviceWorker.addEventListener('controllerchange', () => {
-    if (hadWorker && !reloading) {
-      reloading = true;
-      location.reload();
-    }
-  });
   const offer = () => {
     const { waiting } = registration;
     if (waiting && serviceWorker.controller) field.offerUpdate(() => waiting.postMessage('take over'));

@@ -16,7 +16,7 @@ const CACHE = PREFIX + version;
 worker.addEventListener('install', (event) => event.waitUntil(fetchAll()));
 worker.addEventListener('activate', (event) => event.waitUntil(takeOver()));
 worker.addEventListener('message', (event) => {
-  if (event.data === 'take over') void worker.skipWaiting();
+  if (event.data === 'take over') event.waitUntil(worker.skipWaiting());
 });
 worker.addEventListener('fetch', (event) => {
   const { request } = event;
