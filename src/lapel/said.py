@@ -11,7 +11,19 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Literal, TypeAlias, cast
 
-__all__ = ["Said", "Tell", "as_it_is", "capital", "ended", "listed", "said", "told", "without_stop", "worded"]
+__all__ = [
+    "Said",
+    "Tell",
+    "as_it_is",
+    "capital",
+    "ended",
+    "in_order",
+    "listed",
+    "said",
+    "told",
+    "without_stop",
+    "worded",
+]
 
 Tell: TypeAlias = Callable[[str], str]
 """Gives a text in a reader's language."""
@@ -78,6 +90,11 @@ def said(template: str, **values: str | int) -> Said:
         Texts, rounded where they are made; a number is a count.
     """
     return Said(template, {name: value if isinstance(value, str) else str(value) for name, value in values.items()})
+
+
+def in_order(template: str, *values: str) -> Said:
+    """Make a sentence of a template and what stands for its names, in their order."""
+    return Said(template, dict(zip(_NAME.findall(template), values, strict=True)))
 
 
 def told(text: str, translated: Tell) -> str:

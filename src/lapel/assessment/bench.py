@@ -148,13 +148,7 @@ class FlowBench:
     def off_range(self, reads: Iterable[FlowReading]) -> tuple[str, ...]:
         """Readings outside the range of their meter's certificate, one phrase each."""
         return tuple(
-            said(
-                "{reading} {unit} on {meter} (entry {entry})",
-                reading=read.reading,
-                unit=read.unit,
-                meter=meter.code,
-                entry=read.entry_id,
-            )
+            _read_on(read, meter)
             for read in reads
             if read.meter in self._meters
             and (meter := self.meter_of(read))
@@ -164,13 +158,7 @@ class FlowBench:
     def standard_unknown(self, reads: Iterable[FlowReading]) -> tuple[str, ...]:
         """Readings at a standard condition that nobody stated, one phrase each; they are left as read."""
         return tuple(
-            said(
-                "{reading} {unit} on {meter} (entry {entry})",
-                reading=read.reading,
-                unit=read.unit,
-                meter=meter.code,
-                entry=read.entry_id,
-            )
+            _read_on(read, meter)
             for read in reads
             if (meter := self.meter_of(read))
             and meter.kind != "rotameter"
@@ -299,6 +287,16 @@ def _still(flow_round: FlowRound, shown: list[float], meters: tuple[str, ...]) -
     )
     spread = (max(shown) - min(shown)) / mean if mean > 0.0 else 0.0
     return RoundFlow(flow, spread, len(shown), meters, (said("a reading showed no flow; left as read"),))
+
+
+def _read_on(read: FlowReading, meter: Meter) -> Said:
+    return said(
+        "{reading} {unit} on {meter} (entry {entry})",
+        reading=read.reading,
+        unit=read.unit,
+        meter=meter.code,
+        entry=read.entry_id,
+    )
 
 
 def _indicated_lpm(read: FlowReading) -> float:

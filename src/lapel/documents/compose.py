@@ -92,12 +92,19 @@ def verdict_rows(assessment: SurveyAssessment) -> list[VerdictRow]:
     return rows + [mixture_verdict_row(assessment, mixture) for mixture in assessment.mixtures]
 
 
-def other_standing_rows(assessment: SurveyAssessment) -> list[tuple[str, ...]]:
-    """Standing of each sample under every rule book shown: sampler, agent, then one word a book."""
+def other_standings(assessment: SurveyAssessment) -> list[tuple[str, str, tuple[Standing, ...]]]:
+    """Sampler, agent and standing of each sample under every rule book shown, the deciding one first."""
     books = [assessment.rule_book.key, *(book.key for book in assessment.compared)]
     return [
-        (sample.sampler, sample.agent.name, *(standing_words(sample.standings[key]) for key in books))
+        (sample.sampler, sample.agent.name, tuple(sample.standings[key] for key in books))
         for sample in assessment.samples
+    ]
+
+
+def other_standing_rows(assessment: SurveyAssessment) -> list[tuple[str, ...]]:
+    """Standing of each sample under every rule book shown: sampler, agent, then one word a book."""
+    return [
+        (sampler, agent, *map(standing_words, standings)) for sampler, agent, standings in other_standings(assessment)
     ]
 
 

@@ -293,11 +293,10 @@ def finding_groups(assessment: SurveyAssessment) -> list[dict[str, Any]]:
 def side_by_side(assessment: SurveyAssessment) -> dict[str, Any]:
     """Standing under every rule book shown; rows that are alike under all are counted, not listed."""
     books = [assessment.rule_book, *assessment.compared]
-    rows = []
-    for sample in assessment.samples:
-        standings = [sample.standings[book.key] for book in books]
-        words = [[standing.level, compose.standing_words(standing)] for standing in standings]
-        rows.append([sample.sampler, sample.agent.name, *words])
+    rows = [
+        [sampler, agent, *([standing.level, compose.standing_words(standing)] for standing in standings)]
+        for sampler, agent, standings in compose.other_standings(assessment)
+    ]
     differing = [row for row in rows if any(words != row[2] for words in row[3:])]
     alike = len(rows) - len(differing)
     return {

@@ -11,6 +11,11 @@ from lapel.said import Said, said
 KIT_DIFFERS = "differs from the kit sheet"
 """What such a remark is about; its entries are the sheet's and that of the pump, tube or sampler held against it."""
 
+DIFFERS = {
+    "medium": "Train {train}, port {port}: the kit sheet says medium {sheet}; {what} is of medium {found}.",
+    "lot": "Train {train}, port {port}: the kit sheet says lot {sheet}; {what} is of lot {found}.",
+}
+
 
 class Supplied(TrainState):
     """What the supplier says of a train; a public method named like a kind takes one entry of it."""
@@ -67,23 +72,10 @@ class Supplied(TrainState):
         if sheet is None:
             return
         what = said("sampler {sampler}", sampler=sampler) if sampler else said("the calibration tube")
-        where = {"train": self.code, "port": letter, "what": what}
-        if medium and sheet.medium and medium != sheet.medium:
-            words = said(
-                "Train {train}, port {port}: the kit sheet says medium {sheet}; {what} is of medium {found}.",
-                sheet=sheet.medium,
-                found=medium,
-                **where,
-            )
-            self._note_difference(sheet, entry_id, words)
-        if lot and sheet.lot and lot != sheet.lot:
-            words = said(
-                "Train {train}, port {port}: the kit sheet says lot {sheet}; {what} is of lot {found}.",
-                sheet=sheet.lot,
-                found=lot,
-                **where,
-            )
-            self._note_difference(sheet, entry_id, words)
+        for thing, found, stated in (("medium", medium, sheet.medium), ("lot", lot, sheet.lot)):
+            if found and stated and found != stated:
+                words = said(DIFFERS[thing], train=self.code, port=letter, what=what, sheet=stated, found=found)
+                self._note_difference(sheet, entry_id, words)
 
     def _note_difference(self, sheet: PortSupplied, entry_id: str, words: Said) -> None:
         port = self.ports.get(sheet.port)

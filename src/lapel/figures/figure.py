@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from uncertainties import UFloat, ufloat
 
-from lapel.figures.naming import in_order
+from lapel.said import in_order
 
 if TYPE_CHECKING:
     from lapel.figures.formula import FormulaCard
