@@ -126,6 +126,9 @@ def test_an_agent_without_a_limit_that_binds_is_no_lost_sample_in_a_letter(hard,
         blocks = worker_letter(changed, "W-04", words, LetterFacts()).blocks
         agent = words.told(mine.agent)
         assert words.say("letter.no_limit", agent=agent) in [b.text for b in blocks if isinstance(b, Paragraph)]
+        marked = words.texts["letter"]["qualified"].partition("{agents}")[2]
+        (qualified,) = (one.text for one in blocks if isinstance(one, Paragraph) and one.text.endswith(marked))
+        assert agent in qualified  # its sample was: only part of the shift
         assert words.say("letter.no_result", agent=agent) not in [b.text for b in blocks if isinstance(b, VerdictLine)]
 
 

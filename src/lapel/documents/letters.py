@@ -261,7 +261,7 @@ def _warned(results: Sequence[ResultForWorker]) -> list[str]:
 
 def _notes(results: Sequence[ResultForWorker], words: Wording) -> list[Block]:
     blocks = _marks(results, words)
-    qualified = list(dict.fromkeys(result.agent for result in results if result.qualified and result.verdict))
+    qualified = list(dict.fromkeys(result.agent for result in results if result.qualified and not result.is_lost))
     if qualified:
         blocks.append(Paragraph(words.say("letter.qualified", agents=listed(", ", qualified)), "quiet"))
     return [Heading(words.say("letter.notes"), 2), *blocks] if blocks else []

@@ -9,11 +9,14 @@ from typing import Any, TypeAlias
 from lapel.exchange.laboratory.expectations import NOT_USED
 from lapel.exchange.laboratory.report_map import FORMAT
 from lapel.exchange.laboratory.role_words import MEANINGS
+from lapel.figures import display_unit
 
 AnswerRows: TypeAlias = dict[str, tuple[str, str]]
 """By its place in the map: what was asked, and what was said."""
 
-_UNITS = {"ug": "µg", "ug/m3": "µg/m³", "mg/m3": "mg/m³", "m3": "m³", "1": "a fraction", "%": "per cent"}
+_UNITS = {"m3": "m³", "1": "a fraction", "%": "per cent"}
+"""Units that read otherwise in an answer than beside a number."""
+
 _CORRECTORS = {"laboratory": "the laboratory", "nobody": "nobody yet"}
 _SECTIONS = {"front": "the front section", "back": "the back section", "none": "no section, or part of the code"}
 _NONE_OF_THEM = "none of them; not used"
@@ -61,8 +64,8 @@ _SAID: Mapping[str, Callable[[str], str]] = {
     "role": lambda text: MEANINGS.get(text, text),  # type: ignore[call-overload]  # a stored text may be any
     "section": lambda text: _SECTIONS.get(text, text),
     "sections": lambda text: _SECTIONS.get(text, text),
-    "unit": lambda text: _UNITS.get(text, text),
-    "units": lambda text: _UNITS.get(text, text),
+    "unit": lambda text: _UNITS.get(text) or display_unit(text),
+    "units": lambda text: _UNITS.get(text) or display_unit(text),
     "recovery_corrected_by": lambda text: _CORRECTORS.get(text, text),
     "blank_corrected_by": lambda text: _CORRECTORS.get(text, text),
     "agent": lambda text: _NONE_OF_THEM if text in ("", NOT_USED) else text,
